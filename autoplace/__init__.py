@@ -1,0 +1,1 @@
+"""Places, orients and checks an animation skeleton in a character mesh."""

@@ -1,0 +1,62 @@
+"""Errors a user can cause, each told in one sentence: what is wrong, where, what to do.
+
+    AutoplaceError
+    ├── InputError        the file cannot be read as a character
+    │   ├── FileMissing   no such file, or not readable
+    │   ├── NotAMesh      the content is not a mesh of a known format
+    │   └── BadGeometry   a mesh, but with values no character can have
+    ├── NotACharacter     a sound mesh in which no figure with limbs can be found
+    ├── TemplateError     a template file is missing or contradicts itself
+    ├── SkeletonError     a skeleton file or record breaks the format
+    └── OutputError       a result cannot be written where it was asked for
+"""
+
+from __future__ import annotations
+
+__all__ = [
+    "AutoplaceError",
+    "BadGeometry",
+    "FileMissing",
+    "InputError",
+    "NotACharacter",
+    "NotAMesh",
+    "OutputError",
+    "SkeletonError",
+    "TemplateError",
+]
+
+
+class AutoplaceError(Exception):
+    """Base of all errors that are a user's to mend; the command line prints them and exits with 2."""
+
+
+class InputError(AutoplaceError):
+    """The file cannot be read as a character."""
+
+
+class FileMissing(InputError):
+    """No such file, or one that cannot be opened."""
+
+
+class NotAMesh(InputError):
+    """The content is not a mesh of a known format."""
+
+
+class BadGeometry(InputError):
+    """A mesh, but with values no character can have (not finite, no faces, flat, ...)."""
+
+
+class NotACharacter(AutoplaceError):
+    """A sound mesh in which no figure with limbs can be found."""
+
+
+class TemplateError(AutoplaceError):
+    """A template file is missing or contradicts itself."""
+
+
+class SkeletonError(AutoplaceError):
+    """A skeleton file or record breaks the format."""
+
+
+class OutputError(AutoplaceError):
+    """A result cannot be written where it was asked for."""

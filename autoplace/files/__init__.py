@@ -1,0 +1,1 @@
+"""Skeletons as files of open formats."""

@@ -1,0 +1,1 @@
+"""Which parts does the file hold, and what is each of them?"""

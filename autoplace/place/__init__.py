@@ -1,0 +1,1 @@
+"""Where do the joints go? Template priors and measured evidence, combined by one rule."""

@@ -1,0 +1,1 @@
+"""The skeleton itself: records, names, orientation and checks."""
