@@ -76,7 +76,8 @@ def body_list() -> list[BodySpec]:
     groups = [(sex, age) for sex in SEXES for age in AGES if (sex, age) != TUNING_GROUP]
     for row, (sex, age) in enumerate(groups):
         for column, pose in enumerate(POSES):
-            step = row * 4 + column * 2  # nine columns: all nine pairs, in each group with other poses
+            # nine columns give all nine pairs, and each group meets them in other poses
+            step = row * 4 + column * 2
             joined = (row + column) % 3 == 1
             specs.append(spec_of(sex, age, step, pose, 10 * row + column, joined, False))
     for column in range(TUNING_COUNT):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 FINGERS = ("thumb", "index", "middle", "ring", "pinky")
 SIDES = ("left", "right")
@@ -64,7 +65,7 @@ for _side in SIDES:
     ]
     _chains += [("wrist", *(f"{finger}_{end}" for end in (1, 2, 3, "tip"))) for finger in FINGERS]
     for _chain in _chains:
-        for _above, _below in zip(_chain[:-1], _chain[1:], strict=True):
+        for _above, _below in pairwise(_chain):
             _parent = _above if _above in TRUNK_CUBES else f"{_side}_{_above}"
             PARENT[f"{_side}_{_below}"] = _parent
 

@@ -15,6 +15,7 @@ import subprocess
 import sys
 import zipfile
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -87,7 +88,7 @@ def triangles(polygons: list[list[int]]) -> tuple[np.ndarray, np.ndarray]:
     """Polygons cut into fans (m, 3), and which polygon each triangle came from (m,)."""
     faces, source = [], []
     for number, polygon in enumerate(polygons):
-        for second, third in zip(polygon[1:-1], polygon[2:], strict=True):
+        for second, third in pairwise(polygon[1:]):
             faces.append([polygon[0], second, third])
             source.append(number)
     return np.array(faces, dtype=np.int64), np.array(source, dtype=np.int64)

@@ -40,9 +40,7 @@ def draw(axes, mesh, joints: dict, other: dict | None, side: str, box=None) -> N
     axes.add_collection(PolyCollection(corners[seen][:, :, :2], facecolors=colours, linewidths=0))
     for places, colour, marker in ((joints, TRUTH, "o"), (other or {}, OURS, "x")):
         flat = {name: (turn @ np.asarray(place))[:2] for name, place in places.items()}
-        bones = [
-            [flat[name], flat[PARENT[name]]] for name in flat if PARENT.get(name) in flat
-        ]
+        bones = [[flat[name], flat[PARENT[name]]] for name in flat if PARENT.get(name) in flat]
         axes.add_collection(LineCollection(bones, colors=colour, linewidths=0.6))
         if flat:
             points = np.array(list(flat.values()))
@@ -60,7 +58,7 @@ def sheet(path: Path, rows: list[tuple], views=("front", "side")) -> None:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    columns = min(len(rows), 6 // len(views) * 2) * len(views)
+    columns = min(len(rows) * len(views), 6 // len(views) * len(views))
     lines = -(-len(rows) * len(views) // columns)
     figure = Figure(figsize=(2.4 * columns, 4.2 * lines), dpi=90)
     FigureCanvasAgg(figure)

@@ -165,9 +165,7 @@ REST = Pose("rest")
 T_POSE = Pose("t_pose", raised=(90.0, 90.0), elbow=(6.0, 6.0))
 A_POSE = Pose("a_pose", raised=(45.0, 45.0), elbow=(10.0, 10.0))
 ARMS_DOWN = Pose("arms_down", raised=(20.0, 20.0), elbow=(12.0, 12.0))
-ONE_UP = Pose(
-    "one_up", raised=(95.0, 35.0), elbow=(15.0, 12.0), hip=(0.0, 55.0), knee=(0.0, 65.0)
-)
+ONE_UP = Pose("one_up", raised=(95.0, 35.0), elbow=(15.0, 12.0), hip=(0.0, 55.0), knee=(0.0, 65.0))
 
 
 def random_pose(seed: int) -> Pose:
