@@ -6,19 +6,22 @@ Units are the dataset's (decimetres); +Y up, +Z the way the body faces, +X its o
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
 from autoplace.mesh.character import Character, Part
 from tests.dataset import poses
 from tests.dataset.bones import JOINTS
-from tests.dataset.fetch import AGES, LEVELS, SEXES, array
+from tests.dataset.fetch import AGES, LEVELS, PROPORTIONS, SEXES, array
 
 POSES = ("rest", "t_pose", "a_pose", "arms_down", "one_up", "random", "random", "random", "random")
 TUNING_POSES = ("rest", "t_pose", "a_pose", "arms_down", "one_up", "random")
 TUNING_GROUP = ("female", "young")
 TUNING_COUNT = 24
+MOST = 0.8
+"""Largest share taken of an offset of proportion."""
+ADULT = 17.0
+"""Height of the bodies that the offsets of proportion were made for; smaller bodies take less."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,8 @@ class BodySpec:
     pose: str
     seed: int
     """Of a random pose; 0 for the others."""
+    proportions: int
+    """Seed of the lengths of limbs, trunk, neck and fingers; 0 leaves the group's mean ones."""
     joined_eyes: bool
     """Both eyeballs in one part 'eyes', or each in its own."""
     tuning: bool
@@ -44,7 +49,8 @@ class BodySpec:
     @property
     def name(self) -> str:
         pose = f"{self.pose}{self.seed}" if self.pose == "random" else self.pose
-        return f"{self.sex}_{self.age}_{self.muscle}muscle_{self.weight}weight_{pose}"
+        own = "_own" if self.proportions else ""
+        return f"{self.sex}_{self.age}_{self.muscle}muscle_{self.weight}weight_{pose}{own}"
 
 
 @dataclass(frozen=True)
@@ -59,31 +65,28 @@ class Body:
     """The same before posing."""
     height: float
     """Standing height of the body before posing; errors are given in percent of it."""
-    rest_low: np.ndarray
-    """(3,) lowest corner of the body's box before posing."""
-    rest_high: np.ndarray
-    """(3,) highest corner."""
-
-    @cached_property
-    def floor(self) -> float:
-        """Lowest y of the posed mesh."""
-        return float(self.character.vertices[:, 1].min())
+    origin: np.ndarray
+    """(3,) point on the floor under the body's middle, before posing."""
+    bone_turns: dict[str, np.ndarray]
+    """(3, 3) by joint: how the pose turned the bone that ends in the joint."""
 
 
 def body_list() -> list[BodySpec]:
-    """All bodies: first those to report on, then those to tune on. Always the same list."""
+    """All bodies: first those to report on, then those to tune on. Always the same list.
+
+    In each group every second body has proportions of its own.
+    """
     specs = []
     groups = [(sex, age) for sex in SEXES for age in AGES if (sex, age) != TUNING_GROUP]
-    for row, (sex, age) in enumerate(groups):
+    for row, group in enumerate(groups):
         for column, pose in enumerate(POSES):
-            # nine columns give all nine pairs, and each group meets them in other poses
-            step = row * 4 + column * 2
-            joined = (row + column) % 3 == 1
-            specs.append(spec_of(sex, age, step, pose, 10 * row + column, joined, False))
+            # nine columns give all nine builds, and each group meets them in other poses
+            build_number = row * 4 + column * 2
+            specs.append(spec_of(group, build_number, pose, 10 * row + column, row + column))
     for column in range(TUNING_COUNT):
         pose = TUNING_POSES[column % len(TUNING_POSES)]
-        step = column + column // 9
-        specs.append(spec_of(*TUNING_GROUP, step, pose, 900 + column, column % 3 == 1, True))
+        turn = column + column // len(TUNING_POSES)
+        specs.append(spec_of(TUNING_GROUP, column + column // 9, pose, 900 + column, turn))
     return specs
 
 
@@ -98,18 +101,34 @@ def tuning_list() -> list[BodySpec]:
 
 
 def spec_of(
-    sex: str, age: str, step: int, pose: str, seed: int, joined: bool, tuning: bool
+    group: tuple[str, str], build_number: int, pose: str, number: int, turn: int
 ) -> BodySpec:
-    """A spec whose muscle and weight are the step-th of the nine pairs."""
-    muscle, weight = LEVELS[step % 9 // 3], LEVELS[step % 3]
-    seed = seed if pose == "random" else 0
-    return BodySpec(sex, age, muscle, weight, pose, seed, joined, tuning)
+    """One body; `turn` counts through the choices that are not worth a column of their own."""
+    return BodySpec(
+        sex=group[0],
+        age=group[1],
+        muscle=LEVELS[build_number % 9 // 3],
+        weight=LEVELS[build_number % 3],
+        pose=pose,
+        seed=number if pose == "random" else 0,
+        proportions=1000 + number if turn % 2 else 0,
+        joined_eyes=turn % 3 == 1,
+        tuning=group == TUNING_GROUP,
+    )
 
 
 def shaped(spec: BodySpec) -> np.ndarray:
     """(n, 3) all vertices of the dataset's mesh in this body's shape, before posing."""
     offsets = array(f"{spec.sex}-{spec.age}-{spec.muscle}-{spec.weight}")
-    return array("vertices") + offsets.astype(np.float64)
+    vertices = array("vertices") + offsets.astype(np.float64)
+    if spec.proportions:
+        draw = np.random.default_rng(spec.proportions)
+        size = np.ptp(vertices[np.unique(array("body_faces")), 1]) / ADULT
+        for kind in PROPORTIONS:
+            share = draw.uniform(-MOST, MOST)
+            way = "incr" if share > 0 else "decr"
+            vertices = vertices + abs(share) * size * array(f"{kind}-{way}")
+    return vertices
 
 
 def cube_means(vertices: np.ndarray) -> dict[str, np.ndarray]:
@@ -149,7 +168,8 @@ def build(spec: BodySpec) -> Body:
     """The body of a spec."""
     vertices = shaped(spec)
     rest = cube_means(vertices)
-    box = vertices[np.unique(array("body_faces"))]
+    skin = vertices[np.unique(array("body_faces"))]
+    low, high = skin.min(axis=0), skin.max(axis=0)
     turns = poses.turns_of(rest, poses.pose_of(spec.pose, spec.seed))
     joints = rest
     if turns:
@@ -165,7 +185,7 @@ def build(spec: BodySpec) -> Body:
         character=Character(name=spec.name, parts=tuple(parts)),
         joints=joints,
         rest_joints=rest,
-        height=float(np.ptp(box[:, 1])),
-        rest_low=box.min(axis=0),
-        rest_high=box.max(axis=0),
+        height=float(high[1] - low[1]),
+        origin=np.array([0.0, low[1], (low[2] + high[2]) / 2]),
+        bone_turns=poses.bone_turns(rest, turns),
     )

@@ -33,7 +33,8 @@ def side_cubes(letter: str) -> dict[str, list[str]]:
         "ankle": ["ankle"],
         # the ball is the middle of the five metatarsophalangeal joints
         "ball": [f"toe-{toe}-1" for toe in range(1, 6)],
-        "toe_tip": ["foot-2"],
+        # the end of the second toe; the cube foot-2 floats in front of the toes
+        "toe_tip": ["toe-2-4"],
     }
     for number, finger in enumerate(FINGERS, start=1):
         for level, end in enumerate(("1", "2", "3", "tip"), start=1):

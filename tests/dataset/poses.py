@@ -139,6 +139,12 @@ def transforms(rest: Joints, turns: Turns) -> tuple[np.ndarray, np.ndarray]:
     )
 
 
+def bone_turns(rest: Joints, turns: Turns) -> dict[str, np.ndarray]:
+    """(3, 3) by joint: world turn of the bone that ends in it; the root's is its own."""
+    turn, _ = transforms(rest, turns)
+    return {joint: turn[JOINTS.index(PARENT[joint] or joint)] for joint in JOINTS}
+
+
 def posed_joints(rest: Joints, turns: Turns) -> Joints:
     """Where the joints go."""
     turn, shift = transforms(rest, turns)
