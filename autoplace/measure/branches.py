@@ -1,0 +1,147 @@
+"""Limbs as branches: a tree of bands of equal distance through the inside of the body.
+
+Distance runs through the volume from a seed in the trunk, so a hand beside the thigh is far from
+it. Cells of one band of distance that touch one another form a node; a node hangs from the node
+that its cells were reached through. Ends of the tree are hands, feet, head, and also hair, ears
+and tails; which is which is decided in `measure.limbs`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import connected_components, dijkstra
+
+from autoplace.measure.solid import Solid
+
+__all__ = ["BandTree", "band_tree"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+NEIGHBOURS = np.array(
+    [
+        (i, j, k)
+        for i in (-1, 0, 1)
+        for j in (-1, 0, 1)
+        for k in (-1, 0, 1)
+        if (i, j, k) > (0, 0, 0)
+    ]
+)
+"""Half of the 26 neighbours of a cell; the other half are the same steps the other way."""
+
+
+@dataclass(frozen=True)
+class BandTree:
+    """The bands of distance of one solid, as a tree rooted at the seed."""
+
+    cells: IntArray
+    """(n, 3) indices of the inside cells that the seed reaches."""
+    distance: FloatArray
+    """(n,) distance of each cell from the seed through the inside."""
+    node_of_cell: IntArray
+    """(n,) node of each cell."""
+    parent: IntArray
+    """(k,) parent of each node, -1 at the root."""
+    centre: FloatArray
+    """(k, 3) mean of each node's cells."""
+    count: IntArray
+    """(k,) cells in each node."""
+    node_distance: FloatArray
+    """(k,) mean distance of each node's cells."""
+    predecessor: IntArray
+    """(n,) cell through which each cell was reached, negative at the seed."""
+
+    def children(self) -> list[list[int]]:
+        """Nodes that hang from each node."""
+        below: list[list[int]] = [[] for _ in self.parent]
+        for node, parent in enumerate(self.parent):
+            if parent >= 0:
+                below[parent].append(node)
+        return below
+
+    def subtree_counts(self) -> IntArray:
+        """(k,) cells in each node and all below it."""
+        total = self.count.copy()
+        for node in np.argsort(-self.node_distance, kind="stable"):
+            if self.parent[node] >= 0:
+                total[self.parent[node]] += total[node]
+        return total
+
+    def path_to_root(self, node: int) -> list[int]:
+        """Nodes from `node` up to the root, both counted."""
+        path = [int(node)]
+        while self.parent[path[-1]] >= 0:
+            path.append(int(self.parent[path[-1]]))
+        return path
+
+
+def band_tree(solid: Solid, seed: FloatArray, band: float) -> BandTree:
+    """Build the tree of distance bands.
+
+    Args:
+        solid: the body, any frame and units.
+        seed: (3,) point of the trunk; the nearest inside cell is taken.
+        band: width of a band, same units; a few cells.
+
+    Returns:
+        The tree over the cells the seed reaches. Empty when the solid has no inside.
+    """
+    inside = np.argwhere(solid.inside)
+    index = np.full(solid.inside.shape, -1, dtype=np.int64)
+    index[tuple(inside.T)] = np.arange(len(inside))
+    padded = np.pad(index, 1, constant_values=-1)
+    sources, targets, lengths = [], [], []
+    for step in NEIGHBOURS:
+        other = padded[tuple((inside + 1 + step).T)]
+        found = np.flatnonzero(other >= 0)
+        sources.append(found)
+        targets.append(other[found])
+        lengths.append(np.full(len(found), float(np.linalg.norm(step)) * solid.cell))
+    source, target = np.concatenate(sources), np.concatenate(targets)
+    count = len(inside)
+    graph = csr_matrix((np.concatenate(lengths), (source, target)), shape=(count, count))
+    start = int(np.argmin(((inside - solid.to_cells(seed)) ** 2).sum(axis=1)))
+    distance, before = dijkstra(
+        graph, directed=False, indices=start, return_predecessors=True, min_only=False
+    )
+    reached = np.isfinite(distance)
+    number = np.where(reached, np.floor(np.where(reached, distance, 0.0) / band), -1).astype(int)
+    same = (number[source] == number[target]) & reached[source] & reached[target]
+    links = csr_matrix(
+        (np.ones(int(same.sum()), dtype=np.int8), (source[same], target[same])),
+        shape=(count, count),
+    )
+    node = connected_components(links, directed=False)[1]
+    kept = np.flatnonzero(reached)
+    names, node_of_cell = np.unique(node[kept], return_inverse=True)
+    new_index = np.full(count, -1, dtype=np.int64)
+    new_index[kept] = np.arange(len(kept))
+    cells = inside[kept]
+    k = len(names)
+    size = np.bincount(node_of_cell, minlength=k)
+    points = solid.to_points(cells)
+    centre = np.stack(
+        [np.bincount(node_of_cell, points[:, a], k) / np.maximum(size, 1) for a in range(3)], axis=1
+    )
+    mean = np.bincount(node_of_cell, distance[kept], k) / np.maximum(size, 1)
+    predecessor = np.where(before[kept] >= 0, new_index[np.maximum(before[kept], 0)], -1)
+    parent = _parents(node_of_cell, predecessor, k)
+    return BandTree(
+        cells, distance[kept], node_of_cell, parent, centre, size, mean, predecessor
+    )
+
+
+def _parents(node_of_cell: IntArray, predecessor: IntArray, k: int) -> IntArray:
+    """The node that most of each node's entering cells were reached from."""
+    entered = np.flatnonzero(predecessor >= 0)
+    own, other = node_of_cell[entered], node_of_cell[predecessor[entered]]
+    crossing = own != other
+    pairs, votes = np.unique(own[crossing] * k + other[crossing], return_counts=True)
+    parent = np.full(k, -1, dtype=np.int64)
+    for order in np.argsort(votes, kind="stable"):
+        parent[pairs[order] // k] = pairs[order] % k
+    return parent

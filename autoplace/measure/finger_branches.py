@@ -1,0 +1,261 @@
+"""Finger branches of a hand: where the inside of the hand splits, seen from the wrist.
+
+Method: the distance from the forearm through the inside (shortest paths over neighbouring cells)
+grows towards every fingertip. Cells of about equal distance that hang together form the nodes of
+a level graph; walked from the far ends back to the wrist, branches meet at the webs. A branch that
+is long enough when it meets another is a finger; a bump that is not is absorbed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components, dijkstra
+from scipy.spatial import cKDTree
+
+from autoplace.measure.solid import Solid
+
+__all__ = ["Branch", "CellGraph", "Web", "build_graph", "find_branches"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+LEVEL_WIDTH = 1.5
+"""Width of a level in cells: wide enough for neighbouring cells to hang together in it."""
+LEAST_LENGTH = 0.055
+"""Shortest finger beyond its web, as a share of the farthest distance from the wrist; half of a
+thumb's distal phalanx (references: .158 of the hand's length)."""
+
+
+@dataclass(frozen=True)
+class CellGraph:
+    """The inside cells, their neighbours, and the way to the forearm."""
+
+    solid: Solid
+    index: IntArray
+    """(n, 3) cell indices."""
+    distance: FloatArray
+    """(n,) way to the cut through the forearm, inside the hand; units of the solid."""
+    first: IntArray
+    """(m,) first cell of each neighbouring pair."""
+    second: IntArray
+    """(m,) second cell."""
+
+    @property
+    def points(self) -> FloatArray:
+        """(n, 3) cell centres."""
+        return self.solid.to_points(self.index)
+
+
+@dataclass(frozen=True)
+class Web:
+    """Where two branches meet."""
+
+    point: FloatArray
+    """(3,) middle of the contact."""
+    distance: float
+    """Way from the forearm."""
+    branches: tuple[int, int]
+    """The two fingers on either side of it (the nearest ones, when several had already met)."""
+
+
+@dataclass(frozen=True)
+class Branch:
+    """One finger, as cells beyond the web that it shares with its first neighbour."""
+
+    cells: IntArray
+    """(k,) rows of the graph."""
+    root: float
+    """Distance from the forearm at the web."""
+    tip: float
+    """Distance at the farthest cell."""
+
+
+@dataclass
+class _Growing:
+    nodes: list[int]
+    peak: float
+    fingers: list[int] = field(default_factory=list)
+    """Numbers of the closed fingers in it; empty while it is a single branch."""
+
+
+def build_graph(solid: Solid) -> CellGraph:
+    """Neighbouring inside cells (26 a cell) and their distance from the cut through the forearm.
+
+    A piece that does not reach the cut (a hand apart from its arm) starts at its own lowest
+    cells, as far from the cut as they lie above it.
+    """
+    inside = solid.inside
+    shape = inside.shape
+    padded = np.full(tuple(n + 2 for n in shape), -1, dtype=np.int32)
+    index = np.argwhere(inside)
+    count = len(index)
+    strides = np.array([padded.shape[1] * padded.shape[2], padded.shape[2], 1])
+    flat = (index + 1) @ strides
+    padded.ravel()[flat] = np.arange(count)
+    firsts, seconds, lengths = [], [], []
+    for step in product((-1, 0, 1), repeat=3):
+        if step <= (0, 0, 0):
+            continue
+        other = padded.ravel()[flat + int(np.dot(step, strides))]
+        here = np.flatnonzero(other >= 0)
+        firsts.append(here)
+        seconds.append(other[here].astype(np.int64))
+        lengths.append(np.full(len(here), np.linalg.norm(step)))
+    first, second = np.concatenate(firsts), np.concatenate(seconds)
+    length = np.concatenate(lengths) * solid.cell
+    labels, _ = ndimage.label(inside, np.ones((3, 3, 3), dtype=bool))
+    piece = labels[inside] - 1
+    height = index[:, 1] * solid.cell
+    lowest = ndimage.minimum(height, piece, np.arange(piece.max() + 1))
+    seeds = np.flatnonzero(height <= lowest[piece] + 1.5 * solid.cell)
+    # one more node, joined to the lowest cells of every piece
+    offset = height[seeds] - height.min() + 1e-9 * solid.cell
+    rows = np.concatenate([first, np.full(len(seeds), count)])
+    cols = np.concatenate([second, seeds])
+    graph = coo_matrix((np.concatenate([length, offset]), (rows, cols)), shape=(count + 1,) * 2)
+    distance = dijkstra(graph.tocsr(), directed=False, indices=count)[:count]
+    return CellGraph(solid, index, distance, first, second)
+
+
+def find_branches(graph: CellGraph, start: float) -> tuple[list[Branch], list[Web]]:
+    """Fingers and the webs between them.
+
+    Args:
+        graph: the hand's cells.
+        start: distance below which nothing is looked at (the wrist).
+
+    Returns:
+        The fingers in no particular order, and the webs in the order in which branches met,
+        farthest from the wrist first. Empty when the hand does not split.
+    """
+    bins = np.floor(graph.distance / (LEVEL_WIDTH * graph.solid.cell)).astype(np.int64)
+    same = bins[graph.first] == bins[graph.second]
+    count = len(bins)
+    level_graph = coo_matrix(
+        (np.ones(int(same.sum())), (graph.first[same], graph.second[same])), shape=(count, count)
+    )
+    node_count, node = connected_components(level_graph, directed=False)
+    level = np.zeros(node_count, dtype=np.int64)
+    level[node] = bins
+    up, down = _links(node, level, graph, ~same)
+    members = np.argsort(node, kind="stable")
+    starts = np.searchsorted(node[members], np.arange(node_count + 1))
+    cells = [members[starts[n] : starts[n + 1]] for n in range(node_count)]
+    reach = float(graph.distance.max()) - start
+    return _walk(graph, level, cells, up, down, start, LEAST_LENGTH * reach)
+
+
+def _links(
+    node: IntArray, level: IntArray, graph: CellGraph, across: NDArray[np.bool_]
+) -> tuple[IntArray, IntArray]:
+    """Pairs (farther node, nearer node), sorted by the nearer one."""
+    a, b = node[graph.first[across]], node[graph.second[across]]
+    far = np.where(level[a] > level[b], a, b)
+    near = np.where(level[a] > level[b], b, a)
+    pairs = np.unique(near.astype(np.int64) * len(level) + far)
+    return pairs % len(level), pairs // len(level)
+
+
+def _walk(
+    graph: CellGraph,
+    level: IntArray,
+    cells: list[IntArray],
+    up: IntArray,
+    down: IntArray,
+    start: float,
+    least: float,
+) -> tuple[list[Branch], list[Web]]:
+    """Walk the level graph from the far ends to the wrist, joining branches where they meet."""
+    owner = np.full(len(level), -1, dtype=np.int64)
+    growing: dict[int, _Growing] = {}
+    branches: list[Branch] = []
+    webs: list[Web] = []
+    width = LEVEL_WIDTH * graph.solid.cell
+    bounds = np.searchsorted(down, np.arange(len(level) + 1))
+    points = graph.points
+    for n in np.argsort(-level, kind="stable"):
+        here = level[n] * width
+        if here < start:
+            break
+        above = up[bounds[n] : bounds[n + 1]]
+        met = sorted({int(owner[m]) for m in above if owner[m] >= 0}, key=lambda k: -growing[k].peak)
+        if not met:
+            owner[n] = n
+            growing[n] = _Growing([n], float(graph.distance[cells[n]].max()))
+            continue
+        main = met[0]
+        big = [k for k in met if growing[k].fingers or growing[k].peak - here - width >= least]
+        if len(big) > 1:
+            touching = {
+                k: np.concatenate([cells[m] for m in above if owner[m] == k]) for k in big
+            }
+            for k in big:
+                if not growing[k].fingers:
+                    inner = np.concatenate([cells[m] for m in growing[k].nodes])
+                    branches.append(Branch(inner, here + width, growing[k].peak))
+                    growing[k].fingers = [len(branches) - 1]
+            for first, second in _neighbours(points, touching):
+                one, other = touching[first], touching[second]
+                webs.append(
+                    _web(points, one, other, branches, growing[first], growing[second], here + width)
+                )
+        for k in met:
+            if k == main:
+                continue
+            growing[main].nodes += growing[k].nodes
+            growing[main].fingers += growing[k].fingers
+            for m in growing[k].nodes:
+                owner[m] = main
+            del growing[k]
+        growing[main].nodes.append(n)
+        owner[n] = main
+    return branches, webs
+
+
+def _neighbours(points: FloatArray, touching: dict[int, IntArray]) -> list[tuple[int, int]]:
+    """Pairs of branches that lie side by side at a meeting: the shortest links that join all."""
+    keys = list(touching)
+    trees = {k: cKDTree(points[touching[k]]) for k in keys}
+    links = sorted(
+        (float(trees[a].query(points[touching[b]])[0].min()), a, b)
+        for i, a in enumerate(keys)
+        for b in keys[i + 1 :]
+    )
+    group = {k: k for k in keys}
+    joined = []
+    for _, a, b in links:
+        if group[a] != group[b]:
+            joined.append((a, b))
+            old, new = group[b], group[a]
+            group = {k: new if g == old else g for k, g in group.items()}
+    return joined
+
+
+def _web(
+    points: FloatArray,
+    one: IntArray,
+    other: IntArray,
+    branches: list[Branch],
+    first: _Growing,
+    second: _Growing,
+    distance: float,
+) -> Web:
+    """The middle of the contact of two branches, and the fingers on either side."""
+    gap, match = cKDTree(points[other]).query(points[one])
+    close = gap <= 1.3 * gap.min()
+    middle = 0.5 * (points[one][close] + points[other][match[close]]).mean(axis=0)
+
+    def nearest(growing: _Growing) -> int:
+        gaps = [
+            float(np.linalg.norm(points[branches[f].cells] - middle, axis=1).min())
+            for f in growing.fingers
+        ]
+        return growing.fingers[int(np.argmin(gaps))]
+
+    return Web(middle, distance, (nearest(first), nearest(second)))

@@ -1,0 +1,193 @@
+"""The hand as a volume of its own: cut out around the wrist, set upright, filled finely.
+
+Two passes. A coarse one finds which cells hang together with the wrist and how far they reach, so
+that the fine one fills a tight box and nothing else. In the hand's own frame +Y runs from the
+wrist to the fingers, +X across the hand and +Z through its thickness (signs of X and Z unknown at
+this stage); the origin is the approximate wrist.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from autoplace.measure.solid import Solid, fill_solid
+
+__all__ = ["HandRegion", "cut_hand"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+# Lengths below are shares of the guessed hand length unless said otherwise; they only bound what
+# is looked at, so their exact size does not move a result (common practice, no source).
+COARSE_CELLS = 18
+"""Coarse cells along the guessed hand: half a finger's thickness each."""
+FINE_CELLS = 80
+"""Fine cells along the hand as the coarse pass saw it: about seven across a finger."""
+FINE_LIMIT = 900_000
+"""Most cells of the fine grid; a hand that needs more gets larger cells."""
+FOREARM_KEPT = 0.55
+"""Length of forearm kept below the approximate wrist."""
+REACH = 1.75
+"""Farthest fingertip above the approximate wrist."""
+BREADTH = 1.25
+"""Half the box across the forearm."""
+SEED_HALF = 0.3
+"""Half-length and radius of the space around the wrist in which the hand's piece must show."""
+
+
+@dataclass(frozen=True)
+class HandRegion:
+    """A hand and a piece of forearm as a fine solid in the hand's own frame."""
+
+    solid: Solid
+    """Coverage in the hand frame, of this hand only (other geometry is emptied)."""
+    rotation: FloatArray
+    """(3, 3) rows: across, along, through the hand; in the working frame."""
+    origin: FloatArray
+    """(3,) working-frame point that is the origin: the approximate wrist."""
+    notes: tuple[str, ...] = ()
+
+    def to_working(self, points: FloatArray) -> FloatArray:
+        """Hand-frame points (..., 3) in the working frame."""
+        return np.asarray(points, dtype=np.float64) @ self.rotation + self.origin
+
+    def to_hand(self, points: FloatArray) -> FloatArray:
+        """Working-frame points (..., 3) in the hand frame."""
+        return (np.asarray(points, dtype=np.float64) - self.origin) @ self.rotation.T
+
+
+def cut_hand(
+    vertices: FloatArray,
+    faces: IntArray,
+    wrist: FloatArray,
+    forearm_direction: FloatArray,
+    hand_length_guess: float,
+) -> HandRegion | None:
+    """Cut out the hand that hangs together with the wrist.
+
+    Args:
+        vertices: (n, 3) working frame.
+        faces: (m, 3) triangles, facing outward; may be open, overlapping, in pieces.
+        wrist: (3,) approximate wrist.
+        forearm_direction: (3,) from elbow to wrist.
+        hand_length_guess: wrist to fingertip, within about a third.
+
+    Returns:
+        The region, or None when nothing solid lies beyond the wrist.
+    """
+    guess = float(hand_length_guess)
+    along = np.asarray(forearm_direction, dtype=np.float64)
+    along = along / np.linalg.norm(along)
+    rotation = _frame_about(along)
+    local = (np.asarray(vertices, dtype=np.float64) - wrist) @ rotation.T
+    lower = np.array([-BREADTH, -FOREARM_KEPT, -BREADTH]) * guess
+    upper = np.array([BREADTH, REACH, BREADTH]) * guess
+    faces, count = _faces_about(local, faces, lower, upper)
+    if not count.any():
+        return None
+    inner = local[faces[count == 3]].reshape(-1, 3)
+    if not len(inner):
+        return None
+    lower = np.maximum(lower, inner.min(axis=0))
+    upper = np.minimum(upper, inner.max(axis=0))
+    if np.any(upper <= lower):
+        return None
+    coarse = fill_solid(local, faces, guess / COARSE_CELLS, lower, upper)
+    cells = _hand_cells(coarse, guess)
+    if cells is None:
+        return None
+    points = coarse.to_points(np.argwhere(cells))
+    beyond = points[points[:, 1] > 0.15 * guess]
+    if len(beyond) < 12:
+        return None
+    turn = _upright(beyond)
+    points, local = points @ turn.T, local @ turn.T
+    margin = 1.5 * coarse.cell
+    lower, upper = points.min(axis=0) - margin, points.max(axis=0) + margin
+    lower[1] = max(lower[1], -0.8 * FOREARM_KEPT * guess)
+    cell = float(upper[1]) / FINE_CELLS
+    cell = max(cell, float((np.prod(upper - lower) / FINE_LIMIT) ** (1 / 3)))
+    faces, _ = _faces_about(local, faces, lower - 4.0 * cell, upper + 4.0 * cell)
+    fine = fill_solid(local, faces, cell, lower, upper)
+    keep = _matching(fine, points, coarse.cell)
+    solid = Solid(np.where(keep, fine.coverage, 0.0).astype(np.float32), fine.origin, fine.cell)
+    if not solid.inside.any():
+        return None
+    return HandRegion(solid, turn @ rotation, np.asarray(wrist, dtype=np.float64))
+
+
+def _frame_about(along: FloatArray) -> FloatArray:
+    """(3, 3) rows across, along, through: any right-handed frame about a direction."""
+    other = np.eye(3)[int(np.argmin(np.abs(along)))]
+    across = np.cross(along, other)
+    across /= np.linalg.norm(across)
+    return np.array([across, along, np.cross(across, along)])
+
+
+def _faces_about(
+    local: FloatArray, faces: IntArray, lower: FloatArray, upper: FloatArray
+) -> tuple[IntArray, IntArray]:
+    """Triangles that columns through a box can cross, and on how many axes each meets the box."""
+    count = np.zeros(len(faces), dtype=np.int64)
+    for axis in range(3):
+        a, b, c = (local[:, axis][faces[:, corner]] for corner in range(3))
+        low = np.minimum(np.minimum(a, b), c)
+        high = np.maximum(np.maximum(a, b), c)
+        count += (high >= lower[axis]) & (low <= upper[axis])
+    keep = count >= 2
+    return faces[keep], count[keep]
+
+
+def _hand_cells(coarse: Solid, guess: float) -> NDArray[np.bool_] | None:
+    """Coarse cells of the piece (or pieces, when the hand is apart) at the wrist."""
+    structure = np.ones((3, 3, 3), dtype=bool)
+    labels, count = ndimage.label(coarse.coverage > 0.35, structure)
+    if not count:
+        return None
+    filled = np.argwhere(labels > 0)
+    where = coarse.to_points(filled)
+    owner = labels[labels > 0]
+    radius = np.hypot(where[:, 0], where[:, 2])
+    nearest = owner[np.argmin(np.linalg.norm(where, axis=1))]
+    chosen = {int(nearest)}
+    close = (np.abs(where[:, 1]) < SEED_HALF * guess) & (radius < SEED_HALF * guess)
+    size = np.bincount(owner)
+    for label in np.unique(owner[close]):
+        inner = close[owner == label].mean()
+        middle = where[owner == label].mean(axis=0)
+        # a thigh beside the wrist lies mostly outside of the space about it
+        if inner > 0.08 and size[label] > 3 and np.hypot(middle[0], middle[2]) < 0.8 * guess:
+            chosen.add(int(label))
+    return np.isin(labels, list(chosen))
+
+
+def _upright(points: FloatArray) -> FloatArray:
+    """(3, 3) turn that brings the hand's length on +Y and its thickness on +Z."""
+    along = points.mean(axis=0)
+    along = along / np.linalg.norm(along)
+    frame = _frame_about(along)
+    flat = points @ frame[[0, 2]].T
+    _, axes = np.linalg.eigh(np.cov(flat.T))
+    across = axes[0, 1] * frame[0] + axes[1, 1] * frame[2]
+    return np.array([across, along, np.cross(across, along)])
+
+
+def _matching(fine: Solid, points: FloatArray, reach: float) -> NDArray[np.bool_]:
+    """Fine cells that belong to the hand: connected, and near a coarse cell of it."""
+    labels, count = ndimage.label(fine.inside)
+    if count <= 1:
+        return np.ones(fine.coverage.shape, dtype=bool)
+    index = np.round(fine.to_cells(points)).astype(np.int64)
+    index = index[((index >= 0) & (index < fine.coverage.shape)).all(axis=1)]
+    hits = np.bincount(labels[tuple(index.T)], minlength=count + 1)
+    size = np.bincount(labels.ravel(), minlength=count + 1)
+    hits[0] = 0
+    ours = hits * (reach / fine.cell) ** 3 > 0.25 * size
+    ours[0] = False
+    # partly covered cells go with the nearest piece
+    keep = ndimage.binary_dilation(ours[labels], iterations=2)
+    return keep & ~ndimage.binary_dilation((labels > 0) & ~ours[labels], iterations=1) | ours[labels]

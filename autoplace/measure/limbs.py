@@ -1,0 +1,164 @@
+"""Which branch of the body is which limb: two legs, two arms, a head, and what is left over."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.branches import BandTree, band_tree
+from autoplace.measure.solid import Solid
+
+__all__ = ["Limb", "Limbs", "find_limbs"]
+
+FloatArray = NDArray[np.float64]
+
+BAND = 0.02
+"""Width of a distance band, fraction of height: three cells of the body's grid."""
+LEAST_BRANCH = 0.07
+"""Shortest branch taken for a limb, fraction of height; a big-headed figure's arm is about twice
+as long, an adult's finger two thirds of it (references: hand length .11 S)."""
+LEG_TIP = 0.3
+"""A leg ends below this height even with its knee bent to a right angle (shank .25 S)."""
+
+
+@dataclass(frozen=True)
+class Limb:
+    """One branch, working frame (height = 1)."""
+
+    kind: str
+    """'leg', 'arm', 'head' or 'other'."""
+    side: str | None
+    """'left' or 'right', the character's own; None for the head."""
+    line: FloatArray
+    """(n, 3) rough centreline, from the trunk to the tip."""
+    radius: FloatArray
+    """(n,) rough radius along the line."""
+    junction: FloatArray
+    """(3,) centre of the trunk's band that the branch leaves from."""
+
+
+@dataclass(frozen=True)
+class Limbs:
+    """The branches of one body."""
+
+    limbs: tuple[Limb, ...]
+    seed: FloatArray
+    """(3,) trunk point that distances start from."""
+    notes: tuple[str, ...] = ()
+
+    def one(self, kind: str, side: str | None = None) -> Limb | None:
+        """The limb of a kind and side; the longest where several claim it; None if missing."""
+        mine = [limb for limb in self.limbs if limb.kind == kind and limb.side == side]
+        return max(mine, key=lambda limb: _length(limb.line)) if mine else None
+
+
+def _length(line: FloatArray) -> float:
+    return float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+
+
+def trunk_seed(solid: Solid) -> FloatArray:
+    """(3,) a point inside the trunk: middle of the body's cells near the symmetry plane, a little
+    above mid-height, where every upright figure has its trunk."""
+    points = solid.to_points(np.argwhere(solid.inside))
+    for half_width, low, high in ((0.03, 0.5, 0.6), (0.06, 0.4, 0.7), (0.5, 0.3, 0.8)):
+        near = (np.abs(points[:, 0]) < half_width) & (points[:, 1] > low) & (points[:, 1] < high)
+        if near.any():
+            return np.asarray(np.median(points[near], axis=0))
+    return np.asarray(np.median(points, axis=0))
+
+
+def find_limbs(solid: Solid) -> Limbs:
+    """Find legs, arms and head of a body that stands in the working frame.
+
+    Args:
+        solid: the body, working frame, height = 1.
+
+    Returns:
+        All branches of at least `LEAST_BRANCH` with what they were taken for. Which limbs are
+        missing is for the caller to judge.
+    """
+    seed = trunk_seed(solid)
+    tree = band_tree(solid, seed, BAND)
+    branches = _branches(tree)
+    limbs = []
+    for nodes in branches:
+        line = tree.centre[nodes]
+        volume = tree.count[nodes] * solid.cell**3
+        radius = np.sqrt(volume / (np.pi * BAND))
+        kind, side = _classify(line, tree, nodes)
+        above = int(tree.parent[nodes[0]])
+        junction = tree.centre[above] if above >= 0 else line[0]
+        limbs.append(Limb(kind, side, line, radius, junction))
+    return Limbs(tuple(limbs), seed)
+
+
+def _branches(tree: BandTree) -> list[list[int]]:
+    """Node lists from the trunk outward, longest branch first; each node in one list at most."""
+    below = tree.children()
+    leaves = [node for node in range(len(below)) if not below[node]]
+    leaves.sort(key=lambda node: (-tree.node_distance[node], node))
+    taken = np.zeros(len(below), dtype=bool)
+    root = int(np.flatnonzero(tree.parent < 0)[0]) if len(below) else -1
+    if root >= 0:
+        taken[root] = True
+    found = []
+    for leaf in leaves:
+        path = []
+        node = leaf
+        while not taken[node]:
+            path.append(node)
+            node = int(tree.parent[node])
+        if not path:
+            continue
+        length = tree.node_distance[leaf] - tree.node_distance[path[-1]]
+        if length < LEAST_BRANCH:
+            continue
+        taken[path] = True
+        found.append(path[::-1])
+    return [_trim(tree, path) for path in found]
+
+
+def _trim(tree: BandTree, path: list[int]) -> list[int]:
+    """The branch without its first nodes that still lie within the trunk.
+
+    The longest branches claim the trunk nodes they pass; those hold the cells of several limbs,
+    so the branch proper begins after the last node from which another long branch leaves.
+    """
+    lengths = _longest_below(tree)
+    below = tree.children()
+    start = 0
+    for index, node in enumerate(path):
+        long_children = [
+            child
+            for child in below[node]
+            if lengths[child] - tree.node_distance[node] > LEAST_BRANCH
+        ]
+        if len(long_children) > 1:
+            start = index + 1
+    return path[start:] if start < len(path) else path
+
+
+def _longest_below(tree: BandTree) -> FloatArray:
+    """(k,) greatest distance of any node in each subtree."""
+    reach = tree.node_distance.copy()
+    for node in np.argsort(-tree.node_distance, kind="stable"):
+        parent = tree.parent[node]
+        if parent >= 0:
+            reach[parent] = max(reach[parent], reach[node])
+    return reach
+
+
+def _classify(line: FloatArray, tree: BandTree, nodes: list[int]) -> tuple[str, str | None]:
+    """Limb kind from where the branch begins and ends."""
+    tip, base = line[-1], line[0]
+    side = "left" if float(np.median(line[:, 0])) > 0 else "right"
+    falls = base[1] - tip[1]
+    if tip[1] < LEG_TIP and falls > 0.1 and base[1] < 0.75:
+        return "leg", side
+    if tip[1] > 0.6 and abs(tip[0]) < 0.12 and abs(base[0]) < 0.08 and falls < 0:
+        return "head", None
+    if base[1] > 0.3 and abs(line[len(line) // 2, 0]) > 0.04:
+        return "arm", side
+    return "other", side

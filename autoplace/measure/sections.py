@@ -1,0 +1,180 @@
+"""Cross-sections of a limb: plane cuts through the solid, square to the limb's line.
+
+Every section keeps only the region around the limb's own line, so a cut through the arm does not
+count the trunk beside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from autoplace.measure.solid import Solid
+
+__all__ = ["Sections", "cut_sections", "resample_line", "smooth_line", "trace_limb"]
+
+FloatArray = NDArray[np.float64]
+
+GRID = 33
+"""Samples across a section; at 2.2 radii to each side this is 15 per radius."""
+
+
+@dataclass(frozen=True)
+class Sections:
+    """Sections at stations along a line, all in the solid's frame and units."""
+
+    station: FloatArray
+    """(n, 3) where the line was cut."""
+    direction: FloatArray
+    """(n, 3) unit normal of each cut, along the line."""
+    side: FloatArray
+    """(n, 3) unit first axis within each cut."""
+    centre: FloatArray
+    """(n, 3) centroid of each section."""
+    area: FloatArray
+    """(n,) area of each section."""
+    width: FloatArray
+    """(n, 2) full widths along `side` and along direction x side (as of an ellipse with the
+    section's second moments)."""
+    open_edge: NDArray[np.bool_]
+    """(n,) True where the region runs out of the cut's window (it has joined the trunk)."""
+
+    @property
+    def radius(self) -> FloatArray:
+        """(n,) radius of the circle with the section's area."""
+        return np.sqrt(np.maximum(self.area, 0.0) / np.pi)
+
+    @property
+    def arc(self) -> FloatArray:
+        """(n,) distance along the line of centres from the first."""
+        steps = np.linalg.norm(np.diff(self.centre, axis=0), axis=1)
+        return np.concatenate([[0.0], np.cumsum(steps)])
+
+
+def resample_line(points: FloatArray, count: int) -> FloatArray:
+    """(count, 3) points evenly spaced along the polyline `points` (n, 3)."""
+    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    arc = np.concatenate([[0.0], np.cumsum(steps)])
+    at = np.linspace(0.0, arc[-1], count)
+    return np.stack([np.interp(at, arc, points[:, a]) for a in range(3)], axis=1)
+
+
+def smooth_line(points: FloatArray, rounds: int = 1) -> FloatArray:
+    """The polyline with each inner point moved to the 1-2-1 mean of its neighbours."""
+    line = np.array(points, dtype=np.float64)
+    for _ in range(rounds):
+        line[1:-1] = 0.25 * line[:-2] + 0.5 * line[1:-1] + 0.25 * line[2:]
+    return line
+
+
+def directions_of(points: FloatArray) -> FloatArray:
+    """(n, 3) unit directions along the polyline, central differences."""
+    step = np.gradient(points, axis=0)
+    return np.asarray(step / np.maximum(np.linalg.norm(step, axis=1, keepdims=True), 1e-300))
+
+
+def cut_sections(
+    solid: Solid, line: FloatArray, reach: FloatArray | float, side_hint: FloatArray
+) -> Sections:
+    """Cut the solid square to a line at each of its points.
+
+    Args:
+        solid: the body.
+        line: (n, 3) points from one end of the limb to the other.
+        reach: half width of the window around the line, per station or one for all.
+        side_hint: (3,) direction that the first axis of each cut should be nearest to.
+
+    Returns:
+        The sections. A station that lies outside the solid takes the region nearest to it; where
+        the window holds nothing, the area is 0 and the centre is the station.
+    """
+    n = len(line)
+    direction = directions_of(line)
+    side = side_hint - (direction @ side_hint)[:, None] * direction
+    weak = np.linalg.norm(side, axis=1) < 0.2
+    if weak.any():
+        spare = np.cross(direction[weak], np.eye(3)[int(np.argmin(np.abs(side_hint)))])
+        side[weak] = spare
+    side /= np.linalg.norm(side, axis=1, keepdims=True)
+    other = np.cross(direction, side)
+    reach_of = np.broadcast_to(np.asarray(reach, dtype=np.float64), (n,))
+    ticks = np.linspace(-1.0, 1.0, GRID)
+    a = reach_of[:, None, None] * ticks[None, :, None]
+    b = reach_of[:, None, None] * ticks[None, None, :]
+    points = (
+        line[:, None, None, :]
+        + a[..., None] * side[:, None, None, :]
+        + b[..., None] * other[:, None, None, :]
+    )
+    cover = solid.sample(points)
+    labels, count = ndimage.label(cover > 0.5, structure=_within_slice())
+    own = _own_label(labels, cover)
+    keep = (labels == own[:, None, None]) & (own > 0)[:, None, None]
+    grown = ndimage.binary_dilation(keep, structure=_within_slice()) & ((labels == 0) | keep)
+    weight = np.where(grown, cover, 0.0)
+    total = weight.sum(axis=(1, 2))
+    safe = np.maximum(total, 1e-12)
+    step = 2.0 * reach_of / (GRID - 1)
+    ma = (weight * a).sum(axis=(1, 2)) / safe
+    mb = (weight * b).sum(axis=(1, 2)) / safe
+    va = (weight * (a - ma[:, None, None]) ** 2).sum(axis=(1, 2)) / safe
+    vb = (weight * (b - mb[:, None, None]) ** 2).sum(axis=(1, 2)) / safe
+    rim = keep[:, [0, -1], :].any(axis=(1, 2)) | keep[:, :, [0, -1]].any(axis=(1, 2))
+    centre = line + ma[:, None] * side + mb[:, None] * other
+    return Sections(
+        station=line,
+        direction=direction,
+        side=side,
+        centre=centre,
+        area=total * step**2,
+        width=4.0 * np.sqrt(np.stack([va, vb], axis=1)),
+        open_edge=rim,
+    )
+
+
+def _within_slice() -> NDArray[np.bool_]:
+    """Connectivity of a stack of images: four neighbours within a slice, none between slices."""
+    structure = np.zeros((3, 3, 3), dtype=bool)
+    structure[1] = ndimage.generate_binary_structure(2, 1)
+    return structure
+
+
+def _own_label(labels: NDArray[np.int32], cover: FloatArray) -> NDArray[np.int32]:
+    """The region at, or else nearest to, the middle of each window; 0 where there is none."""
+    middle = GRID // 2
+    own = labels[:, middle, middle].copy()
+    ticks = np.arange(GRID) - middle
+    near = ticks[:, None] ** 2 + ticks[None, :] ** 2
+    for index in np.flatnonzero(own == 0):
+        where = labels[index] > 0
+        if where.any():
+            flat = int(np.argmin(np.where(where, near, np.iinfo(np.int64).max)))
+            own[index] = labels[index].flat[flat]
+    return own
+
+
+def trace_limb(
+    solid: Solid,
+    line: FloatArray,
+    reach: float,
+    side_hint: FloatArray,
+    count: int = 32,
+    rounds: int = 2,
+) -> Sections:
+    """Sections along a limb whose line is only roughly known.
+
+    The line is cut, moved to the centres of its sections, smoothed and cut again, `rounds` times.
+    The ends of the line stay where they are along the limb.
+    """
+    current = resample_line(line, count)
+    sections = cut_sections(solid, current, reach, side_hint)
+    for _ in range(rounds):
+        moved = np.where(
+            (sections.area > 0)[:, None] & ~sections.open_edge[:, None], sections.centre, current
+        )
+        current = resample_line(smooth_line(moved, 2), count)
+        sections = cut_sections(solid, current, reach, side_hint)
+    return sections
