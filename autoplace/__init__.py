@@ -1,1 +1,129 @@
-"""Places, orients and checks an animation skeleton in a character mesh."""
+"""Places, orients and checks an animation skeleton in a character mesh.
+
+    import autoplace
+
+    character = autoplace.load("keeper.obj")
+    result = autoplace.place(character)
+    autoplace.write_skeleton(result.skeleton, "keeper.skeleton.json")
+
+Importing is cheap: a name is fetched from its module when it is first used.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from autoplace.errors import (
+        AutoplaceError,
+        BadGeometry,
+        FileMissing,
+        InputError,
+        NotACharacter,
+        NotAMesh,
+        OutputError,
+        SettingsError,
+        SkeletonError,
+        TemplateError,
+    )
+    from autoplace.files.gltf import write_glb
+    from autoplace.files.skeleton_json import read_skeleton, write_skeleton
+    from autoplace.mesh.character import Character, Part
+    from autoplace.mesh.load import load
+    from autoplace.pipeline import place
+    from autoplace.result import PlaceResult, Settings
+    from autoplace.show.sheet import render_sheet, write_sheet
+    from autoplace.skeleton.checks import check
+    from autoplace.skeleton.model import Finding, Joint, Skeleton
+    from autoplace.skeleton.orient import orient
+
+__version__ = "0.1.0"
+
+_WHERE = {
+    "AutoplaceError": "errors",
+    "BadGeometry": "errors",
+    "Character": "mesh.character",
+    "FileMissing": "errors",
+    "Finding": "skeleton.model",
+    "InputError": "errors",
+    "Joint": "skeleton.model",
+    "NotACharacter": "errors",
+    "NotAMesh": "errors",
+    "OutputError": "errors",
+    "Part": "mesh.character",
+    "PlaceResult": "result",
+    "Settings": "result",
+    "SettingsError": "errors",
+    "Skeleton": "skeleton.model",
+    "SkeletonError": "errors",
+    "TemplateError": "errors",
+    "check": "skeleton.checks",
+    "load": "mesh.load",
+    "orient": "skeleton.orient",
+    "place": "pipeline",
+    "read_skeleton": "files.skeleton_json",
+    "render_sheet": "show.sheet",
+    "write_glb": "files.gltf",
+    "write_sheet": "show.sheet",
+    "write_skeleton": "files.skeleton_json",
+}
+
+__all__ = [
+    "AutoplaceError",
+    "BadGeometry",
+    "Character",
+    "FileMissing",
+    "Finding",
+    "InputError",
+    "Joint",
+    "NotACharacter",
+    "NotAMesh",
+    "OutputError",
+    "Part",
+    "PlaceResult",
+    "Settings",
+    "SettingsError",
+    "Skeleton",
+    "SkeletonError",
+    "TemplateError",
+    "check",
+    "load",
+    "orient",
+    "place",
+    "read_skeleton",
+    "render_sheet",
+    "write_glb",
+    "write_sheet",
+    "write_skeleton",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _WHERE:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f"{__name__}.{_WHERE[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})
+
+
+class _Package(ModuleType):
+    """Keeps `autoplace.place` the function.
+
+    Importing the sub-package of that name would otherwise put the folder in its place, and whether
+    it had been imported would decide what a user gets. `from autoplace.place.x import y` still
+    works.
+    """
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if not (name in _WHERE and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package

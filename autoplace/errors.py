@@ -1,14 +1,15 @@
 """Errors a user can cause, each told in one sentence: what is wrong, where, what to do.
 
-    AutoplaceError
-    ├── InputError        the file cannot be read as a character
-    │   ├── FileMissing   no such file, or not readable
-    │   ├── NotAMesh      the content is not a mesh of a known format
-    │   └── BadGeometry   a mesh, but with values no character can have
-    ├── NotACharacter     a sound mesh in which no figure with limbs can be found
-    ├── TemplateError     a template file is missing or contradicts itself
-    ├── SkeletonError     a skeleton file or record breaks the format
-    └── OutputError       a result cannot be written where it was asked for
+AutoplaceError
+├── InputError        the file cannot be read as a character
+│   ├── FileMissing   no such file, or not readable
+│   ├── NotAMesh      the content is not a mesh of a known format
+│   └── BadGeometry   a mesh, but with values no character can have
+├── NotACharacter     a sound mesh in which no figure with limbs can be found
+├── SettingsError     an option has a value it cannot have
+├── TemplateError     a template file is missing or contradicts itself
+├── SkeletonError     a skeleton file or record breaks the format
+└── OutputError       a result cannot be written where it was asked for
 """
 
 from __future__ import annotations
@@ -21,13 +22,14 @@ __all__ = [
     "NotACharacter",
     "NotAMesh",
     "OutputError",
+    "SettingsError",
     "SkeletonError",
     "TemplateError",
 ]
 
 
 class AutoplaceError(Exception):
-    """Base of all errors that are a user's to mend; the command line prints them and exits with 2."""
+    """Base of all errors that are a user's to mend; the command line prints it and exits 2."""
 
 
 class InputError(AutoplaceError):
@@ -48,6 +50,10 @@ class BadGeometry(InputError):
 
 class NotACharacter(AutoplaceError):
     """A sound mesh in which no figure with limbs can be found."""
+
+
+class SettingsError(AutoplaceError):
+    """An option has a value it cannot have, or names a part that is not there."""
 
 
 class TemplateError(AutoplaceError):

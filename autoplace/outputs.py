@@ -1,0 +1,217 @@
+"""Which files a run writes, whether it may, and writing them all or none.
+
+Nothing that a person may have worked on is replaced unasked:
+
+- a skeleton with locked joints (a person decided them), or a file at that path that is no skeleton
+  of ours, stops the run before it starts, unless `--overwrite` is given;
+- so does a picture or an export at a path where a file of somebody else's lies;
+- an earlier skeleton of ours is replaced; if it had joints that the new one lacks, it is kept
+  beside it as `*.previous.json` (or `*.previous_2.json`, ...), and that is said.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import struct
+import tempfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from autoplace.errors import OutputError
+
+__all__ = ["Outputs", "check_outputs", "plan_outputs", "write_together"]
+
+SKELETON_SUFFIX = ".skeleton.json"
+EXPORT_SUFFIXES = (".glb",)
+MARK = "autoplace"
+"""Stands in every file we write: JSON `format`, glTF `asset.generator`, PNG text `Software`."""
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """Where each result of a run goes."""
+
+    skeleton: Path
+    sheet: Path | None = None
+    export: Path | None = None
+
+    def paths(self) -> tuple[Path, ...]:
+        """All that will be written; the skeleton last, so that it stands only beside the others."""
+        return tuple(p for p in (self.sheet, self.export, self.skeleton) if p is not None)
+
+
+def plan_outputs(
+    mesh: Path,
+    skeleton: Path | None = None,
+    *,
+    export: Path | None = None,
+    sheet: Path | None = None,
+    no_sheet: bool = False,
+) -> Outputs:
+    """Output paths from what the user said; unsaid, they stand beside the mesh under its name.
+
+    Raises:
+        OutputError: a path ends in a kind of file that is not written there.
+    """
+    if skeleton is None:
+        skeleton = mesh.with_name(mesh.stem + SKELETON_SUFFIX)
+    elif skeleton.is_dir():
+        skeleton = skeleton / (mesh.stem + SKELETON_SUFFIX)
+    _must_end(skeleton, (".json",), "The skeleton is written as JSON")
+    if no_sheet:
+        sheet = None
+    elif sheet is None:
+        stem = skeleton.name.removesuffix(".json").removesuffix(".skeleton")
+        sheet = skeleton.with_name(stem + ".sheet.png")
+    else:
+        _must_end(sheet, (".png",), "The picture sheet is written as PNG")
+    if export is not None:
+        _must_end(export, EXPORT_SUFFIXES, "The export is written as binary glTF")
+    return Outputs(skeleton, sheet, export)
+
+
+def check_outputs(outputs: Outputs, mesh: Path, overwrite: bool = False) -> None:
+    """Find out before the work whether the files may be written.
+
+    Raises:
+        OutputError: a folder is missing or closed, two files have one path, or something that must
+            not be lost lies there.
+    """
+    taken: dict[Path, str] = {mesh.resolve(): "the mesh itself"}
+    for path in outputs.paths():
+        folder = path.parent
+        if not folder.is_dir():
+            raise OutputError(f"There is no folder {str(folder)!r} to write {path.name} into.")
+        if path.is_dir():
+            raise OutputError(f"{str(path)!r} is a folder; name a file to write.")
+        if not os.access(folder, os.W_OK):
+            raise OutputError(f"The folder {str(folder)!r} does not let {path.name} be written.")
+        if path.resolve() in taken:
+            raise OutputError(
+                f"{str(path)!r} is already {taken[path.resolve()]}; name another file to write."
+            )
+        taken[path.resolve()] = "another output of this run"
+        if path.exists() and not overwrite:
+            _check_replaceable(path)
+
+
+def write_together(writers: Mapping[Path, Callable[[Path], object]]) -> tuple[Path, ...]:
+    """Write every file aside, then move all into place, so that a failure leaves no half set.
+
+    Args:
+        writers: For each path, in order, the function that writes that file to a path given to it.
+
+    Returns:
+        Earlier skeletons that were kept under another name (see the top of this module).
+
+    Raises:
+        OutputError: the disk refuses; what stood there before is untouched.
+    """
+    staging: dict[Path, Path] = {}
+    kept: list[Path] = []
+    try:
+        for path in writers:
+            if path.parent not in staging:
+                staging[path.parent] = Path(tempfile.mkdtemp(prefix=".autoplace-", dir=path.parent))
+        for path, write in writers.items():
+            write(staging[path.parent] / path.name)
+            _open_to_others(staging[path.parent] / path.name)
+        for path in writers:
+            aside = _keep_if_richer(path, staging[path.parent] / path.name)
+            if aside is not None:
+                kept.append(aside)
+            os.replace(staging[path.parent] / path.name, path)
+    except OSError as error:
+        raise OutputError(
+            f"The results could not be written beside {str(next(iter(writers)))!r}: "
+            f"{error.strerror or error}."
+        ) from error
+    finally:
+        for folder in staging.values():
+            shutil.rmtree(folder, ignore_errors=True)
+    return tuple(kept)
+
+
+def _must_end(path: Path, suffixes: tuple[str, ...], what: str) -> None:
+    if path.suffix.lower() not in suffixes:
+        raise OutputError(f"{what}, so {path.name!r} must end in {' or '.join(suffixes)}.")
+
+
+def _check_replaceable(path: Path) -> None:
+    if path.suffix.lower() == ".json":
+        joints = _our_joints(path)
+        if joints is None:
+            raise OutputError(
+                f"{str(path)!r} exists and is not a skeleton that autoplace wrote; "
+                "choose another name with -o, or give --overwrite to replace it."
+            )
+        locked = [name for name, is_locked in joints.items() if is_locked]
+        if locked:
+            shown = ", ".join(locked[:3]) + (", ..." if len(locked) > 3 else "")
+            raise OutputError(
+                f"{str(path)!r} holds {len(locked)} joint{'s' * (len(locked) > 1)} placed by hand "
+                f"({shown}); choose another name with -o, or give --overwrite to lose them."
+            )
+    elif not _is_ours(path):
+        raise OutputError(
+            f"{str(path)!r} exists and was not written by autoplace; "
+            "choose another name, or give --overwrite to replace it."
+        )
+
+
+def _our_joints(path: Path) -> dict[str, bool] | None:
+    """Joint names of a skeleton file and whether each is locked; None if it is no such file."""
+    try:
+        content = json.loads(path.read_text(encoding="utf-8"))
+        if content["format"] != f"{MARK}.skeleton":
+            return None
+        return {str(j["name"]): bool(j.get("locked", False)) for j in content["joints"]}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None
+
+
+def _is_ours(path: Path) -> bool:
+    """Whether a picture or an export carries our mark; an empty file is anyone's to fill."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(1 << 16)
+    except OSError:
+        return False
+    if not head:
+        return True
+    if head[:4] == b"glTF" and len(head) >= 20:
+        (length,) = struct.unpack("<I", head[12:16])
+        with path.open("rb") as file:
+            file.seek(20)
+            try:
+                generator = json.loads(file.read(length))["asset"]["generator"]
+            except (ValueError, KeyError, TypeError):
+                return False
+        return MARK in str(generator)
+    return head[:8] == b"\x89PNG\r\n\x1a\n" and b"tEXtSoftware\0" + MARK.encode() in head
+
+
+def _keep_if_richer(path: Path, new: Path) -> Path | None:
+    """Set the earlier skeleton aside if it has joints that the new one lacks."""
+    if path.suffix.lower() != ".json" or not path.exists():
+        return None
+    old_joints, new_joints = _our_joints(path), _our_joints(new)
+    if old_joints is None or new_joints is None or old_joints.keys() <= new_joints.keys():
+        return None
+    stem, count = path.name.removesuffix(path.suffix), 1
+    aside = path.with_name(f"{stem}.previous{path.suffix}")
+    while aside.exists() and aside.read_bytes() != path.read_bytes():
+        count += 1
+        aside = path.with_name(f"{stem}.previous_{count}{path.suffix}")
+    shutil.copy2(path, aside)
+    return aside
+
+
+def _open_to_others(path: Path) -> None:
+    """Give a file made in a private temporary place the rights any new file would have."""
+    mask = os.umask(0)
+    os.umask(mask)
+    path.chmod(0o666 & ~mask)

@@ -1,0 +1,106 @@
+"""Checks a user's settings before any work is done, so that a slip is told at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from difflib import get_close_matches
+from fnmatch import fnmatchcase
+from typing import TYPE_CHECKING
+
+from autoplace.data import template_names
+from autoplace.errors import SettingsError, TemplateError
+
+if TYPE_CHECKING:
+    from autoplace.mesh.character import Character
+    from autoplace.result import Settings
+
+__all__ = ["MOST_SPINE_JOINTS", "ROLE_NAMES", "check_part_names", "checked"]
+
+MOST_SPINE_JOINTS = 17
+"""A person's trunk has 12 thoracic and 5 lumbar vertebrae; more joints than that bend nothing."""
+
+ROLE_NAMES = (
+    "body",
+    "eyeball",
+    "inner_mouth",
+    "hair",
+    "garment",
+    "accessory",
+    "left_out",
+    "unknown",
+)
+"""`mesh.pieces.ROLES`, written out so that checking an option need not load numpy (a test compares
+the two)."""
+
+
+def checked(settings: Settings) -> Settings:
+    """The same settings with axes written as '+Y'.
+
+    Raises:
+        TemplateError: no template has that name.
+        SettingsError: an axis, a role or the number of spine joints is impossible.
+    """
+    templates = template_names()
+    if settings.template is not None and settings.template not in templates:
+        raise TemplateError(
+            f"There is no template {settings.template!r}{_hint(settings.template, templates)}; "
+            f"the templates are {_listed(templates)}."
+        )
+    up, forward = _axis("up", settings.up), _axis("forward", settings.forward)
+    if up and forward and up[1] == forward[1]:
+        raise SettingsError(
+            f"Up {up} and forward {forward} lie on one line; give two axes at a right angle, "
+            "such as up +Y and forward +Z."
+        )
+    if not 1 <= settings.spine <= MOST_SPINE_JOINTS:
+        raise SettingsError(
+            f"A spine of {settings.spine} joints is not possible; "
+            f"give a number from 1 to {MOST_SPINE_JOINTS}."
+        )
+    for part, role in settings.roles.items():
+        if role not in ROLE_NAMES:
+            raise SettingsError(
+                f"Part {part!r} cannot have the role {role!r}{_hint(role, ROLE_NAMES)}; "
+                f"the roles are {_listed(ROLE_NAMES)}."
+            )
+    return replace(settings, up=up, forward=forward)
+
+
+def check_part_names(settings: Settings, character: Character) -> None:
+    """Every part name or pattern in the settings must match a part of the character.
+
+    Raises:
+        SettingsError: one matches nothing, so the user has mistyped it or picked the wrong file.
+    """
+    names = [part.name for part in character.parts]
+    for pattern in (*settings.leave_out, *settings.roles):
+        if not any(name == pattern or fnmatchcase(name, pattern) for name in names):
+            raise SettingsError(
+                f"No part of {character.name!r} is called {pattern!r}{_hint(pattern, names)}; "
+                f"its parts are {_listed(names)}."
+            )
+
+
+def _axis(which: str, text: str | None) -> str | None:
+    if text is None:
+        return None
+    sign, letter = ("+", text) if text[:1] not in "+-" else (text[0], text[1:])
+    if letter.upper() not in ("X", "Y", "Z"):
+        raise SettingsError(
+            f"{text!r} is not an axis for {which}; give one of +X, -X, +Y, -Y, +Z or -Z."
+        )
+    return sign + letter.upper()
+
+
+def _hint(wrong: str, known: Iterable[str]) -> str:
+    near = get_close_matches(wrong, list(known), n=1)
+    return f" (did you mean {near[0]!r}?)" if near else ""
+
+
+def _listed(names: Iterable[str], most: int = 12) -> str:
+    names = list(names)
+    if not names:
+        return "none"
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
