@@ -1,0 +1,71 @@
+"""The placing on bodies whose joints are known: a few each time, all of them when asked for."""
+
+from __future__ import annotations
+
+import os
+
+import numpy as np
+import pytest
+
+from tests.dataset import scores
+from tests.dataset.bodies import BodySpec, report_list
+from tests.dataset.fetch import DatasetMissing, wheel
+from tests.dataset.placing import demo_truths, score_bodies, score_demo
+
+QUICK = (
+    ("female", "baby", "a_pose"),
+    ("male", "young", "t_pose"),
+    ("male", "child", "random"),
+    ("female", "old", "arms_down"),
+)
+
+
+@pytest.fixture(scope="module")
+def _dataset() -> None:
+    """Skips, or in CI fails, when the dataset cannot be had."""
+    try:
+        wheel()
+    except DatasetMissing as error:
+        if os.environ.get("CI"):
+            pytest.fail(f"THE OPEN DATASET IS MISSING: {error}")
+        pytest.skip(f"THE OPEN DATASET IS MISSING, NOTHING OF IT WAS TESTED: {error}")
+
+
+def quick_specs() -> list[BodySpec]:
+    specs = report_list()
+    return [
+        next(spec for spec in specs if (spec.sex, spec.age, spec.pose) == wanted)
+        for wanted in QUICK
+    ]
+
+
+def assert_targets(outcomes: list[scores.Outcome], targets: dict[str, scores.Target]) -> None:
+    lines, met = scores.group_table(outcomes, {}, targets)
+    failures = [outcome for outcome in outcomes if outcome.problems]
+    table = "\n".join(lines + scores.failure_lines(outcomes) + scores.worst_lines(outcomes))
+    assert not failures, table
+    assert met, table
+
+
+@pytest.mark.usefixtures("_dataset")
+def test_few_bodies_are_within_the_targets() -> None:
+    """Four bodies of different sex, age and pose meet the targets set for all of them."""
+    assert_targets(score_bodies(quick_specs(), workers=1), scores.DATASET_TARGETS)
+
+
+@pytest.mark.dataset
+@pytest.mark.usefixtures("_dataset")
+def test_all_bodies_are_within_the_targets() -> None:
+    """Every body reported on is placed without failure, and together they meet the targets."""
+    specs = report_list()
+    assert len(specs) >= 40
+    assert_targets(score_bodies(specs), scores.DATASET_TARGETS)
+
+
+def test_demo_characters_are_within_the_targets() -> None:
+    """The invented characters, read from their files, meet their own targets."""
+    pairs = demo_truths()
+    assert len(pairs) >= 4
+    outcomes = [score_demo(mesh, truth) for mesh, truth in pairs]
+    assert np.isfinite(scores.errors(outcomes)).all()
+    assert_targets(outcomes, scores.DEMO_TARGETS)
