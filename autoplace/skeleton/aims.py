@@ -1,0 +1,122 @@
+"""Which child does each joint aim at, and where does its bone point?
+
+Rules, in order:
+
+1. A joint's own `aim`.
+2. The table `names.AIM_TARGETS` for our own names, on the joint's own side.
+3. The only child.
+4. Of several: the one with the most joints below it; of equals, the one that goes on straightest
+   from the bone above; of equals, the first in the list.
+
+A bone of no length points where the next bone along the same line of aims points. When there is
+none, or no child, the joint has no bone of its own and copies its parent.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.errors import SkeletonError
+from autoplace.skeleton.model import Skeleton
+from autoplace.skeleton.names import AIM_TARGETS, side_of, stem
+from autoplace.skeleton.structure import extent
+
+__all__ = ["NO_LENGTH", "Bones", "find_bones"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+NO_LENGTH = 1e-6
+"""Bones shorter than this fraction of the skeleton's extent have no direction. Common practice,
+no source: far below any joint's spread, far above rounding."""
+
+
+@dataclass(frozen=True)
+class Bones:
+    """Aims and directions of all joints, in the order of the skeleton."""
+
+    target: IntArray
+    """(n,) index of the child aimed at, -1 for none."""
+    direction: FloatArray
+    """(n, 3) unit direction of the bone; zero where the joint has none of its own."""
+    length: FloatArray
+    """(n,) distance to the child aimed at; zero where there is none."""
+
+    def has(self, index: int) -> bool:
+        """True when the joint has a bone with a direction."""
+        return bool(np.any(self.direction[index]))
+
+
+def find_bones(skeleton: Skeleton, parents: IntArray, positions: FloatArray) -> Bones:
+    """Bones of a skeleton whose parents (n,) and positions (n, 3) are given.
+
+    Raises SkeletonError when a joint's `aim` is not one of its children.
+    """
+    count = len(parents)
+    children: list[list[int]] = [[] for _ in range(count)]
+    below = np.ones(count, dtype=np.int64)
+    for index in range(count - 1, -1, -1):
+        if parents[index] >= 0:
+            children[parents[index]].insert(0, index)
+            below[parents[index]] += below[index]
+
+    shortest = NO_LENGTH * extent(positions)
+    target = np.full(count, -1, dtype=np.int64)
+    for index, joint in enumerate(skeleton.joints):
+        mine = children[index]
+        if joint.aim is not None:
+            chosen = [c for c in mine if skeleton.joints[c].name == joint.aim]
+            if not chosen:
+                raise SkeletonError(
+                    f"'{joint.name}' should aim at '{joint.aim}', which is not one of its children."
+                )
+            target[index] = chosen[0]
+        elif mine:
+            named = _by_table(skeleton, joint.name, mine)
+            target[index] = (
+                named if named >= 0 else _by_shape(index, mine, below, parents, positions)
+            )
+
+    direction = np.zeros((count, 3))
+    length = np.zeros(count)
+    for index in range(count - 1, -1, -1):
+        child = target[index]
+        if child < 0:
+            continue
+        bone = positions[child] - positions[index]
+        length[index] = float(np.linalg.norm(bone))
+        if length[index] > shortest:
+            direction[index] = bone / length[index]
+        else:
+            direction[index] = direction[child]
+    return Bones(target, direction, length)
+
+
+def _by_table(skeleton: Skeleton, name: str, mine: list[int]) -> int:
+    side = side_of(name)
+    for wanted in AIM_TARGETS.get(stem(name), ()):
+        for child in mine:
+            other = skeleton.joints[child].name
+            if stem(other) == wanted and side_of(other) == side:
+                return child
+    return -1
+
+
+def _by_shape(
+    index: int, mine: list[int], below: IntArray, parents: IntArray, positions: FloatArray
+) -> int:
+    most = [c for c in mine if below[c] == max(below[m] for m in mine)]
+    if len(most) == 1 or parents[index] < 0:
+        return most[0]
+    incoming = positions[index] - positions[parents[index]]
+
+    def straightness(child: int) -> float:
+        bone = positions[child] - positions[index]
+        size = float(np.linalg.norm(bone) * np.linalg.norm(incoming))
+        # rounded so that rounding noise does not decide between two equally straight children
+        return round(float(bone @ incoming) / size, 9) if size > 0 else -1.0
+
+    return max(most, key=straightness)

@@ -1,0 +1,110 @@
+"""Joint names: sides, the name across the body, families of joints, and who aims at whom."""
+
+from __future__ import annotations
+
+import re
+
+__all__ = [
+    "AIM_TARGETS",
+    "FINGERS",
+    "LONG_FINGERS",
+    "SIDES",
+    "family",
+    "finger_of",
+    "is_tip",
+    "mirror_name",
+    "side_of",
+    "stem",
+]
+
+SIDES = ("left", "right")
+FINGERS = ("thumb", "index", "middle", "ring", "pinky")
+LONG_FINGERS = ("index", "middle", "ring", "pinky")
+"""The fingers that hang from a row of knuckles, from the thumb's side outward."""
+
+AIM_TARGETS: dict[str, tuple[str, ...]] = {
+    "pelvis": ("spine_1", "chest"),
+    "chest": ("neck", "head"),
+    "neck": ("head",),
+    "head": ("head_top",),
+    "clavicle": ("shoulder",),
+    "shoulder": ("elbow",),
+    "elbow": ("wrist",),
+    "wrist": ("middle_1", "ring_1", "index_1", "pinky_1"),
+    "hip": ("knee",),
+    "knee": ("ankle",),
+    "ankle": ("ball", "toe_tip"),
+    "ball": ("toe_tip",),
+}
+"""For joints that may have several children: which one they aim at, first choice first (stems,
+on the joint's own side). A joint's own `aim` goes before this table."""
+
+_FINGER = re.compile(rf"^({'|'.join(FINGERS)})_(\d+|tip)$")
+_SPINE = re.compile(r"^spine_\d+$")
+_FAMILIES = {
+    "pelvis": "trunk",
+    "chest": "trunk",
+    "neck": "trunk",
+    "head": "head",
+    "head_top": "head",
+    "eye": "eye",
+    "clavicle": "clavicle",
+    "shoulder": "arm",
+    "elbow": "arm",
+    "wrist": "hand",
+    "hip": "leg",
+    "knee": "leg",
+    "ankle": "foot",
+    "ball": "foot",
+    "toe_tip": "foot",
+}
+
+
+def side_of(name: str) -> str | None:
+    """'left' or 'right' (the character's own), or None for a joint on the middle."""
+    for side in SIDES:
+        if name.startswith(side + "_"):
+            return side
+    return None
+
+
+def stem(name: str) -> str:
+    """The name without its side: 'left_knee' gives 'knee'."""
+    side = side_of(name)
+    return name if side is None else name[len(side) + 1 :]
+
+
+def mirror_name(name: str) -> str:
+    """The name of the joint across the body; a middle joint's own name."""
+    side = side_of(name)
+    if side is None:
+        return name
+    other = "right" if side == "left" else "left"
+    return f"{other}_{stem(name)}"
+
+
+def finger_of(name: str) -> str | None:
+    """Which finger a joint belongs to ('thumb' ... 'pinky'), or None."""
+    found = _FINGER.match(stem(name))
+    return found.group(1) if found and side_of(name) else None
+
+
+def is_tip(name: str) -> bool:
+    """True for a tip helper, which only marks the end of a chain."""
+    return stem(name).endswith("_tip") or stem(name) == "head_top"
+
+
+def family(name: str) -> str | None:
+    """Which written rule orients the joint.
+
+    One of 'trunk', 'head', 'eye', 'clavicle', 'arm', 'hand', 'finger', 'leg', 'foot', or None for
+    a name that is not one of ours.
+    """
+    if finger_of(name):
+        return "finger"
+    base = stem(name)
+    if _SPINE.match(base):
+        return "trunk"
+    found = _FAMILIES.get(base)
+    sided = found not in (None, "trunk", "head")
+    return found if sided == (side_of(name) is not None) else None
