@@ -85,7 +85,7 @@ def check_part_names(settings: Settings, character: Character) -> None:
 def _axis(which: str, text: str | None) -> str | None:
     if text is None:
         return None
-    sign, letter = ("+", text) if text[:1] not in "+-" else (text[0], text[1:])
+    sign, letter = (text[0], text[1:]) if text.startswith(("+", "-")) else ("+", text)
     if letter.upper() not in ("X", "Y", "Z"):
         raise SettingsError(
             f"{text!r} is not an axis for {which}; give one of +X, -X, +Y, -Y, +Z or -Z."

@@ -1,0 +1,89 @@
+"""`autoplace.settings`: slips in the options are told at once and say what would be right."""
+
+from __future__ import annotations
+
+import pytest
+
+from autoplace import settings as module
+from autoplace.errors import AutoplaceError, SettingsError, TemplateError
+from autoplace.mesh.load import character_from_arrays
+from autoplace.mesh.pieces import ROLES
+from autoplace.result import Settings
+from autoplace.settings import ROLE_NAMES, check_part_names, checked
+
+SOLID = ([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], [[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]])
+
+
+def told(settings: Settings) -> str:
+    with pytest.raises(AutoplaceError) as caught:
+        checked(settings)
+    return str(caught.value)
+
+
+def test_defaults_pass_unchanged():
+    """What nobody touched needs no correction."""
+    assert checked(Settings()) == Settings()
+
+
+@pytest.mark.parametrize(
+    ("given", "meant"), [("y", "+Y"), ("+z", "+Z"), ("-X", "-X"), ("-y", "-Y"), ("Z", "+Z")]
+)
+def test_axes_may_be_written_loosely(given, meant):
+    """Case and a missing plus sign do not matter."""
+    assert checked(Settings(up=given)).up == meant
+
+
+@pytest.mark.parametrize("given", ["", "+", "w", "+YZ", "up", "--y", "y+"])
+def test_a_bad_axis_names_the_six_good_ones(given):
+    """The message lists what may be given."""
+    text = told(Settings(forward=given))
+    assert "forward" in text
+    assert "+X, -X, +Y, -Y, +Z or -Z" in text
+
+
+@pytest.mark.parametrize("forward", ["+Y", "-Y"])
+def test_up_and_forward_must_differ(forward):
+    """A character cannot face up."""
+    assert "right angle" in told(Settings(up="+Y", forward=forward))
+
+
+@pytest.mark.parametrize("spine", [-1, 0, 18, 1000])
+def test_spine_out_of_range_names_the_range(spine):
+    """The message says which numbers are possible."""
+    assert "from 1 to 17" in told(Settings(spine=spine))
+
+
+@pytest.mark.parametrize("spine", [1, 3, 17])
+def test_spine_in_range_passes(spine):
+    """Both ends of the range are allowed."""
+    assert checked(Settings(spine=spine)).spine == spine
+
+
+def test_unknown_template_lists_the_known_ones_and_the_nearest(monkeypatch):
+    """A misspelt template is answered with the list and a guess at what was meant."""
+    monkeypatch.setattr(module, "template_names", lambda: ("adult", "child"))
+    with pytest.raises(TemplateError, match="did you mean 'adult'") as caught:
+        checked(Settings(template="adlut"))
+    assert "adult, child" in str(caught.value)
+    assert checked(Settings(template="child")).template == "child"
+
+
+def test_unknown_role_lists_the_known_ones():
+    """A misspelt role is answered with the list."""
+    text = told(Settings(roles={"coat": "garmet"}))
+    assert "did you mean 'garment'" in text
+    assert all(role in text for role in ROLES)
+
+
+def test_role_names_are_those_of_the_records():
+    """The list that loads no numpy is the list of the records."""
+    assert ROLE_NAMES == ROLES
+
+
+def test_part_patterns_must_match_a_part():
+    """Leaving out a part that is not there would silently do nothing, so it is told."""
+    character = character_from_arrays({"cloak_front": SOLID, "boots": SOLID}, "keeper")
+    check_part_names(Settings(leave_out=("cloak*",), roles={"boots": "body"}), character)
+    with pytest.raises(SettingsError, match=r"'boot'.*did you mean 'boots'") as caught:
+        check_part_names(Settings(leave_out=("boot",)), character)
+    assert "cloak_front, boots" in str(caught.value)
