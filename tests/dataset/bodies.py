@@ -19,8 +19,8 @@ TUNING_POSES = ("rest", "t_pose", "a_pose", "arms_down", "one_up", "random")
 TUNING_GROUP = ("female", "young")
 TUNING_COUNT = 24
 FIXED_GROUP = ("female", "old")
-"""Keeps its mean proportions. The dataset's eye marker lies 0.049 % of the height from the middle of
-these women's eyeballs already; made shorter, no placing could meet the 0.05 % asked of eyes."""
+"""Keeps its mean proportions. The dataset's eye marker lies 0.049 % of the height from the middle
+of these women's eyeballs already; made shorter, no placing could meet the 0.05 % asked of eyes."""
 MOST = 0.8
 """Largest share taken of an offset of proportion."""
 ADULT = 17.0

@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import time
 import traceback
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -27,13 +29,14 @@ def place_and_score(
     labels: dict[str, str],
     bone_turns: dict[str, np.ndarray] | None = None,
     pictures: Path | None = None,
+    place: Callable[[Character], Any] | None = None,
 ) -> Outcome:
     """One character through the public `place`; any error it raises is a failure, not a crash."""
-    import autoplace
-
     start = time.perf_counter()
     try:
-        result = autoplace.place(character)
+        if place is None:
+            from autoplace import place
+        result = place(character)
     except Exception as error:  # whatever it is, it belongs in the list of failures
         where = traceback.extract_tb(error.__traceback__)[-1]
         problem = f"{type(error).__name__}: {error} ({Path(where.filename).name}:{where.lineno})"

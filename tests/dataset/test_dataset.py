@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import os
-
 import numpy as np
 import pytest
 
 from tests.dataset import scores
 from tests.dataset.bodies import BodySpec, report_list
-from tests.dataset.fetch import DatasetMissing, wheel
 from tests.dataset.placing import demo_truths, score_bodies, score_demo
 
 QUICK = (
@@ -18,17 +15,6 @@ QUICK = (
     ("male", "child", "random"),
     ("female", "old", "arms_down"),
 )
-
-
-@pytest.fixture(scope="module")
-def _dataset() -> None:
-    """Skips, or in CI fails, when the dataset cannot be had."""
-    try:
-        wheel()
-    except DatasetMissing as error:
-        if os.environ.get("CI"):
-            pytest.fail(f"THE OPEN DATASET IS MISSING: {error}")
-        pytest.skip(f"THE OPEN DATASET IS MISSING, NOTHING OF IT WAS TESTED: {error}")
 
 
 def quick_specs() -> list[BodySpec]:

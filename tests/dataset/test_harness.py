@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-import os
+from collections.abc import Callable
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import trimesh
 
+from autoplace.mesh.character import Character
+from autoplace.skeleton.model import Joint
 from tests.dataset import baseline, fetch, poses, scores
-from tests.dataset.bodies import Body, BodySpec, body_list, build, report_list, tuning_list
+from tests.dataset.bodies import Body, BodySpec, body_list, build, report_list, shaped, tuning_list
 from tests.dataset.bones import CUBE_OF_JOINT, JOINTS, PARENT, SIDES, joint_of_bone
-
-
-@pytest.fixture(scope="module")
-def _dataset() -> None:
-    try:
-        fetch.arrays()
-    except fetch.DatasetMissing as error:
-        if os.environ.get("CI"):
-            pytest.fail(f"THE OPEN DATASET IS MISSING: {error}")
-        pytest.skip(f"THE OPEN DATASET IS MISSING, NOTHING OF IT WAS TESTED: {error}")
+from tests.dataset.placing import place_and_score
 
 
 def body_of(age: str, pose: str, own: bool | None = None) -> Body:
@@ -159,8 +153,6 @@ def test_posing_keeps_lengths_and_moves_the_flesh_along() -> None:
             assert posed == pytest.approx(rest, rel=1e-9), name
     weights = fetch.array("weights")
     skin = body.character.parts[0]
-    from tests.dataset.bodies import shaped
-
     before = shaped(body.spec)[skin.source_vertices]
     for joint in ("left_elbow", "right_knee", "left_index_3", "head"):
         own = weights[skin.source_vertices, JOINTS.index(joint)] > 0.999
@@ -228,6 +220,38 @@ def test_guess_of_two_like_bodies_is_exact() -> None:
     other = body_of("baby", "a_pose")
     found = baseline.outcomes([twin, other], same_age=False)[0]
     assert found.misses["left_knee"].distance > 0.5
+
+
+@pytest.mark.usefixtures("_dataset")
+def test_placing_is_scored_and_errors_are_failures() -> None:
+    """A placing that knows the joints has no error; a moved one has that; one that raises fails."""
+    body = body_of("child", "t_pose")
+
+    def skeleton(moved: float) -> SimpleNamespace:
+        lift = np.array([0, moved * body.height, 0])
+        return SimpleNamespace(
+            skeleton=[
+                Joint(name, PARENT[name], place + lift, spread=body.height)
+                for name, place in body.joints.items()
+            ]
+        )
+
+    def score(place: Callable[[Character], object]) -> scores.Outcome:
+        return place_and_score(body.character, body.joints, body.height, {}, place=place)
+
+    exact = score(lambda character: skeleton(0.0))
+    assert not exact.problems
+    assert scores.errors([exact]).max() < 1e-9
+    assert scores.group_table([exact], {}, scores.DATASET_TARGETS)[1]
+    moved = score(lambda character: skeleton(0.03))
+    assert scores.errors([moved]) == pytest.approx(3.0)
+    assert not scores.group_table([moved], {}, scores.DATASET_TARGETS)[1]
+    assert moved.misses["head"].spread == pytest.approx(100.0)
+
+    def fails(character: Character) -> object:
+        raise ValueError("no limbs")
+
+    assert "no limbs" in score(fails).problems[0]
 
 
 def test_misses_are_in_percent_and_outward() -> None:
