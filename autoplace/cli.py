@@ -8,6 +8,7 @@ paid that. Numpy, rich and the rest are loaded when a command runs.
 from __future__ import annotations
 
 import argparse
+import difflib
 import json
 import os
 import re
@@ -46,7 +47,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if not given:
         parser().print_help()
         return USER_ERROR
-    options = parser().parse_args(_join_axes(given))
+    options, unknown = parser().parse_known_args(_join_axes(given))
+    if unknown:
+        options.parser.error(_unknown(unknown[0], options.parser))
     progress = Progress(None if options.quiet else sys.stderr)
     try:
         with _libraries_hushed(not options.traceback):
@@ -97,7 +100,7 @@ def _add_place(commands: Any) -> None:
         "the skeleton (*.skeleton.json) and a picture sheet (*.sheet.png) beside the mesh.",
         allow_abbrev=False,
     )
-    place.set_defaults(run=_run_place)
+    place.set_defaults(run=_run_place, parser=place)
     place.add_argument("mesh", metavar="MESH", type=Path, help="OBJ, PLY, STL, GLB or glTF file")
 
     files = place.add_argument_group("files")
@@ -157,7 +160,7 @@ def _add_demo(commands: Any) -> None:
         description="Copy the demo characters into DIR and place a skeleton in one of them.",
         allow_abbrev=False,
     )
-    demo.set_defaults(run=_run_demo)
+    demo.set_defaults(run=_run_demo, parser=demo)
     demo.add_argument(
         "folder",
         metavar="DIR",
@@ -278,6 +281,13 @@ def _join_axes(arguments: Sequence[str]) -> list[str]:
         else:
             joined.append(argument)
     return joined
+
+
+def _unknown(argument: str, command: argparse.ArgumentParser) -> str:
+    known = [option for action in command._actions for option in action.option_strings]
+    near = difflib.get_close_matches(argument, known, n=1)
+    hint = f"; did you mean {near[0]}?" if near else ""
+    return f"unknown argument {argument!r}{hint}"
 
 
 def _fault(error: Exception, *, shown: bool) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from autoplace.outputs import Outputs, check_outputs, write_together
-from autoplace.settings import check_part_names, checked
+from autoplace.settings import checked
 
 if TYPE_CHECKING:
     from autoplace.result import PlaceResult, Settings
@@ -59,7 +59,6 @@ def run_job(
     from autoplace.mesh.load import load
 
     character = load(mesh)
-    check_part_names(settings, character)
     from autoplace.pipeline import place
 
     result = place(character, settings, progress=progress)

@@ -111,19 +111,22 @@ def write_together(writers: Mapping[Path, Callable[[Path], object]]) -> tuple[Pa
         OutputError: the disk refuses; what stood there before is untouched.
     """
     staging: dict[Path, Path] = {}
+    waiting: dict[Path, Path] = {}  # where each file goes in the end: where it was written
     kept: list[Path] = []
     try:
-        for path in writers:
-            if path.parent not in staging:
-                staging[path.parent] = Path(tempfile.mkdtemp(prefix=".autoplace-", dir=path.parent))
         for path, write in writers.items():
-            write(staging[path.parent] / path.name)
-            _open_to_others(staging[path.parent] / path.name)
-        for path in writers:
-            aside = _keep_if_richer(path, staging[path.parent] / path.name)
+            target = path.resolve()  # what a link points at is replaced, not the link
+            folder = target.parent
+            if folder not in staging:
+                staging[folder] = Path(tempfile.mkdtemp(prefix=".autoplace-", dir=folder))
+            waiting[target] = staging[folder] / target.name
+            write(waiting[target])
+            _open_to_others(waiting[target])
+        for target, written in waiting.items():
+            aside = _keep_if_richer(target, written)
             if aside is not None:
                 kept.append(aside)
-            os.replace(staging[path.parent] / path.name, path)
+            os.replace(written, target)
     except OSError as error:
         raise OutputError(
             f"The results could not be written beside {str(next(iter(writers)))!r}: "

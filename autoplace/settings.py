@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from difflib import get_close_matches
-from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING
 
 from autoplace.data import template_names
 from autoplace.errors import SettingsError, TemplateError
 
 if TYPE_CHECKING:
-    from autoplace.mesh.character import Character
     from autoplace.result import Settings
 
-__all__ = ["MOST_SPINE_JOINTS", "ROLE_NAMES", "check_part_names", "checked"]
+__all__ = ["MOST_SPINE_JOINTS", "ROLE_NAMES", "checked"]
 
 MOST_SPINE_JOINTS = 17
 """A person's trunk has 12 thoracic and 5 lumbar vertebrae; more joints than that bend nothing."""
@@ -65,21 +63,6 @@ def checked(settings: Settings) -> Settings:
                 f"the roles are {_listed(ROLE_NAMES)}."
             )
     return replace(settings, up=up, forward=forward)
-
-
-def check_part_names(settings: Settings, character: Character) -> None:
-    """Every part name or pattern in the settings must match a part of the character.
-
-    Raises:
-        SettingsError: one matches nothing, so the user has mistyped it or picked the wrong file.
-    """
-    names = [part.name for part in character.parts]
-    for pattern in (*settings.leave_out, *settings.roles):
-        if not any(name == pattern or fnmatchcase(name, pattern) for name in names):
-            raise SettingsError(
-                f"No part of {character.name!r} is called {pattern!r}{_hint(pattern, names)}; "
-                f"its parts are {_listed(names)}."
-            )
 
 
 def _axis(which: str, text: str | None) -> str | None:

@@ -189,6 +189,18 @@ def test_written_files_can_be_read_by_others(tmp_path):
     assert stat.S_IMODE((tmp_path / "a.json").stat().st_mode) == stat.S_IMODE(plain.stat().st_mode)
 
 
+def test_a_link_is_followed(tmp_path):
+    """Writing to a link replaces what it points at."""
+    (tmp_path / "elsewhere").mkdir()
+    real, link = tmp_path / "elsewhere" / "real.json", tmp_path / "link.json"
+    real.write_text("before")
+    link.symlink_to(real)
+    write_together({link: lambda path: path.write_text("after")})
+    assert link.is_symlink()
+    assert real.read_text() == "after"
+    assert os.listdir(real.parent) == ["real.json"]
+
+
 def test_a_richer_skeleton_is_set_aside(tmp_path):
     """When the new skeleton lacks joints of the old one, the old one is kept, each time anew."""
     path = tmp_path / "k.skeleton.json"
