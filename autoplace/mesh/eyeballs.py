@@ -1,0 +1,277 @@
+"""Which islands are eyeballs? Judged by shape and place; a name only tips the scale.
+
+An eye is a compact island, round for preference, at the front of the head, and nearly always one
+of a pair in mirror. What also comes in round pairs is told apart by place: earrings hang at the
+side below the eyes, buttons and beads lie on the trunk, ears are not compact, brows are long.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.mesh.slices import HeadBox, Span, find_head, span_at
+from autoplace.mesh.spheres import IslandMeasures
+
+__all__ = ["Eyeball", "find_eyeballs"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+ROUND_MISFIT = 0.35
+"""Sphere misfit at which roundness speaks neither for nor against: between a coarse ball with an
+iris dish (0.15, measured on our own spheres) and a cube (0.47)."""
+COMPACT_ASPECT = 1.8
+"""Longest over shortest side of an eyeball's box at most: whole balls 1, the front half of one 2
+along a single axis only (that axis is left out), drawn-out cartoon eyes between."""
+RADIUS_RANGE = (0.0015, 0.12)
+"""Fraction of height. Adult 0.0069 (12 mm of 1.74 m, references section 6); the limits are a
+quarter of it, and half a head of a two-heads-tall figure."""
+SPREAD_RANGE = (1.5, 11.0)
+"""Distance between the eyes over their radius. Adult 63 / 12 = 5.25 (references section 6);
+cartoon eyes overlap a little, button eyes are small."""
+LOWEST_EYE = 0.42
+"""Fraction of height: eyes sit at half the head height, and no head is taller than about half the
+figure; a tall hat takes the rest."""
+SHOWN_MISFIT = 0.25
+"""A lone eye has no mirror image to speak for it and must be rounder than one of a pair."""
+SHELL_REACH = 1.3
+"""Islands wholly within this many radii of the centre belong to the eye (cornea, iris, lens)."""
+
+
+@dataclass(frozen=True)
+class Eyeball:
+    """One eye: an island, and those that lie in or on it."""
+
+    islands: tuple[int, ...]
+    """The first is the ball itself."""
+    side: str | None
+    """'left', 'right', or None for an eye on the middle or beside a pair."""
+    centre: FloatArray
+    """(3,) rough centre, working frame."""
+    radius: float
+    reason: str
+    confidence: float
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    island: int
+    centre: FloatArray
+    radius: float
+    misfit: float
+    named: float
+    """1 when a part name says eye, -1 when it says something else, 0 when it says nothing."""
+
+
+def find_eyeballs(
+    measures: IslandMeasures,
+    label: IntArray,
+    corners: FloatArray,
+    named: Sequence[float],
+    excluded: Collection[int] = (),
+) -> tuple[Eyeball, ...]:
+    """Eyeballs among the islands, best pair first; empty when there are none.
+
+    Args:
+        measures: of the islands, working frame.
+        label: (m,) island of each triangle; below 0 for triangles to pass over.
+        corners: (m, 3, 3) corners of each triangle, working frame.
+        named: per island 1 when its part's name says eye, -1 when it says something else.
+        excluded: islands that are decided already.
+    """
+    candidates = [c for c in _candidates(measures, named) if c.island not in excluded]
+    if not candidates:
+        return ()
+    taken = np.isin(label, [c.island for c in candidates])
+    others = corners[~taken & (label >= 0) & (corners[:, :, 1].max(axis=1) > LOWEST_EYE)]
+    if len(others) == 0:
+        return ()
+    found: list[tuple[float, _Candidate, _Candidate]] = []
+    spans: dict[int, Span | None] = {}
+    for i, first in enumerate(candidates):
+        for second in candidates[i + 1 :]:
+            score = _pair_score(first, second)
+            if score <= 0:
+                continue
+            for one in (first, second):
+                if one.island not in spans:
+                    spans[one.island] = span_at(others, float(one.centre[1]), 0.0)
+            score *= _place_score(first, second, spans)
+            if score > 0.05:
+                found.append((score, first, second))
+    if not found:
+        return _lone_eye(candidates, others, measures)
+    score, one, two = max(found, key=lambda f: (f[0], -f[1].island))
+    left, right = (one, two) if one.centre[0] > two.centre[0] else (two, one)
+    round_words = "round" if max(one.misfit, two.misfit) < ROUND_MISFIT else "compact"
+    reason = f"a pair of {round_words} pieces in mirror at the front of the head"
+    eyes: list[tuple[_Candidate, str | None, str, float]] = [
+        (left, "left", reason, score),
+        (right, "right", reason, score),
+    ]
+    for extra in _further_eyes(candidates, left, right):
+        eyes.append((extra, None, "as round and as far forward as the pair beside it", 0.6 * score))
+    return tuple(
+        Eyeball(
+            (c.island, *_shells(c, measures, {e[0].island for e in eyes})),
+            side,
+            c.centre,
+            c.radius,
+            why,
+            float(np.clip(value, 0.0, 1.0)),
+        )
+        for c, side, why, value in eyes
+    )
+
+
+def _candidates(measures: IslandMeasures, named: Sequence[float]) -> list[_Candidate]:
+    """Compact islands of sane size in the upper part of the figure, biggest of concentric ones."""
+    sides = np.sort(measures.high - measures.low, axis=1)
+    centre = 0.5 * (measures.high + measures.low)
+    radius = 0.25 * (sides[:, 1] + sides[:, 2])
+    ball = (
+        (measures.ball_misfit < ROUND_MISFIT)
+        & (measures.ball_share > 0.08)
+        & (np.abs(measures.ball_radius) > 0.4 * radius)
+        & (np.abs(measures.ball_radius) < 2.5 * radius)
+    )
+    centre[ball] = measures.ball_centre[ball]
+    radius[ball] = np.abs(measures.ball_radius[ball])
+    compact = (sides[:, 2] < COMPACT_ASPECT * sides[:, 1]) & (
+        ball | (sides[:, 2] < COMPACT_ASPECT * np.maximum(sides[:, 0], 1e-12))
+    )
+    good = compact & (radius > RADIUS_RANGE[0]) & (radius < RADIUS_RANGE[1])
+    good &= centre[:, 1] > LOWEST_EYE
+    chosen: list[_Candidate] = []
+    for island in np.flatnonzero(good)[np.argsort(-radius[good], kind="stable")]:
+        one = _Candidate(
+            int(island),
+            centre[island],
+            float(radius[island]),
+            float(measures.ball_misfit[island]),
+            named[island],
+        )
+        inside = any(
+            np.linalg.norm(other.centre - one.centre) < 0.6 * other.radius
+            for other in chosen
+            if other.misfit < ROUND_MISFIT
+        )
+        if not inside:
+            chosen.append(one)
+    return chosen[:40]
+
+
+def _pair_score(one: _Candidate, two: _Candidate) -> float:
+    """0 to 1: are the two mirror images of each other, and eye-like in shape and distance?"""
+    radius = 0.5 * (one.radius + two.radius)
+    gap = one.centre - two.centre
+    apart = float(np.linalg.norm(gap))
+    if not SPREAD_RANGE[0] * radius < apart < SPREAD_RANGE[1] * radius:
+        return 0.0
+    # a turned or tilted head moves one eye forward or down, by less than it sets them apart
+    if abs(gap[0]) < 0.7 * apart:
+        return 0.0
+    alike = abs(one.radius - two.radius) / radius
+    if alike > 0.25:
+        return 0.0
+    middle = abs(one.centre[0] + two.centre[0]) / 2
+    straight = np.exp(-((gap[1] / (2 * radius)) ** 2) - (gap[2] / (3 * radius)) ** 2)
+    central = np.exp(-((middle / 0.1) ** 2))
+    misfit = max(one.misfit, two.misfit)
+    rounded = 1.0 / (1.0 + (misfit / ROUND_MISFIT) ** 2)
+    named = {-2: 0.2, -1: 0.5, 0: 1.0, 1: 1.3, 2: 1.6}[round(one.named + two.named)]
+    return float(straight * central * (1 - 2 * alike) * np.sqrt(rounded) * named)
+
+
+def _place_score(one: _Candidate, two: _Candidate, spans: dict[int, Span | None]) -> float:
+    """0 to 1: are the two at the front of the head, not at its sides or on the trunk?"""
+    score = 1.0
+    middle = 0.5 * (one.centre[0] + two.centre[0])
+    for eye in (one, two):
+        span = spans[eye.island]
+        if span is None:
+            score *= 0.3  # stalked eyes stand above everything else
+            continue
+        depth = max(span.z_high - span.z_low, 1e-9)
+        forward = (eye.centre[2] + eye.radius - span.z_low) / depth
+        sideways = abs(eye.centre[0] - middle) / max(span.half_breadth, 1e-9)
+        # a human eye: forward 0.9, sideways 0.42; a bird's eye sits on the side of the head, and
+        # shows there as a big ball; small ones at the side are earrings
+        big = eye.radius / max(span.half_breadth, 1e-9)
+        score *= float(np.clip((forward - 0.45) / 0.3, 0.0, 1.0))
+        if sideways > 0.85:
+            score *= float(np.clip((big - 0.15) / 0.25, 0.0, 1.0))
+        # on a trunk a pair of beads is small against the breadth
+        score *= float(np.clip(big / 0.06, 0.0, 1.0))
+    return score
+
+
+def _lone_eye(
+    candidates: list[_Candidate], others: FloatArray, measures: IslandMeasures
+) -> tuple[Eyeball, ...]:
+    """The one eye of a head without a pair, if a candidate is round and sits where one would."""
+    head = find_head(others)
+    best: tuple[float, _Candidate] | None = None
+    for one in candidates:
+        score = _lone_score(one, head)
+        if score > 0.15 and (best is None or score > best[0]):
+            best = (score, one)
+    if best is None:
+        return ()
+    score, eye = best
+    offset = eye.centre[0] - 0.5 * (head.low[0] + head.high[0])
+    side = None if abs(offset) < 0.5 * eye.radius else ("left" if offset > 0 else "right")
+    reason = "one round piece at the front of the head, at an eye's height"
+    shells = _shells(eye, measures, {eye.island})
+    return (Eyeball((eye.island, *shells), side, eye.centre, eye.radius, reason, min(0.8, score)),)
+
+
+def _lone_score(one: _Candidate, head: HeadBox) -> float:
+    size = head.high - head.low
+    where = (one.centre - head.low) / np.maximum(size, 1e-9)
+    share = one.radius / max(0.5 * size[0], 1e-9)
+    forward = where[2] + one.radius / max(size[2], 1e-9)
+    if one.misfit > SHOWN_MISFIT and one.named <= 0:
+        return 0.0
+    sideways = abs(where[0] - 0.5) * 2
+    if sideways > 0.85 or not 0.25 < where[1] < 0.9 or forward < 0.6 or share > 1.0:
+        return 0.0
+    if sideways < 0.15 and one.named <= 0 and (share < 0.2 or where[1] < 0.42):
+        return 0.0  # a nose, or a bead
+    level = float(np.exp(-(((where[1] - 0.5) / 0.25) ** 2)))
+    size_ok = float(np.clip(share / 0.06, 0.0, 1.0))
+    rounded = 1.0 / (1.0 + (one.misfit / ROUND_MISFIT) ** 2)
+    return level * size_ok * rounded * (1.0 if one.named > 0 else 0.7)
+
+
+def _further_eyes(
+    candidates: list[_Candidate], left: _Candidate, right: _Candidate
+) -> list[_Candidate]:
+    """Eyes beside the pair: as round, of like size, as far forward, not below the pair."""
+    radius = 0.5 * (left.radius + right.radius)
+    middle = 0.5 * (left.centre + right.centre)
+    found = []
+    for one in candidates:
+        if one.island in (left.island, right.island) or one.named < 0:
+            continue
+        near = np.linalg.norm(one.centre - middle) < 8 * radius
+        alike = 0.6 * radius < one.radius < 1.6 * radius
+        level = one.centre[1] > middle[1] - 0.5 * radius
+        forward = one.centre[2] > middle[2] - 2 * radius
+        as_round = one.misfit < max(SHOWN_MISFIT, 1.2 * max(left.misfit, right.misfit))
+        if near and alike and level and forward and as_round and one.misfit < ROUND_MISFIT:
+            found.append(one)
+    return found
+
+
+def _shells(eye: _Candidate, measures: IslandMeasures, taken: set[int]) -> list[int]:
+    """Islands that lie wholly in or on the ball."""
+    reach = SHELL_REACH * eye.radius
+    inside = np.all(measures.low > eye.centre - reach, axis=1) & np.all(
+        measures.high < eye.centre + reach, axis=1
+    )
+    return [int(i) for i in np.flatnonzero(inside) if int(i) not in taken]

@@ -1,0 +1,109 @@
+"""Which triangles hang together? Seams are joined by position, over all parts of the file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from autoplace.mesh.character import Character
+
+__all__ = ["Islands", "find_islands"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+WELD = 2.0**-20
+"""Points closer than about this share of the whole size are one point: what text files with six
+digits and 32-bit numbers can tell apart."""
+COARSE_WELDS = (2.0**-13, 2.0**-10)
+"""Tried one after the other on a surface that falls into crumbs: unwelded and jittered."""
+CRUMB_FACES = 3
+"""A surface whose typical island is not larger than this many triangles is crumbs, not pieces."""
+KEPT_ISLANDS = 48
+"""Largest islands of a part that are judged one by one; the rest (strands, stitches, beads) are
+judged together. Bounds the work on meshes with thousands of strands."""
+
+
+@dataclass(frozen=True)
+class Islands:
+    """Connected sets of triangles; each triangle is in exactly one."""
+
+    label: IntArray
+    """(m,) island of every triangle of the character (all parts one after another)."""
+    part_of_face: IntArray
+    """(m,) part of every triangle."""
+    face_start: IntArray
+    """(p,) index of each part's first triangle."""
+    count: int
+    grouped: NDArray[np.bool_]
+    """(count,) True for an island that is a group of many small ones of one part."""
+
+
+def find_islands(character: Character) -> Islands:
+    """Connected sets of triangles of a character, the same for the same input.
+
+    Vertices at one position count as joined, also across parts, so that neither texture seams nor
+    fully unwelded triangles break a surface up. The many tiny islands of one part (beyond its
+    48 largest) are put together as one.
+    """
+    vertices, faces = character.vertices, character.faces
+    part_of_face = np.repeat(
+        np.arange(len(character.parts)), [len(part.faces) for part in character.parts]
+    )
+    sizes = np.array([len(part.faces) for part in character.parts])
+    used = np.zeros(len(vertices), dtype=bool)
+    used[faces] = True
+    low = vertices[used].min(axis=0)
+    size = float((vertices[used].max(axis=0) - low).max())
+    label = _components((np.where(used[:, None], vertices, low) - low) / size, faces, WELD)
+    for coarse in COARSE_WELDS:
+        if len(faces) <= CRUMB_FACES * KEPT_ISLANDS:
+            break
+        per_face = np.bincount(label)[label]
+        if np.median(per_face) > CRUMB_FACES:
+            break
+        label = _components((vertices - low) / size, faces, coarse)
+    label, grouped = _group_small(label, part_of_face, len(character.parts))
+    return Islands(label, part_of_face, np.cumsum(sizes) - sizes, len(grouped), grouped)
+
+
+def _components(points: FloatArray, faces: IntArray, tolerance: float) -> IntArray:
+    """(m,) component of every triangle, vertices joined on a grid of `tolerance`; unit-size box."""
+    cells = np.rint(points / tolerance).astype(np.int64)
+    key = (cells[:, 0] << 42) | (cells[:, 1] << 21) | cells[:, 2]
+    _, welded = np.unique(key, return_inverse=True)
+    corners = welded[faces]
+    count = int(welded.max()) + 1
+    rows = np.concatenate([corners[:, 0], corners[:, 1]])
+    columns = np.concatenate([corners[:, 1], corners[:, 2]])
+    links = coo_array((np.ones(len(rows), dtype=np.int8), (rows, columns)), shape=(count, count))
+    _, of_vertex = connected_components(links, directed=False)
+    _, label = np.unique(of_vertex[corners[:, 0]], return_inverse=True)
+    return label.astype(np.int64)
+
+
+def _group_small(
+    label: IntArray, part_of_face: IntArray, part_count: int
+) -> tuple[IntArray, NDArray[np.bool_]]:
+    """Labels in order of first face, with each part's small islands beyond the cap made one."""
+    count = int(label.max()) + 1
+    grouped_as = np.arange(count)
+    size = np.bincount(label, minlength=count)
+    home = np.full(count, part_count)
+    np.minimum.at(home, label, part_of_face)
+    for part in np.flatnonzero(np.bincount(home, minlength=part_count) > KEPT_ISLANDS):
+        mine = np.flatnonzero(home == part)
+        small = mine[np.argsort(-size[mine], kind="stable")][KEPT_ISLANDS:]
+        grouped_as[small] = small.min()
+    is_group = np.bincount(grouped_as, minlength=count) > 1
+    _, first, renumbered = np.unique(grouped_as[label], return_index=True, return_inverse=True)
+    rank = np.empty(len(first), dtype=np.int64)
+    rank[np.argsort(first, kind="stable")] = np.arange(len(first))
+    renumbered = rank[renumbered.reshape(-1)]
+    grouped = np.zeros(len(first), dtype=bool)
+    grouped[renumbered] = is_group[grouped_as[label]]
+    return renumbered, grouped

@@ -1,0 +1,171 @@
+"""What is each piece of a character: body, eyeball, hair, garment, prop? Told by measurement.
+
+The order of the questions: what the user said; eyeballs; a ground plane; what lies inside the
+head; then, from the outside in, whatever the figure stays whole without. The rest is the body.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from fnmatch import fnmatchcase
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.errors import InputError
+from autoplace.mesh.character import Character
+from autoplace.mesh.eyeballs import find_eyeballs
+from autoplace.mesh.islands import Islands, find_islands
+from autoplace.mesh.layers import layer_grid
+from autoplace.mesh.part_names import hinted_role
+from autoplace.mesh.pieces import ROLES, Piece, Roles
+from autoplace.mesh.spheres import measure_islands
+from autoplace.mesh.verdict import Verdict
+from autoplace.mesh.worn import find_worn
+
+__all__ = ["assign_roles", "find_pieces", "matching_parts"]
+
+FloatArray = NDArray[np.float64]
+
+
+def find_pieces(character: Character) -> Roles:
+    """The connected pieces of a character, all with the role 'unknown'.
+
+    Seams are joined by position (unwelded triangles do not fall apart); the many tiny pieces of a
+    part are put together as one.
+    """
+    islands = find_islands(character)
+    nothing = Verdict("unknown", "not yet judged", 0.0)
+    return Roles(_pieces(character, islands, [nothing] * islands.count))
+
+
+def assign_roles(
+    character: Character,
+    working_vertices: Sequence[FloatArray],
+    *,
+    leave_out: Iterable[str] = (),
+    forced: Mapping[str, str] | None = None,
+) -> Roles:
+    """The role of every piece of a character, each with a reason and a confidence.
+
+    Args:
+        character: the mesh.
+        working_vertices: per part its (n, 3) vertices in the working frame (+Y up, +Z where the
+            character faces, +X its left, floor y = 0, height = 1; rough values will do).
+        leave_out: part names or patterns (`*`, `?`) to leave out of the measurement.
+        forced: part name or pattern -> role, which overrides the measurement.
+
+    Raises InputError when a name fits no part, or a forced role is not one of `ROLES`.
+    """
+    said = _said_by_user(character, leave_out, forced or {})
+    islands = find_islands(character)
+    vertices = np.concatenate(list(working_vertices))
+    faces = character.faces
+    corners = vertices[faces]
+    measures = measure_islands(islands, vertices, faces)
+    hints = [hinted_role(part.name) for part in character.parts]
+    hint_of = _hint_of_islands(islands, hints)
+    # islands of parts that the user decided take no part in the judgement of the others
+    decided = _decided_islands(islands, said)
+    verdicts: list[Verdict | None] = [None] * islands.count
+    for island in np.flatnonzero(decided).tolist():
+        verdicts[island] = Verdict("unknown", "set by the user", 1.0)
+    left_out_faces = np.isin(
+        islands.part_of_face, [p for p, role in said.items() if role == "left_out"]
+    )
+    named = [{"eyeball": 1.0, "body": 0.0, None: 0.0}.get(hint, -1.0) for hint in hint_of]
+    judged = np.where(decided[islands.label] | left_out_faces, -1, islands.label)
+    eyes = find_eyeballs(measures, judged, corners, named, set(np.flatnonzero(decided).tolist()))
+    for eye in eyes:
+        for island in eye.islands:
+            verdicts[island] = Verdict("eyeball", eye.reason, eye.confidence, eye.side)
+    open_islands = [i for i in range(islands.count) if verdicts[i] is None]
+    if open_islands:
+        grid = layer_grid(corners, measures.face_area, islands.label)
+        for island, verdict in find_worn(
+            open_islands, measures, grid, corners, islands.label, hint_of, eyes
+        ).items():
+            verdicts[island] = verdict
+    final = [v or Verdict("body", "part of the figure", 0.5) for v in verdicts]
+    return Roles(_pieces(character, islands, final, said, measures.centroid))
+
+
+def matching_parts(character: Character, pattern: str) -> list[int]:
+    """Indices of the parts whose name is `pattern` or fits it; raises InputError when none does."""
+    exact = [i for i, part in enumerate(character.parts) if part.name == pattern]
+    found = exact or [
+        i for i, part in enumerate(character.parts) if fnmatchcase(part.name, pattern)
+    ]
+    if not found:
+        names = ", ".join(f"'{part.name}'" for part in character.parts[:20])
+        more = ", ..." if len(character.parts) > 20 else ""
+        raise InputError(f"No part is named '{pattern}'; the parts are {names}{more}.")
+    return found
+
+
+def _said_by_user(
+    character: Character, leave_out: Iterable[str], forced: Mapping[str, str]
+) -> dict[int, str]:
+    """Part index -> role, for what the user decided."""
+    said: dict[int, str] = {}
+    for pattern, role in forced.items():
+        if role not in ROLES:
+            raise InputError(f"'{role}' is not a role; the roles are {', '.join(ROLES)}.")
+        said.update(dict.fromkeys(matching_parts(character, pattern), role))
+    for pattern in leave_out:
+        said.update(dict.fromkeys(matching_parts(character, pattern), "left_out"))
+    if len(said) == len(character.parts) and set(said.values()) == {"left_out"}:
+        raise InputError(
+            "Every part is left out, so nothing is left to measure; keep at least one."
+        )
+    return said
+
+
+def _hint_of_islands(islands: Islands, hints: list[str | None]) -> list[str | None]:
+    """What the name of an island's biggest part hints at."""
+    key = islands.label * len(hints) + islands.part_of_face
+    pairs, counts = np.unique(key, return_counts=True)
+    owner = np.zeros(islands.count, dtype=np.int64)
+    most = np.zeros(islands.count, dtype=np.int64)
+    for pair, count in zip(pairs, counts, strict=True):
+        island, part = divmod(int(pair), len(hints))
+        if count > most[island]:
+            owner[island], most[island] = part, count
+    return [hints[part] for part in owner]
+
+
+def _decided_islands(islands: Islands, said: dict[int, str]) -> NDArray[np.bool_]:
+    """Islands all of whose triangles belong to parts that the user decided."""
+    open_face = ~np.isin(islands.part_of_face, list(said))
+    undecided = np.bincount(islands.label, open_face, islands.count)
+    return np.asarray(undecided == 0, dtype=bool)
+
+
+def _pieces(
+    character: Character,
+    islands: Islands,
+    verdicts: Sequence[Verdict],
+    said: Mapping[int, str] | None = None,
+    centroid: FloatArray | None = None,
+) -> tuple[Piece, ...]:
+    """One piece for every part and island that share triangles, in the parts' order."""
+    said = said or {}
+    pieces = []
+    for index, part in enumerate(character.parts):
+        start = int(islands.face_start[index])
+        label = islands.label[start : start + len(part.faces)]
+        order = np.argsort(label, kind="stable")
+        cuts = np.flatnonzero(np.diff(label[order])) + 1
+        for faces in np.split(order, cuts):
+            island = int(label[faces[0]])
+            verdict = verdicts[island]
+            role, reason, confidence = verdict.role, verdict.reason, verdict.confidence
+            side = verdict.side
+            if index in said:
+                role, confidence = said[index], 1.0
+                reason = "left out by the user" if role == "left_out" else "named so by the user"
+                side = None
+                if role == "eyeball" and centroid is not None:
+                    side = "left" if centroid[island, 0] > 0 else "right"
+            pieces.append(Piece(part.name, index, faces, role, side, reason, confidence))
+    return tuple(pieces)
