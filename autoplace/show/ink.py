@@ -1,0 +1,198 @@
+"""Smooth shapes on a picture: lines, discs, rings and leaves, anti-aliased by signed distance.
+
+Every shape is a distance in pixels from its outline; a pixel takes as much ink as the outline
+leaves it (half of it at distance zero). Only the shape's own box is touched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.show.palette import Colour
+
+__all__ = ["Band", "Box", "Ink"]
+
+Box = tuple[float, float, float, float]
+"""left, top, right, bottom in pixels."""
+Point = tuple[float, float]
+SmallArray = NDArray[np.float32]
+Distance = Callable[[SmallArray, SmallArray], SmallArray]
+
+Band = tuple[float, Colour, float]
+"""Ink laid where the distance is below the first number, in a colour, with an alpha."""
+
+
+class Ink:
+    """Draws on a (height, width, 3) uint8 picture, in place, inside `clip`."""
+
+    def __init__(self, picture: NDArray[np.uint8], clip: Box | None = None) -> None:
+        """Draw on `picture`; `clip` is the box that no shape leaves (default: the picture)."""
+        self.picture = picture
+        height, width = picture.shape[:2]
+        left, top, right, bottom = clip or (0, 0, width, height)
+        self.clip = (
+            max(int(left), 0),
+            max(int(top), 0),
+            min(int(right), width),
+            min(int(bottom), height),
+        )
+
+    def inside(self, clip: Box) -> Ink:
+        """The same picture with another clip box."""
+        return Ink(self.picture, clip)
+
+    def discs(self, centre: Point, bands: list[Band]) -> None:
+        """Filled circles about one centre, laid one on another; a band's number is its radius."""
+        x, y = centre
+        reach = max(band[0] for band in bands)
+        self._fill(
+            (x - reach, y - reach, x + reach, y + reach),
+            lambda px, py: np.sqrt((px - x) ** 2 + (py - y) ** 2),
+            bands,
+        )
+
+    def disc(self, centre: Point, radius: float, colour: Colour, alpha: float = 1.0) -> None:
+        """A filled circle."""
+        self.discs(centre, [(radius, colour, alpha)])
+
+    def ring(self, centre: Point, radius: float, bands: list[Band]) -> None:
+        """Circle lines around `radius`; a band's number is half the line's width."""
+        x, y = centre
+        reach = radius + max(band[0] for band in bands)
+        self._fill(
+            (x - reach, y - reach, x + reach, y + reach),
+            lambda px, py: np.abs(np.sqrt((px - x) ** 2 + (py - y) ** 2) - np.float32(radius)),
+            bands,
+        )
+
+    def lozenge(self, centre: Point, bands: list[Band]) -> None:
+        """Squares stood on a corner; a band's number is the distance from centre to corner."""
+        x, y = centre
+        reach = max(band[0] for band in bands)
+        slant = np.float32(np.sqrt(0.5))
+        self._fill(
+            (x - reach, y - reach, x + reach, y + reach),
+            lambda px, py: (np.abs(px - x) + np.abs(py - y)) * slant,
+            [(size * float(slant), colour, alpha) for size, colour, alpha in bands],
+        )
+
+    def line(
+        self, start: Point, end: Point, width: float, colour: Colour, alpha: float = 1.0
+    ) -> None:
+        """A straight line with round ends."""
+
+        def distance(px: SmallArray, py: SmallArray) -> SmallArray:
+            along, across = _along(px, py, start, end)
+            length = np.float32(np.hypot(end[0] - start[0], end[1] - start[1]))
+            over = along - np.clip(along, 0, length)
+            gap: SmallArray = np.sqrt(over * over + across * across)
+            return gap
+
+        self._fill(_box_of((start, end), width / 2), distance, [(width / 2, colour, alpha)])
+
+    def leaf(self, start: Point, end: Point, half_width: float, bands: list[Band]) -> None:
+        """A willow leaf: full near `start`, running out to a thin tip at `end`.
+
+        A band's number is how far it reaches beyond the leaf's outline, pixels (0 fills it).
+        """
+        length = float(np.hypot(end[0] - start[0], end[1] - start[1]))
+        if length < 1e-6:
+            return
+
+        def distance(px: SmallArray, py: SmallArray) -> SmallArray:
+            along, across = _along(px, py, start, end)
+            inside = np.clip(along, 0, np.float32(length))
+            share = inside / np.float32(length)
+            # sqrt(t) (1 - t), scaled to 1 at its top (t = 1/3)
+            outline = np.float32(half_width * 2.598) * np.sqrt(share) * (1 - share)
+            off = np.abs(across) - np.maximum(outline, np.float32(0.7))
+            over = along - inside
+            gap: SmallArray = np.where(
+                over == 0, off, np.sqrt(over * over + np.maximum(off, 0) ** 2)
+            )
+            return gap
+
+        reach = half_width + max(band[0] for band in bands)
+        self._fill(_box_of((start, end), reach), distance, bands)
+
+    def box(
+        self, box: Box, radius: float, fill: Colour | None, line: Colour | None, width: float = 1.2
+    ) -> None:
+        """A box with rounded corners, with a fill and a line inside its edge, either optional."""
+        left, top, right, bottom = box
+        x, y = (left + right) / 2, (top + bottom) / 2
+        wide, high = (right - left) / 2 - radius, (bottom - top) / 2 - radius
+
+        def distance(px: SmallArray, py: SmallArray) -> SmallArray:
+            dx, dy = np.abs(px - x) - np.float32(wide), np.abs(py - y) - np.float32(high)
+            outside = np.sqrt(np.maximum(dx, 0) ** 2 + np.maximum(dy, 0) ** 2)
+            gap: SmallArray = outside + np.minimum(np.maximum(dx, dy), 0) - np.float32(radius)
+            return gap
+
+        def both(pieces: list[Box]) -> None:
+            for piece in pieces:
+                if fill is not None:
+                    self._fill(piece, distance, [(0.0, fill, 1.0)])
+                if line is not None:
+                    self._fill(
+                        piece,
+                        lambda px, py: np.abs(distance(px, py) + np.float32(width / 2)),
+                        [(width / 2, line, 1.0)],
+                    )
+
+        rim = int(np.ceil(max(radius, width))) + 2
+        if right - left <= 4 * rim or bottom - top <= 4 * rim:
+            both([box])
+            return
+        # only the rim needs the distance; the rest of a large box is plain
+        inner_top, inner_bottom = round(top) + rim, round(bottom) - rim
+        inner_left, inner_right = round(left) + rim, round(right) - rim
+        if fill is not None:
+            self.picture[inner_top - 1 : inner_bottom + 1, inner_left - 1 : inner_right + 1] = fill
+        for piece in (
+            (left, top, right, inner_top - 1),
+            (left, inner_bottom + 1, right, bottom),
+            (left, inner_top, inner_left - 1, inner_bottom),
+            (inner_right + 1, inner_top, right, inner_bottom),
+        ):
+            both([piece])
+
+    def _fill(self, box: Box, distance: Distance, bands: list[Band]) -> None:
+        """Blend each band's colour where `distance` is below its number, within the clip box."""
+        left = max(int(np.floor(box[0])) - 1, self.clip[0])
+        top = max(int(np.floor(box[1])) - 1, self.clip[1])
+        right = min(int(np.ceil(box[2])) + 1, self.clip[2])
+        bottom = min(int(np.ceil(box[3])) + 1, self.clip[3])
+        if right <= left or bottom <= top:
+            return
+        px = np.arange(left, right, dtype=np.float32)[None, :] + np.float32(0.5)
+        py = np.arange(top, bottom, dtype=np.float32)[:, None] + np.float32(0.5)
+        gap = distance(px, py)[..., None]
+        part = self.picture[top:bottom, left:right]
+        blend = part.astype(np.float32)
+        for edge, colour, alpha in bands:
+            cover = np.clip(np.float32(edge + 0.5) - gap, 0, 1)
+            if alpha != 1.0:
+                cover *= np.float32(alpha)
+            blend += (np.array(colour, dtype=np.float32) - blend) * cover
+        part[:] = blend + np.float32(0.5)
+
+
+def _along(
+    px: SmallArray, py: SmallArray, start: Point, end: Point
+) -> tuple[SmallArray, SmallArray]:
+    """Coordinates along and across the line from `start` to `end`, in pixels."""
+    dx, dy = end[0] - start[0], end[1] - start[1]
+    length = float(np.hypot(dx, dy)) or 1.0
+    cosine, sine = np.float32(dx / length), np.float32(dy / length)
+    x, y = px - np.float32(start[0]), py - np.float32(start[1])
+    return x * cosine + y * sine, y * cosine - x * sine
+
+
+def _box_of(points: tuple[Point, ...], margin: float) -> Box:
+    """The box around points, with a margin."""
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    return min(xs) - margin, min(ys) - margin, max(xs) + margin, max(ys) + margin
