@@ -184,7 +184,9 @@ def _walk(
         if here < start:
             break
         above = up[bounds[n] : bounds[n + 1]]
-        met = sorted({int(owner[m]) for m in above if owner[m] >= 0}, key=lambda k: -growing[k].peak)
+        met = sorted(
+            {int(owner[m]) for m in above if owner[m] >= 0}, key=lambda k: -growing[k].peak
+        )
         if not met:
             owner[n] = n
             growing[n] = _Growing([n], float(graph.distance[cells[n]].max()))
@@ -192,9 +194,7 @@ def _walk(
         main = met[0]
         big = [k for k in met if growing[k].fingers or growing[k].peak - here - width >= least]
         if len(big) > 1:
-            touching = {
-                k: np.concatenate([cells[m] for m in above if owner[m] == k]) for k in big
-            }
+            touching = {k: np.concatenate([cells[m] for m in above if owner[m] == k]) for k in big}
             for k in big:
                 if not growing[k].fingers:
                     inner = np.concatenate([cells[m] for m in growing[k].nodes])
@@ -203,7 +203,9 @@ def _walk(
             for first, second in _neighbours(points, touching):
                 one, other = touching[first], touching[second]
                 webs.append(
-                    _web(points, one, other, branches, growing[first], growing[second], here + width)
+                    _web(
+                        points, one, other, branches, growing[first], growing[second], here + width
+                    )
                 )
         for k in met:
             if k == main:

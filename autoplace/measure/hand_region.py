@@ -190,4 +190,6 @@ def _matching(fine: Solid, points: FloatArray, reach: float) -> NDArray[np.bool_
     ours[0] = False
     # partly covered cells go with the nearest piece
     keep = ndimage.binary_dilation(ours[labels], iterations=2)
-    return keep & ~ndimage.binary_dilation((labels > 0) & ~ours[labels], iterations=1) | ours[labels]
+    return (
+        keep & ~ndimage.binary_dilation((labels > 0) & ~ours[labels], iterations=1) | ours[labels]
+    )

@@ -1,0 +1,218 @@
+"""The centreline of one finger: where the middle of its sections runs, and how thick they are.
+
+Method: starting from the means of cells of equal distance from the forearm, every cell of the
+finger is assigned to its place along the line, and the means of the covered share of the cells in
+soft slices give the next line. Two rounds settle it. Because partly covered cells count by their
+share, a section's middle is good to a small part of a cell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.finger_branches import Branch, CellGraph
+
+__all__ = ["FingerLine", "finger_cells", "trace_finger"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+SLICE = 1.5
+"""Distance of neighbouring slices, in cells."""
+ROUNDS = 2
+"""Rounds of refining the line."""
+
+
+@dataclass(frozen=True)
+class FingerLine:
+    """A finger's centreline from its web to its end, in the frame of the solid."""
+
+    points: FloatArray
+    """(n, 3) middles of the sections, the last one at the end of the finger."""
+    arc: FloatArray
+    """(n,) length along the line from the web."""
+    tangents: FloatArray
+    """(n, 3) unit directions towards the tip."""
+    half_width: FloatArray
+    """(n,) radius of a disc of the section's area; the last is 0."""
+    web: float
+    """Distance from the forearm at the web, through the inside."""
+    tip_distance: float
+    """Distance from the forearm at the tip, through the inside."""
+
+    @property
+    def length(self) -> float:
+        """From the web to the end of the finger."""
+        return float(self.arc[-1])
+
+    @property
+    def tip(self) -> FloatArray:
+        """(3,) the end of the finger."""
+        return self.points[-1]
+
+    def at(self, arc: float | FloatArray) -> FloatArray:
+        """Points at lengths along the line (any shape); straight on beyond both ends."""
+        s = np.asarray(arc, dtype=np.float64)
+        inner = np.clip(s, self.arc[0], self.arc[-1])
+        middle = np.stack(
+            [np.interp(inner, self.arc, self.points[:, i]) for i in range(3)], axis=-1
+        )
+        low = np.minimum(s - self.arc[0], 0.0)[..., None] * self.tangents[0]
+        high = np.maximum(s - self.arc[-1], 0.0)[..., None] * self.tangents[-1]
+        return np.asarray(middle + low + high)
+
+    def radius_at(self, arc: float | FloatArray) -> FloatArray:
+        """Half-width at lengths along the line."""
+        return np.asarray(np.interp(arc, self.arc, self.half_width))
+
+    def typical_radius(self) -> float:
+        """Median half-width of the middle of the finger."""
+        inner = (self.arc > 0.15 * self.length) & (self.arc < 0.75 * self.length)
+        return float(np.median(self.half_width[inner] if inner.any() else self.half_width[:-1]))
+
+
+def finger_cells(graph: CellGraph, branches: list[Branch]) -> list[tuple[FloatArray, FloatArray]]:
+    """Cells of each finger with the partly covered ones around it: centres (k, 3), shares (k,)."""
+    coverage = graph.solid.coverage
+    shape = np.array(coverage.shape)
+    padded = np.zeros(shape + 2, dtype=np.int16)
+    core = padded[1:-1, 1:-1, 1:-1]
+    core[tuple(graph.index.T)] = 1
+    for number, branch in enumerate(branches):
+        core[tuple(graph.index[branch.cells].T)] = number + 2
+    partial = np.argwhere((coverage > 0.02) & (coverage <= 0.5))
+    strides = np.array([padded.shape[1] * padded.shape[2], padded.shape[2], 1])
+    flat = (partial + 1) @ strides
+    label = np.zeros(len(partial), dtype=np.int16)
+    for stride in strides:
+        for sign in (-1, 1):
+            label = np.maximum(label, padded.ravel()[flat + sign * stride])
+    result = []
+    for number, branch in enumerate(branches):
+        index = np.concatenate([graph.index[branch.cells], partial[label == number + 2]])
+        shares = coverage[tuple(index.T)].astype(np.float64)
+        result.append((graph.solid.to_points(index), shares))
+    return result
+
+
+def trace_finger(
+    graph: CellGraph, branch: Branch, points: FloatArray, shares: FloatArray
+) -> FingerLine | None:
+    """Centreline of one finger.
+
+    Args:
+        graph: the hand's cells.
+        branch: the finger.
+        points: (k, 3) its cells with the partly covered ones.
+        shares: (k,) covered share of each.
+
+    Returns:
+        The line, or None when the finger is too short to have a direction.
+    """
+    cell = graph.solid.cell
+    inner = graph.points[branch.cells]
+    away = graph.distance[branch.cells]
+    edges = np.arange(branch.root, branch.tip + 2.0 * cell, 2.0 * cell)
+    which = np.clip(np.digitize(away, edges) - 1, 0, len(edges) - 2)
+    count = np.bincount(which, minlength=len(edges) - 1)
+    line = (
+        np.stack(
+            [np.bincount(which, inner[:, i], minlength=len(edges) - 1) for i in range(3)], axis=1
+        )[count > 0]
+        / count[count > 0, None]
+    )
+    if len(line) < 4:
+        return None
+    line = _smooth(line, 2)
+    for _ in range(ROUNDS):
+        line, area = _slices(line, points, shares, cell)
+        if len(line) < 4:
+            return None
+    half_width = np.sqrt(area / np.pi)
+    # near the end the slices are domes: their middle is the finger's, their size says nothing
+    end = _end_of(graph, line, half_width)
+    step = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    before = np.concatenate([[0.0], np.cumsum(step)])
+    aim = end - line[-1]
+    if np.dot(aim, line[-1] - line[-2]) <= 0.0:
+        line, half_width, before = line[:-1], half_width[:-1], before[:-1]
+    line = np.concatenate([line, end[None]])
+    arc = np.append(before, before[-1] + np.linalg.norm(end - line[-2]))
+    tangents = np.gradient(line, arc, axis=0)
+    tangents /= np.linalg.norm(tangents, axis=1, keepdims=True)
+    return FingerLine(line, arc, tangents, np.append(half_width, 0.0), branch.root, branch.tip)
+
+
+def _slices(
+    line: FloatArray, points: FloatArray, shares: FloatArray, cell: float
+) -> tuple[FloatArray, FloatArray]:
+    """Middles and areas of soft slices of cells along a line."""
+    step = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    arc = np.concatenate([[0.0], np.cumsum(step)])
+    place = _project(line, arc, points)
+    width = SLICE * cell
+    low, high = place.min(), place.max()
+    number = max(int(np.ceil((high - low) / width)), 1)
+    where = (place - low) / width
+    base = np.clip(np.floor(where).astype(np.int64), 0, number - 1)
+    part = where - base
+    total = np.zeros(number + 1)
+    sums = np.zeros((number + 1, 3))
+    for offset, weight in ((0, shares * (1.0 - part)), (1, shares * part)):
+        total += np.bincount(base + offset, weight, minlength=number + 1)
+        for axis in range(3):
+            sums[:, axis] += np.bincount(base + offset, weight * points[:, axis], number + 1)
+    area = total * cell**3 / width
+    good = total > 0.15 * np.median(total[total > 0])
+    # the web is no flat cut: slices below it hold only a part of the section
+    typical = np.median(total[good])
+    first = int(np.argmax(total > 0.8 * typical)) if good.any() else 0
+    good[:first] = False
+    return _smooth(sums[good] / total[good, None], 1), area[good]
+
+
+def _project(line: FloatArray, arc: FloatArray, points: FloatArray) -> FloatArray:
+    """Length along the line of the point on it nearest to each point; straight on at the ends."""
+    start, span = line[:-1], np.diff(line, axis=0)
+    length2 = (span**2).sum(axis=1)
+    offset = points[:, None, :] - start[None]
+    share = (offset * span[None]).sum(axis=2) / length2
+    low = np.zeros(len(span))
+    high = np.ones(len(span))
+    low[0], high[-1] = -np.inf, np.inf
+    share = np.clip(share, low, high)
+    gap = ((offset - share[..., None] * span[None]) ** 2).sum(axis=2)
+    best = np.argmin(gap, axis=1)
+    rows = np.arange(len(points))
+    return arc[best] + share[rows, best] * np.sqrt(length2[best])
+
+
+def _smooth(line: FloatArray, times: int) -> FloatArray:
+    """The line with each inner point moved half way to the middle of its neighbours."""
+    for _ in range(times):
+        inner = 0.5 * line[1:-1] + 0.25 * (line[:-2] + line[2:])
+        line = np.concatenate([line[:1], inner, line[-1:]])
+    return line
+
+
+def _end_of(graph: CellGraph, line: FloatArray, half_width: FloatArray) -> FloatArray:
+    """(3,) where the finger ends, straight on from the last part of its line."""
+    solid = graph.solid
+    radius = float(np.median(half_width))
+    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    last = (arc[-1] - arc) < 2.5 * radius
+    last[-3:] = True
+    middle = line[last].mean(axis=0)
+    _, _, axes = np.linalg.svd(line[last] - middle)
+    aim = axes[0] * np.sign(np.dot(axes[0], line[-1] - line[0]))
+    base = middle + aim * np.dot(line[-1] - middle, aim)
+    reach = np.arange(-radius, 2.0 * radius, 0.1 * solid.cell)
+    values = solid.sample(base + reach[:, None] * aim)
+    outside = values < 0.5
+    start = int(np.argmax(~outside)) if not outside.all() else 0
+    ends = np.flatnonzero(outside[start:])
+    stop = start + int(ends[0]) if len(ends) else len(reach) - 1
+    return np.asarray(base + reach[stop] * aim)

@@ -1,0 +1,327 @@
+"""The shape of a hand: its fingers by name, its palm plane and side, and where the wrist shows.
+
+Everything is measured at the hand's own resolution from the volume around the approximate wrist.
+The thumb is told from the other fingers by its web (nearest to the wrist), its direction (apart
+from the others), its end (nearest to the wrist) and its thickness; with the side known, the thumb
+tells palm from back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.finger_branches import Branch, Web, build_graph, find_branches
+from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
+from autoplace.measure.hand_region import HandRegion, cut_hand
+from autoplace.measure.not_found import NotFound
+
+__all__ = ["FINGER_NAMES", "HandShape", "WristHint", "measure_hand"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+FINGER_NAMES = {
+    2: ("thumb", "middle"),
+    3: ("thumb", "index", "pinky"),
+    4: ("thumb", "index", "middle", "pinky"),
+    5: ("thumb", "index", "middle", "ring", "pinky"),
+}
+"""Names by position from the thumb, by number of fingers (design of the skeleton)."""
+
+WRIST_WINDOW = 0.32
+"""How far from the approximate wrist the narrowest section is looked for, share of hand length:
+the approximate wrist is off by up to 2.5 percent of height, a quarter of a hand."""
+WRIST_RISE = 0.02
+"""The wrist joint lies this much of a hand beyond the narrowest section: the ulnar and radial
+styloids, which the joint lies between, are already wider (from memory)."""
+MITTEN_BREADTH = 1.45
+"""Breadth to thickness above which a lone finger beside a thumb is a mitten's body: one finger is
+about round, four side by side are three to four times as broad as thick."""
+
+
+@dataclass(frozen=True)
+class WristHint:
+    """The narrowest section between forearm and hand."""
+
+    position: FloatArray
+    """(3,) its middle, working frame."""
+    spread: float
+    """One standard deviation along the arm; wide when no narrowing shows."""
+    note: str
+
+
+@dataclass(frozen=True)
+class HandShape:
+    """A measured hand. Points and directions are in the working frame."""
+
+    side: str
+    """'left' or 'right'."""
+    fingers: dict[str, FingerLine]
+    """Centrelines by finger name, thumb first."""
+    webs: tuple[tuple[str, str, FloatArray], ...]
+    """The two fingers on either side of each web, and its (3,) place."""
+    along: FloatArray
+    """(3,) unit, from the wrist to the roots of the fingers."""
+    across: FloatArray
+    """(3,) unit, to the thumb's side, at right angles to `along`."""
+    palm_normal: FloatArray
+    """(3,) unit, out of the palm."""
+    wrist_hint: WristHint
+    length: float
+    """From the wrist hint to the end of the longest finger, along the finger."""
+    breadth: float
+    """Across the roots of the fingers, thumb left out."""
+    mitten: bool
+    """True when the fingers other than the thumb share one sheath."""
+    region: HandRegion
+    """The hand's own volume, for looking up surfaces."""
+    thumb_lead: float
+    """How much clearer than the runner-up the thumb was told; below 0.3 is doubtful."""
+    notes: tuple[str, ...] = ()
+
+    @property
+    def finger_count(self) -> int:
+        """Number of fingers, the thumb included."""
+        return len(self.fingers)
+
+    def skin_beyond(self, point: FloatArray, direction: FloatArray, reach: float) -> float | None:
+        """Way from a point inside to the surface along a direction; None when not met."""
+        steps = np.arange(0.0, reach, 0.1 * self.region.solid.cell)
+        places = self.region.to_hand(point + steps[:, None] * direction)
+        outside = self.region.solid.sample(places) < 0.5
+        if outside[0] or not outside.any():
+            return None
+        return float(steps[int(np.argmax(outside))])
+
+
+def measure_hand(
+    vertices: FloatArray,
+    faces: IntArray,
+    wrist: FloatArray,
+    forearm_direction: FloatArray,
+    hand_length_guess: float,
+    side: str,
+    names: Sequence[str] | None = None,
+) -> HandShape | NotFound:
+    """Measure one hand.
+
+    Args:
+        vertices: (n, 3) surface of the body, working frame.
+        faces: (m, 3) triangles, facing outward; may be open, overlapping, unwelded, in pieces.
+        wrist: (3,) approximate wrist, within a quarter of a hand along the forearm.
+        forearm_direction: (3,) from the elbow to the wrist, within about 15 degrees of the hand.
+        hand_length_guess: wrist to fingertip, within about a third.
+        side: 'left' or 'right', the character's own.
+        names: finger names from the thumb on, to override those that follow from the count.
+
+    Returns:
+        The hand, or NotFound when there is no hand or it does not split into fingers.
+    """
+    region = cut_hand(vertices, faces, wrist, forearm_direction, hand_length_guess)
+    if region is None:
+        return NotFound(f"{side} hand", "nothing solid lies beyond the wrist")
+    graph = build_graph(region.solid)
+    height = graph.points[:, 1]
+    low = max(-0.15 * hand_length_guess, float(height.min()) + region.solid.cell)
+    at_start = np.abs(height - low) < 2.0 * region.solid.cell
+    if not at_start.any() or height.max() < 0.3 * hand_length_guess:
+        return NotFound(f"{side} hand", "the arm ends at the wrist")
+    branches, webs = find_branches(graph, float(np.median(graph.distance[at_start])))
+    traced = [
+        (number, line)
+        for number, (branch, cells) in enumerate(
+            zip(branches, finger_cells(graph, branches), strict=True)
+        )
+        if (line := trace_finger(graph, branch, *cells)) is not None
+    ]
+    notes: list[str] = []
+    if len(traced) > 5:
+        notes.append(f"{len(traced)} finger-like branches found; the five longest are kept")
+        traced = sorted(sorted(traced, key=lambda t: -t[1].length)[:5], key=lambda t: t[0])
+    if len(traced) < 2:
+        return NotFound(f"{side} hand", "the hand does not split into fingers")
+    order, lead = _from_thumb([line for _, line in traced])
+    named = tuple(names) if names is not None else FINGER_NAMES[len(traced)]
+    if len(named) != len(traced):
+        return NotFound(
+            f"{side} hand", f"{len(traced)} fingers found, but {len(named)} names given"
+        )
+    if lead < 0.3:
+        notes.append("the thumb does not stand out clearly from the other fingers")
+    numbers = [traced[k][0] for k in order]
+    lines = dict(zip(named, (traced[k][1] for k in order), strict=True))
+    return _shape(region, branches, webs, numbers, lines, side, lead, notes)
+
+
+def _from_thumb(lines: list[FingerLine]) -> tuple[list[int], float]:
+    """Numbers of the fingers from the thumb to the other side, and how clear the thumb is."""
+    roots = np.array([line.points[0] for line in lines])
+    tips = np.array([line.tip for line in lines])
+    aims = np.array([_aim(line) for line in lines])
+    reach = max(line.tip_distance for line in lines) - min(line.web for line in lines)
+    webs = np.array([line.web for line in lines])
+    ends = np.array([line.tip_distance for line in lines])
+    girths = np.array([line.typical_radius() for line in lines])
+    scores = []
+    for k in range(len(lines)):
+        rest = [j for j in range(len(lines)) if j != k]
+        mean = aims[rest].mean(axis=0)
+        cosine = np.dot(aims[k], mean / np.linalg.norm(mean))
+        scores.append(
+            1.0 * (np.median(webs[rest]) - webs[k]) / reach
+            + 0.5 * (np.median(ends[rest]) - ends[k]) / reach
+            + 0.5 * float(np.degrees(np.arccos(np.clip(cosine, -1, 1)))) / 45.0
+            + 0.3 * (girths[k] / np.median(girths[rest]) - 1.0)
+        )
+    if len(lines) == 2:
+        # both webs are one and the same; the thumb is the shorter and slimmer of the two
+        scores = [
+            (ends[1 - k] - ends[k]) / reach + 0.5 * np.log(girths[1 - k] / girths[k])
+            for k in range(2)
+        ]
+    ranked = np.argsort(scores)[::-1]
+    thumb = int(ranked[0])
+    rest = [j for j in range(len(lines)) if j != thumb]
+    middles = 0.5 * (roots + tips)
+    if len(rest) > 1:
+        spot = middles[rest] + 0.5 * (roots[rest] - middles[rest])
+        _, _, axes = np.linalg.svd(spot - spot.mean(axis=0))
+        side = axes[0] * np.sign(np.dot(axes[0], spot.mean(axis=0) - roots[thumb]) or 1.0)
+        rest = [rest[j] for j in np.argsort(spot @ side, kind="stable")]
+    return [thumb, *rest], float(scores[thumb] - scores[int(ranked[1])])
+
+
+def _aim(line: FingerLine) -> FloatArray:
+    """(3,) unit direction of the first half of a finger."""
+    aim = line.at(0.6 * line.length) - line.at(0.0)
+    return np.asarray(aim / np.linalg.norm(aim))
+
+
+def _shape(
+    region: HandRegion,
+    branches: list[Branch],
+    webs: list[Web],
+    numbers: list[int],
+    lines: dict[str, FingerLine],
+    side: str,
+    lead: float,
+    notes: list[str],
+) -> HandShape:
+    """Put the measured hand together and turn it to the working frame."""
+    roots = {name: line.points[0] for name, line in lines.items()}
+    others = [name for name in lines if name != "thumb"]
+    middle = np.mean([roots[name] for name in others], axis=0)
+    wrist, spread, note = _wrist(region, middle)
+    along = middle - wrist
+    if len(others) > 1:
+        across = roots[others[0]] - roots[others[-1]]
+    else:
+        across = _thumbward(lines, others[0], along)
+    along, across = _square(along, across)
+    normal = np.cross(along, across) * (1.0 if side == "left" else -1.0)
+    name_of = dict(zip(numbers, lines, strict=True))
+    placed_webs = tuple(
+        (name_of[web.branches[0]], name_of[web.branches[1]], region.to_working(web.point))
+        for web in webs
+        if web.branches[0] in name_of and web.branches[1] in name_of
+    )
+    longest = max((lines[name] for name in others), key=lambda line: line.tip_distance)
+    length = float(np.linalg.norm(longest.points[0] - wrist) + longest.length)
+    girth = 2.0 * float(np.median([lines[name].typical_radius() for name in others]))
+    span = float(np.linalg.norm(roots[others[0]] - roots[others[-1]])) + girth
+    mitten = False
+    if len(others) == 1:
+        span, thick = _broadness(region, branches[numbers[1]], along, across)
+        mitten = span > MITTEN_BREADTH * thick
+    turned = {name: _turned(line, region) for name, line in lines.items()}
+    return HandShape(
+        side=side,
+        fingers=turned,
+        webs=placed_webs,
+        along=along @ region.rotation,
+        across=across @ region.rotation,
+        palm_normal=normal @ region.rotation,
+        wrist_hint=WristHint(region.to_working(wrist), spread, note),
+        length=length,
+        breadth=span,
+        mitten=mitten,
+        region=region,
+        thumb_lead=lead,
+        notes=tuple(notes),
+    )
+
+
+def _square(along: FloatArray, across: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Both as unit directions, the second at right angles to the first."""
+    along = along / np.linalg.norm(along)
+    across = across - along * np.dot(across, along)
+    return along, across / np.linalg.norm(across)
+
+
+def _thumbward(lines: dict[str, FingerLine], other: str, along: FloatArray) -> FloatArray:
+    """(3,) from the body of a mitten to its thumb, at right angles to the hand."""
+    thumb, body = lines["thumb"], lines[other]
+    gap = thumb.at(0.5 * thumb.length) - body.at(0.25 * body.length)
+    return np.asarray(gap - along * np.dot(gap, along) / np.dot(along, along))
+
+
+def _broadness(
+    region: HandRegion, branch: Branch, along: FloatArray, across: FloatArray
+) -> tuple[float, float]:
+    """Breadth and thickness of a branch, from its second moments as those of an ellipse."""
+    points = region.solid.to_points(np.argwhere(region.solid.inside)[branch.cells])
+    flat = np.stack([points @ across, points @ np.cross(across, along)], axis=1)
+    low, high = np.sort(np.linalg.eigvalsh(np.cov(flat.T)))
+    return float(4.0 * np.sqrt(high)), float(4.0 * np.sqrt(low))
+
+
+def _wrist(region: HandRegion, roots: FloatArray) -> tuple[FloatArray, float, str]:
+    """The narrowest section between forearm and palm: middle, spread along the arm, note."""
+    solid = region.solid
+    weight = solid.coverage.astype(np.float64)
+    area = weight.sum(axis=(0, 2))
+    rows = solid.origin[1] + np.arange(len(area)) * solid.cell
+    smooth = np.convolve(np.pad(area, 2, mode="edge"), np.array([1, 2, 3, 2, 1]) / 9.0, "valid")
+    # the roots of the fingers lie at about .6 of the hand (references: palm / hand = .60)
+    unit = max(float(roots[1]), 4.0 * solid.cell) / 0.6
+    window = (rows > max(-WRIST_WINDOW * unit, rows[2])) & (rows < WRIST_WINDOW * unit)
+    window &= area > 0
+    if not window.any():
+        return np.zeros(3), 0.15 * unit, "no section below the hand"
+    inner = np.flatnonzero(window)
+    best = int(inner[np.argmin(smooth[inner])])
+    palm = rows[best:] < roots[1]
+    widest = float(smooth[best:][palm].max()) if palm.any() else float(smooth[best])
+    before = smooth[(rows < rows[best]) & (rows > rows[best] - 0.35 * unit) & (area > 0)]
+    neck = min(float(before.max()) if len(before) else 0.0, widest) / float(smooth[best]) - 1.0
+    at_edge = best in (int(inner[0]), int(inner[-1]))
+    slab = slice(max(best - 1, 0), best + 2)
+    cells = np.argwhere(weight[:, slab] > 0.02)
+    share = weight[:, slab][tuple(cells.T)]
+    centre = solid.to_points((cells + [0, slab.start, 0]) * 1.0)
+    middle = (centre * share[:, None]).sum(axis=0) / share.sum()
+    middle[1] += WRIST_RISE * unit
+    if at_edge or neck < 0.02:
+        return middle, 0.15 * unit, "the forearm runs into the hand without a narrowing"
+    spread = float(np.clip(0.012 / neck, 0.02, 0.10)) * unit
+    return (
+        middle,
+        spread,
+        f"narrowest section; the palm is {widest / smooth[best]:.1f} times as large",
+    )
+
+
+def _turned(line: FingerLine, region: HandRegion) -> FingerLine:
+    """A finger's line in the working frame."""
+    return FingerLine(
+        points=region.to_working(line.points),
+        arc=line.arc,
+        tangents=line.tangents @ region.rotation,
+        half_width=line.half_width,
+        web=line.web,
+        tip_distance=line.tip_distance,
+    )

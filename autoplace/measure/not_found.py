@@ -1,0 +1,23 @@
+"""'Not found' as a value: what was looked for, and why it is not there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["NotFound"]
+
+
+@dataclass(frozen=True)
+class NotFound:
+    """Takes the place of a measurement that could not be made; false when asked."""
+
+    what: str
+    """What was looked for, such as 'left hand'."""
+    why: str
+    """The reason in plain words."""
+
+    def __bool__(self) -> bool:
+        return False
+
+    def __str__(self) -> str:
+        return f"{self.what} not found: {self.why}"
