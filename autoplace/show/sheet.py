@@ -104,11 +104,17 @@ def compose_sheet(
 
 
 def write_sheet(image: Image.Image, path: str | os.PathLike[str]) -> None:
-    """Write the picture as PNG: whole or not at all, and without dates or tool names in it.
+    """Write the picture as PNG: whole or not at all, and without dates in it.
+
+    The text entry `Software` says that the file is ours, so that a later run may replace it.
 
     Raises OutputError when the place cannot be written.
     """
+    from PIL.PngImagePlugin import PngInfo
+
     target = Path(path)
+    mark = PngInfo()
+    mark.add_text("Software", "autoplace")
     try:
         handle, temporary = tempfile.mkstemp(
             prefix=f".{target.name}.", suffix=".part", dir=target.parent
@@ -120,7 +126,7 @@ def write_sheet(image: Image.Image, path: str | os.PathLike[str]) -> None:
         ) from problem
     try:
         with os.fdopen(handle, "wb") as stream:
-            image.save(stream, format="PNG", compress_level=2)
+            image.save(stream, format="PNG", compress_level=2, pnginfo=mark)
         os.chmod(temporary, 0o644)
         os.replace(temporary, target)
     except OSError as problem:
