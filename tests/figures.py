@@ -6,12 +6,15 @@ Winter 2009, de Leva 1996 and the means of ANSUR II, hands from Buchholz et al. 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from autoplace.skeleton.model import Joint, Skeleton, Source
-from autoplace.skeleton.names import mirror_name
+from autoplace.skeleton.names import mirror_name, stem
 
 X, Y, Z = np.eye(3)
+MIRROR = np.diag([-1.0, 1.0, 1.0])
 HAND, BREADTH = 0.110, 0.0495  # length and breadth of a hand
 
 MIDDLE = {
@@ -41,6 +44,11 @@ def turned(vector, axis, degrees):
     """`vector` turned about the unit `axis` by the right-hand rule."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     return vector * c + np.cross(axis, vector) * s + axis * (axis @ vector) * (1 - c)
+
+
+def angle(a, b) -> float:
+    """Degrees between two vectors; exact for small angles, unlike the arc cosine."""
+    return float(np.degrees(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b)))
 
 
 def standard_skeleton(pose="T", *, thumb_bend=10, **changes) -> Skeleton:
@@ -83,8 +91,7 @@ def standard_skeleton(pose="T", *, thumb_bend=10, **changes) -> Skeleton:
 
     rows = list(MIDDLE.items())
     rows += list(left.items())
-    mirror = np.array([-1.0, 1.0, 1.0])
-    rows += [(mirror_name(n), (mirror_name(p), mirror * at)) for n, (p, at) in left.items()]
+    rows += [(mirror_name(n), (mirror_name(p), MIRROR @ at)) for n, (p, at) in left.items()]
     joints = tuple(Joint(n, p, np.array(at, dtype=float)) for n, (p, at) in rows)
     return Skeleton(joints, source=Source(mesh="figure.obj"), template="adult")
 
@@ -101,8 +108,6 @@ def _finger(rows, name, at, bone, axis, phalanges, curl):
 
 def moved(skeleton: Skeleton, changes: dict[str, np.ndarray]) -> Skeleton:
     """The skeleton with some joints at other positions."""
-    from dataclasses import replace
-
     return skeleton.with_joints(
         tuple(
             replace(j, position=np.array(changes[j.name], float)) if j.name in changes else j
@@ -113,8 +118,6 @@ def moved(skeleton: Skeleton, changes: dict[str, np.ndarray]) -> Skeleton:
 
 def without(skeleton: Skeleton, *stems: str) -> Skeleton:
     """The skeleton without the joints whose name, or its part after the side, begins so."""
-    from autoplace.skeleton.names import stem
-
     kept = [
         j
         for j in skeleton.joints
