@@ -19,6 +19,9 @@ BAND = 0.02
 LEAST_BRANCH = 0.07
 """Shortest branch taken for a limb, fraction of height; a big-headed figure's arm is about twice
 as long, an adult's finger two thirds of it (references: hand length .11 S)."""
+FINGER_SHARE = 0.35
+"""Where a branch splits and less than this share of its length is left, fingers part: an adult's
+fingers are a sixth of the arm, a cartoon hand's up to a third (own synthetic characters)."""
 LEG_TIP = 0.3
 """A leg ends below this height even with its knee bent to a right angle (shank .25 S)."""
 
@@ -37,6 +40,8 @@ class Limb:
     """(n,) rough radius along the line."""
     junction: FloatArray
     """(3,) centre of the trunk's band that the branch leaves from."""
+    cells: FloatArray
+    """(m, 3) centres of all the solid's cells that belong to the limb, tip and side shoots too."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +87,7 @@ def find_limbs(solid: Solid) -> Limbs:
     seed = trunk_seed(solid)
     tree = band_tree(solid, seed, BAND)
     branches = _branches(tree)
+    points = solid.to_points(tree.cells)
     limbs = []
     for nodes in branches:
         line = tree.centre[nodes]
@@ -90,7 +96,8 @@ def find_limbs(solid: Solid) -> Limbs:
         kind, side = _classify(line, tree, nodes)
         above = int(tree.parent[nodes[0]])
         junction = tree.centre[above] if above >= 0 else line[0]
-        limbs.append(Limb(kind, side, line, radius, junction))
+        cells = points[_below(tree, nodes[0])[tree.node_of_cell]]
+        limbs.append(Limb(kind, side, line, radius, junction, cells))
     return Limbs(tuple(limbs), seed)
 
 
@@ -128,16 +135,28 @@ def _trim(tree: BandTree, path: list[int]) -> list[int]:
     """
     lengths = _longest_below(tree)
     below = tree.children()
-    start = 0
+    end = tree.node_distance[path[-1]]
+    start, stem = 0, 0.0
     for index, node in enumerate(path):
-        long_children = [
-            child
-            for child in below[node]
-            if lengths[child] - tree.node_distance[node] > LEAST_BRANCH
-        ]
-        if len(long_children) > 1:
-            start = index + 1
+        here = tree.node_distance[node]
+        long_children = [child for child in below[node] if lengths[child] - here > LEAST_BRANCH]
+        if len(long_children) < 2:
+            continue
+        if end - here < FINGER_SHARE * (end - stem):
+            break  # the fingers of a hand part here, not the limbs of a body
+        start, stem = index + 1, here
     return path[start:] if start < len(path) else path
+
+
+def _below(tree: BandTree, node: int) -> NDArray[np.bool_]:
+    """(k,) True for the node and all that hangs from it."""
+    inside = np.zeros(len(tree.parent), dtype=bool)
+    inside[node] = True
+    for other in np.argsort(tree.node_distance, kind="stable"):
+        parent = tree.parent[other]
+        if parent >= 0 and inside[parent]:
+            inside[other] = True
+    return inside
 
 
 def _longest_below(tree: BandTree) -> FloatArray:
