@@ -1,0 +1,127 @@
+"""Sound meshes that are no character, and characters that lack something or are of odd size."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.bad_input import shapes
+from tests.bad_input.command import Told, assert_placed, assert_refused, run_place
+
+
+@pytest.fixture(scope="module")
+def keeper():
+    """The demo character that the damaged ones are made from, with its known joints."""
+    return shapes.demo_character()
+
+
+@pytest.fixture
+def place(capsys, tmp_path):
+    """Writes pieces to an OBJ file and runs the command on it."""
+
+    def run(pieces, *options: str) -> Told:
+        return run_place(capsys, shapes.write_obj(tmp_path / "figure.obj", pieces), *options)
+
+    return run
+
+
+@pytest.mark.parametrize(
+    ("shape", "word"),
+    [(shapes.plane, "plane"), (shapes.cube, "limbs"), (shapes.ball, "limbs")],
+)
+def test_bodies_without_limbs(place, tmp_path, shape, word):
+    """A sheet, a cube and a ball are no characters, and are told so."""
+    assert_refused(place(shape()), tmp_path / "figure.obj", word)
+
+
+def test_lone_hand(place, tmp_path, keeper):
+    """A hand with five fingers is not taken for a figure with five limbs."""
+    character, joints = keeper
+    hand = shapes.only_near(character, joints, lambda joint: shapes.is_of_hand(joint, "left"))
+    assert_refused(place(hand), tmp_path / "figure.obj", "limbs")
+
+
+def test_four_legged_animal(place, tmp_path):
+    """An animal on four legs is refused as such, not forced into arms and legs."""
+    from tests.figures_quadruped import quadruped
+
+    assert_refused(place(quadruped()), tmp_path / "figure.obj", "four")
+
+
+def test_two_characters_in_one_file(place, tmp_path, keeper):
+    """Two figures side by side are not measured as one."""
+    character, _ = keeper
+    width = np.ptp(character.vertices[:, 0])
+    pieces = []
+    for number, shift in enumerate((0.0, 1.2 * width)):
+        for name, vertices, faces in shapes.pieces_of(character):
+            pieces.append((f"{name}_{number}", vertices + np.array([shift, 0, 0]), faces))
+    assert_refused(place(pieces), tmp_path / "figure.obj", "two")
+
+
+@pytest.mark.parametrize("scale", [1e-6, 1e6])
+def test_any_unit_works(place, tmp_path, keeper, scale):
+    """A mesh a millionth of a unit tall, or a million units, gives the same joints, scaled."""
+    from autoplace import read_skeleton
+
+    character, _ = keeper
+    pieces = shapes.pieces_of(character)
+    height = np.ptp(character.vertices[:, 1])
+
+    def joints(factor: float):
+        told = place([(name, vertices * factor, faces) for name, vertices, faces in pieces])
+        assert_placed(told)
+        skeleton = read_skeleton(tmp_path / "figure.skeleton.json")
+        return skeleton.names, skeleton.positions() / factor
+
+    plain, scaled = joints(1.0 / height), joints(scale / height)
+    assert plain[0] == scaled[0]
+    # a rounded last digit of a coordinate may tip a measurement by a fraction of a cell
+    assert np.abs(plain[1] - scaled[1]).max() < 1e-3 * height
+
+
+def test_no_eyeballs(place, keeper):
+    """Without eyeballs there are no eye joints, all others stand, and a finding says so."""
+    character, joints = keeper
+    told = place(shapes.without_eyes(character, ["left", "right"], joints))
+    assert_placed(told)
+    assert not {"left_eye", "right_eye"} & set(told.report["joints"])
+    assert {"head", "left_index_3", "right_toe_tip"} <= set(told.report["joints"])
+    assert told.findings_about("eye")
+
+
+@pytest.mark.parametrize(("gone", "there"), [("left", "right"), ("right", "left")])
+def test_one_eyeball(place, keeper, gone, there):
+    """With one eyeball, that eye has its joint and a finding names the other."""
+    character, joints = keeper
+    told = place(shapes.without_eyes(character, [gone], joints))
+    assert_placed(told)
+    assert f"{there}_eye" in told.report["joints"]
+    assert f"{gone}_eye" not in told.report["joints"]
+    assert told.findings_about("eye", gone)
+
+
+def test_no_fingers(place, keeper):
+    """Hands without fingers get no finger joints, the wrists stand, and a finding says so."""
+    character, joints = keeper
+    told = place(shapes.without_fingers(character, joints))
+    assert_placed(told)
+    names = told.report["joints"]
+    assert {"left_wrist", "right_wrist"} <= set(names)
+    assert not [name for name in names for finger in ("index", "ring", "pinky") if finger in name]
+    assert told.findings_about("finger", "left")
+    assert told.findings_about("finger", "right")
+
+
+@pytest.mark.parametrize(("gone", "there"), [("left", "right"), ("right", "left")])
+def test_missing_arm(place, keeper, gone, there):
+    """With one arm missing, the other has all its joints, and a finding names the missing one."""
+    character, joints = keeper
+    told = place(
+        shapes.only_near(character, joints, lambda joint: not shapes.is_of_arm(joint, gone))
+    )
+    assert_placed(told)
+    names = set(told.report["joints"])
+    assert {f"{there}_elbow", f"{there}_wrist", f"{there}_index_3", f"{gone}_knee"} <= names
+    assert not {f"{gone}_elbow", f"{gone}_wrist", f"{gone}_index_1"} & names
+    assert told.findings_about("arm", gone)

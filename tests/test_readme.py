@@ -1,0 +1,58 @@
+"""What the README shows is what happens."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+
+from autoplace import cli
+from autoplace.data import data_folder
+
+README = Path(__file__).resolve().parent.parent / "README.md"
+TEXT = README.read_text(encoding="utf-8")
+
+
+def blocks(language: str) -> list[str]:
+    return re.findall(rf"```{language}\n(.*?)```", TEXT, flags=re.DOTALL)
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch) -> Path:
+    """A working folder with the demo character that the README speaks of."""
+    shutil.copyfile(data_folder("meshes") / "keeper.obj", tmp_path / "keeper.obj")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_the_python_lines_run(folder, capsys):
+    """The five lines of Python run as they stand and write what they say."""
+    (code,) = blocks("python")
+    assert len([line for line in code.splitlines() if line.strip()]) == 5
+    exec(compile(code, "README.md", "exec"), {})
+    assert (folder / "keeper.skeleton.json").is_file()
+
+
+def test_the_commands_are_accepted():
+    """Every `autoplace` command line in the README has arguments that the parser takes."""
+    lines = [
+        shlex.split(line, comments=True)[1:]
+        for block in blocks("sh")
+        for line in block.splitlines()
+        if line.startswith("autoplace ")
+    ]
+    assert len(lines) >= 5
+    for arguments in lines:
+        cli.parser().parse_args(cli._join_axes(arguments))
+
+
+def test_linked_files_exist():
+    """Pictures and pages that the README points at are there."""
+    links = re.findall(r"\]\((?!http)([^)#]+)\)", TEXT)
+    assert "meshes/keeper.sheet.png" in links
+    for link in links:
+        assert (README.parent / link).is_file(), link
+    assert (README.parent / "meshes/keeper.sheet.png").stat().st_size < 1e6
