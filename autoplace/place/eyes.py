@@ -1,0 +1,251 @@
+"""Place the eye joints: the centre of the sphere that each eyeball piece is a part of.
+
+A sphere-fitted centre is a fair pivot to about 2 mm on a human eye (references section 6: the
+rotation centre and the geometric centre of the globe differ by 1 to 3 mm), and it is what an
+animator expects of a modelled ball, however much of it the modeller made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.fits import RadiusPrior, SphereFit, fit_sphere, vertex_areas
+from autoplace.measure.not_found import NotFound
+from autoplace.mesh.character import Character
+from autoplace.mesh.pieces import Roles
+from autoplace.place.eye_look import look_direction
+from autoplace.skeleton.model import Evidence
+
+__all__ = [
+    "EyePlace",
+    "EyeSurface",
+    "EyesFound",
+    "eye_surfaces",
+    "eyes_from_head",
+    "place_eyes",
+]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+ROUND_RESIDUAL = 0.12
+"""Residual over radius up to which a piece is taken for a ball: an adult cornea stands 0.1 to 0.13
+radii off the sclera's sphere (1 to 1.5 mm of 12, references section 6)."""
+SMALL_CAP = 0.12
+"""Share of the sphere below which a cap leaves its radius open (40 degrees of half-angle;
+references section 11.2) and the other eye's radius is used if that is better known."""
+RADIUS_ALIKE = 0.05
+"""Left and right eye of one person differ by less than this share in radius (common practice, no
+source)."""
+
+LOOKS_ALIKE = 25.0
+"""Degrees between the two looks, parallel or in mirror, beyond which neither is believed (common
+practice, no source)."""
+
+EYE_LEVEL = 0.5
+"""Height of the eyes in the head, from chin to top: 'eyes at half the head height', .481 +- .023
+and .490 +- .022 from the top measured (ANSUR2; references section 6)."""
+EYE_LEVEL_SD = 0.023
+"""Of the head height, same source."""
+EYE_DISTANCE = 0.415
+"""Distance between the eyes over head breadth (ANSUR2; references section 6)."""
+EYE_DISTANCE_SD = 0.022
+"""Over head breadth: 3.4 mm of 64 (ANSUR2)."""
+EYE_BEHIND_GLABELLA = 0.088
+"""Eye centre behind the brow's front over head height: 20 mm (an ergonomics handbook; references
+section 6, weak) of 228 mm."""
+GLOBE_RADIUS = 0.0526
+"""Of the head height: 12 mm of 228 (Bekerman et al. 2014; references section 6)."""
+DEPTH_SD = 0.03
+"""Of the head height; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class EyeSurface:
+    """One piece of an eye in the working frame."""
+
+    side: str | None
+    """'left', 'right', or None for an eye on the middle or beside a pair."""
+    vertices: FloatArray
+    """(n, 3)"""
+    faces: IntArray
+    """(m, 3)"""
+
+
+@dataclass(frozen=True)
+class EyePlace:
+    """Where an eye joint goes, working frame (height = 1)."""
+
+    side: str | None
+    center: FloatArray
+    """(3,)"""
+    radius: float
+    spread: float
+    """One standard deviation of the centre: from how far the piece is from a sphere, and how
+    little of one it shows."""
+    look: FloatArray | None
+    """(3,) unit direction the eye looks along, where its shape shows it; else None."""
+    look_from: str
+    """What showed it, in plain words; empty when nothing did."""
+    share_seen: float
+    """Share of the sphere that was modelled, 0 when the place is a guess."""
+    evidence: tuple[Evidence, ...]
+
+
+@dataclass(frozen=True)
+class EyesFound:
+    """Both eyes; a false `NotFound` stands where there is none."""
+
+    left: EyePlace | NotFound
+    right: EyePlace | NotFound
+    others: tuple[EyePlace, ...] = ()
+    """Further eyes: a third one, or a single one in the middle."""
+
+    def of(self, side: str) -> EyePlace | NotFound:
+        """The eye of 'left' or 'right'."""
+        return self.left if side == "left" else self.right
+
+
+def eye_surfaces(
+    character: Character, roles: Roles, working_vertices: Sequence[FloatArray]
+) -> tuple[EyeSurface, ...]:
+    """The eyeball pieces of a character; `working_vertices` are (n, 3) per part."""
+    surfaces = []
+    for piece in roles.of("eyeball"):
+        faces = character.parts[piece.part_index].faces[piece.face_ids]
+        used, local = np.unique(faces, return_inverse=True)
+        vertices = np.asarray(working_vertices[piece.part_index], dtype=np.float64)[used]
+        surfaces.append(EyeSurface(piece.side, vertices, local.reshape(-1, 3)))
+    return tuple(surfaces)
+
+
+def place_eyes(surfaces: Sequence[EyeSurface]) -> EyesFound:
+    """Fit a sphere to the eyeball of each side. Working frame.
+
+    Of the pieces of one side the one that is the best ball is fitted (a sclera rather than the
+    cornea over it); where only a small cap of one eye was made, the other's radius helps. A piece
+    that is no ball (a cartoon's oval, a box) gives the middle of its box with a wider spread.
+    """
+    found: dict[str, EyePlace | NotFound] = {}
+    for side in ("left", "right"):
+        mine = [s for s in surfaces if s.side == side]
+        found[side] = (
+            _place(mine, side)
+            if mine
+            else NotFound(f"{side} eye", "no piece of the mesh on that side is an eyeball")
+        )
+    for side, other in (("left", "right"), ("right", "left")):
+        one, two = found[side], found[other]
+        if isinstance(one, EyePlace) and isinstance(two, EyePlace):
+            less_seen = 0 < one.share_seen < min(SMALL_CAP, 0.8 * two.share_seen)
+            if less_seen:
+                prior = RadiusPrior(two.radius, RADIUS_ALIKE * two.radius)
+                found[side] = _place([s for s in surfaces if s.side == side], side, prior)
+    _drop_crossed_looks(found)
+    others = [_place([s], None) for s in surfaces if s.side is None]
+    return EyesFound(
+        found["left"], found["right"], tuple(o for o in others if isinstance(o, EyePlace))
+    )
+
+
+def _drop_crossed_looks(found: dict[str, EyePlace | NotFound]) -> None:
+    """Forget the look of two eyes that do not look alike: what showed them was no pupil."""
+    left, right = found["left"], found["right"]
+    if not isinstance(left, EyePlace) or not isinstance(right, EyePlace):
+        return
+    if left.look is None or right.look is None:
+        return
+    straight = float(left.look @ right.look)
+    mirrored = float(left.look @ (right.look * [-1.0, 1.0, 1.0]))
+    if max(straight, mirrored) < np.cos(np.radians(LOOKS_ALIKE)):
+        found["left"] = replace(left, look=None, look_from="")
+        found["right"] = replace(right, look=None, look_from="")
+
+
+def _place(
+    pieces: Sequence[EyeSurface], side: str | None, prior: RadiusPrior | None = None
+) -> EyePlace | NotFound:
+    label = f"{side} eye" if side else "eye"
+    balls: list[tuple[float, int, SphereFit]] = []
+    for index, piece in enumerate(pieces):
+        weight = vertex_areas(piece.vertices, piece.faces)
+        fit = fit_sphere(piece.vertices, weight, prior=prior)
+        if isinstance(fit, SphereFit) and fit.residual < ROUND_RESIDUAL * fit.radius:
+            # the larger surface is the eyeball, unless it is much less of a ball
+            merit = float(weight.sum()) * fit.inlier_share * (1 - fit.residual / fit.radius)
+            balls.append((merit, index, fit))
+    if not balls:
+        return _box_middle(pieces, side, label)
+    _, index, fit = max(balls, key=lambda ball: (ball[0], -ball[1]))
+    look, look_from = look_direction(
+        fit,
+        pieces[index].vertices,
+        pieces[index].faces,
+        [p.vertices for i, p in enumerate(pieces) if i != index],
+    )
+    spread = float(np.hypot(fit.center_spread, fit.residual))
+    seen = "a whole ball" if fit.share_seen > 0.95 else f"{fit.share_seen:.0%} of a ball"
+    note = f"sphere of radius {fit.radius:.4f} of height through {seen}"
+    if prior is not None:
+        note += ", radius helped by the other eye's"
+    evidence = Evidence("sphere_fit", fit.center, spread, 1.0, note)
+    return EyePlace(
+        side, fit.center, fit.radius, spread, look, look_from, fit.share_seen, (evidence,)
+    )
+
+
+def _box_middle(pieces: Sequence[EyeSurface], side: str | None, label: str) -> EyePlace | NotFound:
+    """The middle of the largest piece's box, for an eye that is no ball."""
+    sizes = [float(np.prod(np.ptp(p.vertices, axis=0))) for p in pieces]
+    piece = pieces[int(np.argmax(sizes))]
+    low, high = piece.vertices.min(axis=0), piece.vertices.max(axis=0)
+    half = 0.5 * (high - low)
+    if half.max() <= 0:
+        return NotFound(label, "its piece has no size")
+    center = 0.5 * (low + high)
+    radius = float(np.median(half))
+    # the centre of a flat or cut piece may lie anywhere within its depth
+    spread = float(half.max()) / 3.0
+    note = "middle of the eye's box: the piece is not part of a sphere"
+    evidence = Evidence("box_middle", center, spread, 1.0, note)
+    return EyePlace(side, center, radius, spread, None, "", 0.0, (evidence,))
+
+
+def eyes_from_head(
+    low: FloatArray, high: FloatArray, brow_z: float | None = None
+) -> tuple[EyePlace, EyePlace]:
+    """Left and right eye where published head proportions put them, for a head without eyeballs.
+
+    Args:
+        low, high: (3,) corners of the head's box from chin to top, ears left out, working frame.
+        brow_z: z of the brow's front on the middle line; the box's front when None.
+
+    Returns:
+        The two places, each with the wide spread of the proportions.
+    """
+    low, high = np.asarray(low, dtype=np.float64), np.asarray(high, dtype=np.float64)
+    size = high - low
+    front = float(high[2]) if brow_z is None else brow_z
+    middle = 0.5 * (low[0] + high[0])
+    aside = 0.5 * EYE_DISTANCE * size[0]
+    y = low[1] + EYE_LEVEL * size[1]
+    z = front - EYE_BEHIND_GLABELLA * size[1]
+    spread = float(
+        np.sqrt(
+            (EYE_LEVEL_SD * size[1]) ** 2
+            + (EYE_DISTANCE_SD * size[0]) ** 2
+            + (DEPTH_SD * size[1]) ** 2
+        )
+    )
+    note = "half the head height, .415 of its breadth apart; no eyeball was found"
+    places = []
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        center = np.array([middle + sign * aside, y, z])
+        evidence = Evidence("head_proportions", center, spread, 1.0, note)
+        radius = GLOBE_RADIUS * float(size[1])
+        places.append(EyePlace(side, center, radius, spread, None, "", 0.0, (evidence,)))
+    return places[0], places[1]
