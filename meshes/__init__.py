@@ -1,0 +1,1 @@
+"""Demo characters and the script that makes them."""

@@ -1,0 +1,126 @@
+"""From an implicit shape to triangles: sampled only near the surface, then reduced."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .shapes import Cull, Shape
+
+__all__ = ["march", "reduce_faces"]
+
+_BLOCK = 16  # cells along the edge of a block
+_ENLARGE = 200.0
+_SUB = 4  # a block is looked at in 4 x 4 x 4 sub-blocks before it is sampled in full
+_SAFETY = 1.7  # the fields are distances only to first order: how far off a value may be
+
+
+def _near_blocks(
+    shape: Shape, low: NDArray[np.float64], size: float, starts: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Those cubes of edge `size`, given by integer position, that the surface may cross."""
+    centres = low + (starts + 0.5) * size
+    value = shape.evaluate(centres.astype(np.float32))
+    if value is None:
+        return starts[:0]
+    return starts[np.abs(value) < _SAFETY * size * np.sqrt(0.75)]
+
+
+def _grid(n: int) -> NDArray[np.int64]:
+    """All integer triples below n, in row order."""
+    return np.stack(np.meshgrid(*[np.arange(n)] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
+
+
+def _sample_plan(
+    middle: NDArray[np.float32], near: NDArray[np.bool_]
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    """A block filled with the signs of its sub-blocks, and the lattice points still to sample."""
+    n = _BLOCK // _SUB
+    wanted = np.zeros([_BLOCK + 1] * 3, dtype=bool)
+    for i, j, k in _grid(_SUB)[near] * n:
+        wanted[i : i + n + 1, j : j + n + 1, k : k + n + 1] = True
+    signs = np.where(middle > 0, np.float32(1), np.float32(-1)).reshape([_SUB] * 3)
+    at = np.minimum(np.arange(_BLOCK + 1) // n, _SUB - 1)
+    return signs[np.ix_(at, at, at)], wanted
+
+
+def march(shape: Shape, cell: float) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Triangulate the zero level of `shape` on a lattice with spacing `cell`.
+
+    Returns vertices (N, 3) and faces (M, 3), welded, wound outward. The lattice is anchored at the
+    world origin, so the same shape gives the same triangles whatever else is around it.
+    """
+    from skimage.measure import marching_cubes
+
+    box_low, box_high = shape.bounds()
+    size = cell * _BLOCK
+    first = np.floor((box_low - cell) / (4 * size)).astype(np.int64)
+    last = np.ceil((box_high + cell) / (4 * size)).astype(np.int64)
+    origin = np.zeros(3)
+    grid = [np.arange(first[i], last[i]) for i in range(3)]
+    coarse = np.stack(np.meshgrid(*grid, indexing="ij"), axis=-1).reshape(-1, 3)
+    coarse = _near_blocks(shape, origin, 4 * size, coarse)
+    blocks = (coarse[:, None, :] * 4 + _grid(4)).reshape(-1, 3)
+    if len(blocks):
+        blocks = np.concatenate(
+            [_near_blocks(shape, origin, size, part) for part in np.array_split(blocks, 64)]
+        )
+    lattice = _grid(_BLOCK + 1)
+    small = size / _SUB
+    sub_centres = (_grid(_SUB) + 0.5) * small
+    radius = size * np.sqrt(0.75) + 2 * cell
+    vertices, faces, count = [], [], 0
+    for block in blocks:
+        cull = Cull((block + 0.5) * size, radius)
+        middle = shape.evaluate((block * size + sub_centres).astype(np.float32), cull)
+        if middle is None:
+            continue
+        near = np.abs(middle) < _SAFETY * small * np.sqrt(0.75)
+        if not near.any():
+            continue
+        volume, wanted = _sample_plan(middle, near)
+        points = ((block * _BLOCK + lattice[wanted.reshape(-1)]) * cell).astype(np.float32)
+        value = shape.evaluate(points, cull)
+        if value is None or value.min() > 0 or value.max() < 0:
+            continue
+        tiny = np.float32(cell * 1e-4)  # keep the surface off the lattice points themselves
+        value = np.where(np.abs(value) < tiny, np.where(value < 0, -tiny, tiny), value)
+        volume[wanted] = value
+        v, f, _, _ = marching_cubes(volume, 0.0, gradient_direction="descent")
+        vertices.append(v.astype(np.float64) + block * _BLOCK)
+        faces.append(f.astype(np.int64) + count)
+        count += len(v)
+    if not vertices:
+        return np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
+    points_all, triangles = np.concatenate(vertices), np.concatenate(faces)
+    keys = np.round(points_all * 1e4).astype(np.int64)
+    _, index, inverse = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    triangles = inverse.reshape(-1)[triangles]
+    solid = (
+        (triangles[:, 0] != triangles[:, 1])
+        & (triangles[:, 1] != triangles[:, 2])
+        & (triangles[:, 2] != triangles[:, 0])
+    )
+    return points_all[index] * cell, triangles[solid]
+
+
+def reduce_faces(
+    vertices: NDArray[np.float64], faces: NDArray[np.int64], target: int
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Merge edges by quadric error until about `target` faces are left; does nothing below that."""
+    if len(faces) <= target:
+        return vertices, faces
+    import fast_simplification
+
+    # the library's error thresholds are absolute, made for meshes far larger than 1
+    v, f = fast_simplification.simplify(
+        (vertices * _ENLARGE).astype(np.float32),
+        faces.astype(np.int32),
+        target_count=int(target),
+        agg=5.0,
+    )
+    v = v / _ENLARGE
+    used = np.unique(f)
+    remap = np.full(len(v), -1, dtype=np.int64)
+    remap[used] = np.arange(len(used))
+    return v[used].astype(np.float64), remap[f]
