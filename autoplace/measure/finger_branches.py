@@ -9,18 +9,16 @@ is long enough when it meets another is a finger; a bump that is not is absorbed
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components, dijkstra
+from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from autoplace.measure.solid import Solid
+from autoplace.measure.cell_graph import CellGraph
 
-__all__ = ["Branch", "CellGraph", "Web", "build_graph", "find_branches"]
+__all__ = ["Branch", "Web", "find_branches"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -30,26 +28,6 @@ LEVEL_WIDTH = 1.5
 LEAST_LENGTH = 0.055
 """Shortest finger beyond its web, as a share of the farthest distance from the wrist; half of a
 thumb's distal phalanx (references: .158 of the hand's length)."""
-
-
-@dataclass(frozen=True)
-class CellGraph:
-    """The inside cells, their neighbours, and the way to the forearm."""
-
-    solid: Solid
-    index: IntArray
-    """(n, 3) cell indices."""
-    distance: FloatArray
-    """(n,) way to the cut through the forearm, inside the hand; units of the solid."""
-    first: IntArray
-    """(m,) first cell of each neighbouring pair."""
-    second: IntArray
-    """(m,) second cell."""
-
-    @property
-    def points(self) -> FloatArray:
-        """(n, 3) cell centres."""
-        return self.solid.to_points(self.index)
 
 
 @dataclass(frozen=True)
@@ -84,78 +62,75 @@ class _Growing:
     """Numbers of the closed fingers in it; empty while it is a single branch."""
 
 
-def build_graph(solid: Solid) -> CellGraph:
-    """Neighbouring inside cells (26 a cell) and their distance from the cut through the forearm.
-
-    A piece that does not reach the cut (a hand apart from its arm) starts at its own lowest
-    cells, as far from the cut as they lie above it.
-    """
-    inside = solid.inside
-    shape = inside.shape
-    padded = np.full(tuple(n + 2 for n in shape), -1, dtype=np.int32)
-    index = np.argwhere(inside)
-    count = len(index)
-    strides = np.array([padded.shape[1] * padded.shape[2], padded.shape[2], 1])
-    flat = (index + 1) @ strides
-    padded.ravel()[flat] = np.arange(count)
-    firsts, seconds, lengths = [], [], []
-    for step in product((-1, 0, 1), repeat=3):
-        if step <= (0, 0, 0):
-            continue
-        other = padded.ravel()[flat + int(np.dot(step, strides))]
-        here = np.flatnonzero(other >= 0)
-        firsts.append(here)
-        seconds.append(other[here].astype(np.int64))
-        lengths.append(np.full(len(here), np.linalg.norm(step)))
-    first, second = np.concatenate(firsts), np.concatenate(seconds)
-    length = np.concatenate(lengths) * solid.cell
-    labels, _ = ndimage.label(inside, np.ones((3, 3, 3), dtype=bool))
-    piece = labels[inside] - 1
-    height = index[:, 1] * solid.cell
-    lowest = ndimage.minimum(height, piece, np.arange(piece.max() + 1))
-    seeds = np.flatnonzero(height <= lowest[piece] + 1.5 * solid.cell)
-    # one more node, joined to the lowest cells of every piece
-    offset = height[seeds] - height.min() + 1e-9 * solid.cell
-    rows = np.concatenate([first, np.full(len(seeds), count)])
-    cols = np.concatenate([second, seeds])
-    graph = coo_matrix((np.concatenate([length, offset]), (rows, cols)), shape=(count + 1,) * 2)
-    distance = dijkstra(graph.tocsr(), directed=False, indices=count)[:count]
-    return CellGraph(solid, index, distance, first, second)
-
-
-def find_branches(graph: CellGraph, start: float) -> tuple[list[Branch], list[Web]]:
+def find_branches(
+    graph: CellGraph, start: float, core: float = 0.0
+) -> tuple[list[Branch], list[Web]]:
     """Fingers and the webs between them.
 
     Args:
         graph: the hand's cells.
         start: distance below which nothing is looked at (the wrist).
+        core: depth in cells; cells nearer to the surface do not hang together, so that fingers
+            which touch, or are joined by a thin fold, come apart.
 
     Returns:
         The fingers in no particular order, and the webs in the order in which branches met,
         farthest from the wrist first. Empty when the hand does not split.
     """
-    bins = np.floor(graph.distance / (LEVEL_WIDTH * graph.solid.cell)).astype(np.int64)
-    same = bins[graph.first] == bins[graph.second]
-    count = len(bins)
+    kept = np.flatnonzero((graph.distance >= start) & (graph.depth >= core))
+    if len(kept) < 2:
+        return [], []
+    place = np.full(len(graph.distance), -1, dtype=np.int64)
+    place[kept] = np.arange(len(kept))
+    first, second = place[graph.first], place[graph.second]
+    both = (first >= 0) & (second >= 0)
+    first, second = first[both], second[both]
+    distance = graph.distance[kept]
+    bins = np.floor(distance / (LEVEL_WIDTH * graph.solid.cell)).astype(np.int64)
+    same = bins[first] == bins[second]
     level_graph = coo_matrix(
-        (np.ones(int(same.sum())), (graph.first[same], graph.second[same])), shape=(count, count)
+        (np.ones(int(same.sum()), dtype=np.int8), (first[same], second[same])),
+        shape=(len(kept),) * 2,
     )
     node_count, node = connected_components(level_graph, directed=False)
     level = np.zeros(node_count, dtype=np.int64)
     level[node] = bins
-    up, down = _links(node, level, graph, ~same)
+    up, down = _links(node, level, first[~same], second[~same])
     members = np.argsort(node, kind="stable")
     starts = np.searchsorted(node[members], np.arange(node_count + 1))
-    cells = [members[starts[n] : starts[n + 1]] for n in range(node_count)]
-    reach = float(graph.distance.max()) - start
-    return _walk(graph, level, cells, up, down, start, LEAST_LENGTH * reach)
+    cells = [kept[members[starts[n] : starts[n + 1]]] for n in range(node_count)]
+    reach = float(distance.max()) - start
+    branches, webs = _walk(graph, level, cells, up, down, LEAST_LENGTH * reach)
+    return (_with_shell(graph, branches, core) if core > 0.0 else branches), webs
+
+
+def _with_shell(graph: CellGraph, branches: list[Branch], core: float) -> list[Branch]:
+    """The fingers with the cells around their cores, down to the web."""
+    label = np.full(len(graph.distance), -1, dtype=np.int64)
+    for number, branch in enumerate(branches):
+        label[branch.cells] = number
+    roots = np.array([branch.root for branch in branches])
+    shell = graph.depth < core
+    for _ in range(int(np.ceil(core)) + 1):
+        grown = label.copy()
+        for a, b in ((graph.first, graph.second), (graph.second, graph.first)):
+            passes = (label[a] >= 0) & (label[b] < 0) & shell[b]
+            a_in, b_in = a[passes], b[passes]
+            beyond = graph.distance[b_in] >= roots[label[a_in]]
+            grown[b_in[beyond]] = label[a_in[beyond]]
+        label = grown
+    result = []
+    for number, branch in enumerate(branches):
+        cells = np.flatnonzero(label == number)
+        result.append(Branch(cells, branch.root, float(graph.distance[cells].max())))
+    return result
 
 
 def _links(
-    node: IntArray, level: IntArray, graph: CellGraph, across: NDArray[np.bool_]
+    node: IntArray, level: IntArray, first: IntArray, second: IntArray
 ) -> tuple[IntArray, IntArray]:
     """Pairs (farther node, nearer node), sorted by the nearer one."""
-    a, b = node[graph.first[across]], node[graph.second[across]]
+    a, b = node[first], node[second]
     far = np.where(level[a] > level[b], a, b)
     near = np.where(level[a] > level[b], b, a)
     pairs = np.unique(near.astype(np.int64) * len(level) + far)
@@ -168,7 +143,6 @@ def _walk(
     cells: list[IntArray],
     up: IntArray,
     down: IntArray,
-    start: float,
     least: float,
 ) -> tuple[list[Branch], list[Web]]:
     """Walk the level graph from the far ends to the wrist, joining branches where they meet."""
@@ -181,8 +155,6 @@ def _walk(
     points = graph.points
     for n in np.argsort(-level, kind="stable"):
         here = level[n] * width
-        if here < start:
-            break
         above = up[bounds[n] : bounds[n + 1]]
         met = sorted(
             {int(owner[m]) for m in above if owner[m] >= 0}, key=lambda k: -growing[k].peak

@@ -8,12 +8,13 @@ share, a section's middle is good to a small part of a cell.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.finger_branches import Branch, CellGraph
+from autoplace.measure.cell_graph import CellGraph
+from autoplace.measure.finger_branches import Branch
 
 __all__ = ["FingerLine", "finger_cells", "trace_finger"]
 
@@ -33,7 +34,7 @@ class FingerLine:
     points: FloatArray
     """(n, 3) middles of the sections, the last one at the end of the finger."""
     arc: FloatArray
-    """(n,) length along the line from the web."""
+    """(n,) length along the line from the web; the first whole section lies a little beyond."""
     tangents: FloatArray
     """(n, 3) unit directions towards the tip."""
     half_width: FloatArray
@@ -53,6 +54,20 @@ class FingerLine:
         """(3,) the end of the finger."""
         return self.points[-1]
 
+    def base_aim(self, share: float = 0.35) -> FloatArray:
+        """(3,) unit direction of the finger next to its web, over a share of its length."""
+        inner = self.arc <= self.arc[0] + share * (self.arc[-1] - self.arc[0])
+        inner[: min(3, len(inner))] = True
+        points = self.points[inner]
+        _, _, axes = np.linalg.svd(points - points.mean(axis=0))
+        return np.asarray(axes[0] * np.sign(np.dot(axes[0], points[-1] - points[0])))
+
+    def from_web(self, webs: FloatArray) -> FingerLine:
+        """The same line with lengths counted from the mean of the webs (k, 3) beside it."""
+        aim = self.base_aim()
+        start = float(np.mean((webs - self.points[0]) @ aim))
+        return replace(self, arc=self.arc - self.arc[0] - min(start, 0.5 * self.length))
+
     def at(self, arc: float | FloatArray) -> FloatArray:
         """Points at lengths along the line (any shape); straight on beyond both ends."""
         s = np.asarray(arc, dtype=np.float64)
@@ -60,7 +75,7 @@ class FingerLine:
         middle = np.stack(
             [np.interp(inner, self.arc, self.points[:, i]) for i in range(3)], axis=-1
         )
-        low = np.minimum(s - self.arc[0], 0.0)[..., None] * self.tangents[0]
+        low = np.minimum(s - self.arc[0], 0.0)[..., None] * self.base_aim()
         high = np.maximum(s - self.arc[-1], 0.0)[..., None] * self.tangents[-1]
         return np.asarray(middle + low + high)
 

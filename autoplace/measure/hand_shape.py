@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.finger_branches import Branch, Web, build_graph, find_branches
+from autoplace.measure.cell_graph import DEPTH_CAP, CellGraph, build_graph
+from autoplace.measure.finger_branches import Branch, Web, find_branches
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
 from autoplace.measure.hand_region import HandRegion, cut_hand
 from autoplace.measure.not_found import NotFound
@@ -38,6 +39,9 @@ the approximate wrist is off by up to 2.5 percent of height, a quarter of a hand
 WRIST_RISE = 0.02
 """The wrist joint lies this much of a hand beyond the narrowest section: the ulnar and radial
 styloids, which the joint lies between, are already wider (from memory)."""
+CORE = 0.45
+"""Depth of the core by which fingers are told apart, in radii of a finger. Two round fingers that
+overlap by a tenth of their breadth are joined by a bridge of .44 radii to either side."""
 MITTEN_BREADTH = 1.45
 """Breadth to thickness above which a lone finger beside a thumb is a mitten's body: one finger is
 about round, four side by side are three to four times as broad as thick."""
@@ -130,7 +134,7 @@ def measure_hand(
     at_start = np.abs(height - low) < 2.0 * region.solid.cell
     if not at_start.any() or height.max() < 0.3 * hand_length_guess:
         return NotFound(f"{side} hand", "the arm ends at the wrist")
-    branches, webs = find_branches(graph, float(np.median(graph.distance[at_start])))
+    branches, webs = _branches(graph, float(np.median(graph.distance[at_start])))
     traced = [
         (number, line)
         for number, (branch, cells) in enumerate(
@@ -155,6 +159,20 @@ def measure_hand(
     numbers = [traced[k][0] for k in order]
     lines = dict(zip(named, (traced[k][1] for k in order), strict=True))
     return _shape(region, branches, webs, numbers, lines, side, lead, notes)
+
+
+def _branches(graph: CellGraph, start: float) -> tuple[list[Branch], list[Web]]:
+    """Fingers found by their cores, as thick as the fingers allow; by all cells if that fails."""
+    plain = find_branches(graph, start)
+    if not plain[0]:
+        return find_branches(graph, start, 1.0)
+    cell = graph.solid.cell
+    girths = [
+        np.sqrt(len(b.cells) * cell**2 / np.pi / max(b.tip - b.root, cell)) for b in plain[0]
+    ]
+    core = min(CORE * float(np.median(girths)), DEPTH_CAP - 0.5)
+    cored = find_branches(graph, start, core)
+    return cored if len(cored[0]) >= len(plain[0]) else plain
 
 
 def _from_thumb(lines: list[FingerLine]) -> tuple[list[int], float]:
@@ -212,7 +230,20 @@ def _shape(
     notes: list[str],
 ) -> HandShape:
     """Put the measured hand together and turn it to the working frame."""
-    roots = {name: line.points[0] for name, line in lines.items()}
+    name_of = dict(zip(numbers, lines, strict=True))
+    beside: dict[str, list[FloatArray]] = {name: [] for name in lines}
+    for web in webs:
+        for number in web.branches:
+            # the thumb's web lies on the index finger's side only where it is a branch of two
+            if number in name_of and ("thumb" in _pair(web, name_of)) == (
+                name_of[number] == "thumb" or len(lines) == 2
+            ):
+                beside[name_of[number]].append(web.point)
+    lines = {
+        name: line.from_web(np.array(beside[name])) if beside[name] else line
+        for name, line in lines.items()
+    }
+    roots = {name: line.at(0.0) for name, line in lines.items()}
     others = [name for name in lines if name != "thumb"]
     middle = np.mean([roots[name] for name in others], axis=0)
     wrist, spread, note = _wrist(region, middle)
@@ -223,14 +254,13 @@ def _shape(
         across = _thumbward(lines, others[0], along)
     along, across = _square(along, across)
     normal = np.cross(along, across) * (1.0 if side == "left" else -1.0)
-    name_of = dict(zip(numbers, lines, strict=True))
     placed_webs = tuple(
         (name_of[web.branches[0]], name_of[web.branches[1]], region.to_working(web.point))
         for web in webs
         if web.branches[0] in name_of and web.branches[1] in name_of
     )
     longest = max((lines[name] for name in others), key=lambda line: line.tip_distance)
-    length = float(np.linalg.norm(longest.points[0] - wrist) + longest.length)
+    length = float(np.linalg.norm(longest.at(0.0) - wrist) + longest.length)
     girth = 2.0 * float(np.median([lines[name].typical_radius() for name in others]))
     span = float(np.linalg.norm(roots[others[0]] - roots[others[-1]])) + girth
     mitten = False
@@ -253,6 +283,11 @@ def _shape(
         thumb_lead=lead,
         notes=tuple(notes),
     )
+
+
+def _pair(web: Web, name_of: dict[int, str]) -> tuple[str | None, str | None]:
+    """Names of the fingers beside a web."""
+    return name_of.get(web.branches[0]), name_of.get(web.branches[1])
 
 
 def _square(along: FloatArray, across: FloatArray) -> tuple[FloatArray, FloatArray]:

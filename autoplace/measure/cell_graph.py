@@ -1,0 +1,96 @@
+"""The inside cells of a solid as a graph: neighbours, way from one end, depth under the surface."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import dijkstra
+
+from autoplace.measure.solid import Solid
+
+__all__ = ["CellGraph", "build_graph"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+DEPTH_CAP = 4
+"""Depth is only told apart up to so many cells; the core of a finger needs no more."""
+
+
+@dataclass(frozen=True)
+class CellGraph:
+    """The inside cells, their neighbours, and the way to the lowest ones."""
+
+    solid: Solid
+    index: IntArray
+    """(n, 3) cell indices."""
+    distance: FloatArray
+    """(n,) way to the lowest cells (smallest y) through the inside; units of the solid."""
+    first: IntArray
+    """(m,) first cell of each neighbouring pair (26 neighbours a cell)."""
+    second: IntArray
+    """(m,) second cell."""
+
+    @cached_property
+    def points(self) -> FloatArray:
+        """(n, 3) cell centres."""
+        return self.solid.to_points(self.index)
+
+    @cached_property
+    def depth(self) -> FloatArray:
+        """(n,) distance to the nearest outside cell's face, in cells, at most `DEPTH_CAP`."""
+        inside = np.pad(self.solid.inside, DEPTH_CAP)
+        square = np.where(inside, np.float32((DEPTH_CAP + 0.5) ** 2), np.float32(0.0))
+        # a squared distance is a sum over the axes, so each axis can be minimised in its turn
+        for axis in range(3):
+            lines = np.moveaxis(square, axis, 0)
+            best = lines.copy()
+            for step in range(1, DEPTH_CAP + 1):
+                np.minimum(best[step:], lines[:-step] + np.float32(step**2), out=best[step:])
+                np.minimum(best[:-step], lines[step:] + np.float32(step**2), out=best[:-step])
+            square = np.moveaxis(best, 0, axis)
+        return np.sqrt(square[tuple((self.index + DEPTH_CAP).T)].astype(np.float64)) - 0.5
+
+
+def build_graph(solid: Solid) -> CellGraph:
+    """Neighbouring inside cells and their distance from the lowest cells.
+
+    A piece that does not reach down to them (a hand apart from its arm) starts at its own lowest
+    cells, as far away as they lie above.
+    """
+    inside = solid.inside
+    padded = np.full(tuple(n + 2 for n in inside.shape), -1, dtype=np.int32)
+    index = np.argwhere(inside)
+    count = len(index)
+    strides = np.array([padded.shape[1] * padded.shape[2], padded.shape[2], 1])
+    flat = (index + 1) @ strides
+    padded.ravel()[flat] = np.arange(count)
+    firsts, seconds, lengths = [], [], []
+    for step in product((-1, 0, 1), repeat=3):
+        if step <= (0, 0, 0):
+            continue
+        other = padded.ravel()[flat + int(np.dot(step, strides))]
+        here = np.flatnonzero(other >= 0)
+        firsts.append(here)
+        seconds.append(other[here].astype(np.int64))
+        lengths.append(np.full(len(here), np.linalg.norm(step)))
+    first, second = np.concatenate(firsts), np.concatenate(seconds)
+    length = np.concatenate(lengths) * solid.cell
+    labels, pieces = ndimage.label(inside, np.ones((3, 3, 3), dtype=bool))
+    piece = labels[inside] - 1
+    height = index[:, 1] * solid.cell
+    lowest = np.asarray(ndimage.minimum(height, piece, np.arange(pieces)))
+    seeds = np.flatnonzero(height <= lowest[piece] + 1.5 * solid.cell)
+    # one more node, joined to the lowest cells of every piece
+    offset = height[seeds] - height.min() + 1e-9 * solid.cell
+    rows = np.concatenate([first, np.full(len(seeds), count)])
+    cols = np.concatenate([second, seeds])
+    graph = coo_matrix((np.concatenate([length, offset]), (rows, cols)), shape=(count + 1,) * 2)
+    distance = dijkstra(graph.tocsr(), directed=False, indices=count)[:count]
+    return CellGraph(solid, index, distance, first, second)

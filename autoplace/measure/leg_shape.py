@@ -1,0 +1,215 @@
+"""One leg as a line of sections, its shank, and its foot in a frame of its own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.limbs import Limb
+from autoplace.measure.sections import Sections, cut_sections, resample_line, smooth_line
+from autoplace.measure.solid import Solid
+
+__all__ = ["Foot", "LegShape", "measure_leg"]
+
+FloatArray = NDArray[np.float64]
+
+STATIONS = 48
+SHANK_SPAN = (0.5, 0.74)
+"""Share of the way from crotch to toe tip that surely is shank: with thigh .20 S below the crotch,
+shank .25 S and foot beyond the ankle .12 S (references 1.2) the shank runs from .35 to .79."""
+UPRIGHT_LIMIT = 0.06
+"""A foot whose lowest point is this near to the floor, fraction of height, is taken to stand on
+it (heels and soles are lower; a raised foot is higher)."""
+FOOT_SHARE = 0.5
+"""A foot is looked for in the part of the leg within this share of the leg's length from the
+sole."""
+
+
+@dataclass(frozen=True)
+class Foot:
+    """A foot in its own frame, working units."""
+
+    heel: FloatArray
+    """(3,) rearmost point at sole level."""
+    toe: FloatArray
+    """(3,) foremost point at sole level."""
+    along: FloatArray
+    """(3,) unit, heel to toe."""
+    up: FloatArray
+    """(3,) unit, out of the foot's top."""
+    length: float
+    """Heel to toe."""
+    on_floor: bool
+    """True when the foot stands on the floor."""
+
+    def point(self, share: float, height: float, side: float = 0.0) -> FloatArray:
+        """A point at a share of the length from the heel, `height` above the sole."""
+        across = np.cross(self.up, self.along)
+        return np.asarray(
+            self.heel + share * self.length * self.along + height * self.up + side * across
+        )
+
+
+@dataclass(frozen=True)
+class LegShape:
+    """One leg, working frame."""
+
+    side: str
+    sections: Sections
+    """From near the crotch to the toe tip."""
+    foot: Foot
+    shank: FloatArray
+    """(3,) unit direction from knee to ankle, from the middle of the shank."""
+    shank_point: FloatArray
+    """(3,) a point on the shank's axis."""
+    length: float
+    """From the first section to the sole along the sections."""
+    cells: FloatArray
+    """(m, 3) cell centres of the leg."""
+
+
+def measure_leg(solid: Solid, limb: Limb) -> LegShape:
+    """Cut a leg into sections and find its foot.
+
+    Args:
+        solid: the body, working frame. limb: the leg's branch.
+
+    Returns:
+        The leg's sections, shank axis and foot, working frame.
+    """
+    rough = smooth_line(limb.line, 2)
+    middle = float(np.median(limb.radius[: max(3, 2 * len(limb.radius) // 3)]))
+    reach = 2.4 * middle
+    forward = np.array([0.0, 0.0, 1.0])
+    line = resample_line(rough, STATIONS)
+    for _ in range(3):
+        sections = cut_sections(solid, line, reach, forward)
+        good = (sections.area > 0) & ~sections.open_edge
+        moved = np.where(good[:, None], sections.centre, line)
+        line = resample_line(smooth_line(moved, 2), STATIONS)
+    sections = cut_sections(solid, line, reach, forward)
+    arc = sections.arc
+    inner = (arc > SHANK_SPAN[0] * arc[-1]) & (arc < SHANK_SPAN[1] * arc[-1])
+    points = sections.centre[inner]
+    shank_point = points.mean(axis=0)
+    shank = np.linalg.svd(points - shank_point)[2][0]
+    shank = shank * np.sign(shank @ (sections.centre[-1] - sections.centre[0]))
+    foot = _find_foot(limb.cells, shank_point, shank, sections, solid.cell)
+    below = float((foot.heel - shank_point) @ shank)
+    upto = float(np.interp(0.5, np.linspace(0, 1, len(points)), arc[inner]))
+    return LegShape(
+        side=limb.side or "left",
+        sections=sections,
+        foot=foot,
+        shank=shank,
+        shank_point=shank_point,
+        length=upto + below,
+        cells=limb.cells,
+    )
+
+
+def _find_foot(
+    cells: FloatArray,
+    shank_point: FloatArray,
+    shank: FloatArray,
+    sections: Sections,
+    cell: float,
+) -> Foot:
+    """The foot's frame: the sole is where the foot is flattest, its long axis runs in it.
+
+    A foot on the floor is square to the floor, a raised one roughly to its shank; both and the
+    way between are tried.
+    """
+    low = float(cells[:, 1].min())
+    upright = np.array([0.0, 1.0, 0.0])
+    tries = [-shank]
+    if low < UPRIGHT_LIMIT and shank[1] < -0.5:
+        tries = [upright, _unit(upright - shank), -shank]
+    best: tuple[float, Foot] | None = None
+    for up in tries:
+        foot, hollow = _foot_about(up, cells, shank_point, shank, sections, cell, low)
+        # a later try must be clearly flatter than the floor's own direction
+        if best is None or hollow < 0.75 * best[0] - 0.25 * cell:
+            best = (hollow, foot)
+    assert best is not None
+    return best[1]
+
+
+def _foot_about(
+    up: FloatArray,
+    cells: FloatArray,
+    shank_point: FloatArray,
+    shank: FloatArray,
+    sections: Sections,
+    cell: float,
+    low: float,
+) -> tuple[Foot, float]:
+    """The foot for a given direction out of its sole, and how hollow the sole then looks."""
+    height = (cells - shank_point) @ up
+    sole = float(np.percentile(height, 0.5)) - 0.5 * cell
+    leg = float(sections.arc[-1])
+    thickness = _instep(sections, shank_point, shank)
+    near = cells[height < sole + min(max(thickness, 3.0 * cell), FOOT_SHARE * leg)]
+    middle = near.mean(axis=0)
+    flat = near - middle
+    flat = flat - (flat @ up)[:, None] * up
+    along = np.linalg.svd(flat, full_matrices=False)[2][0]
+    # heel to toe: the ankle stands over the rear of the foot, and the leg's line ends at the toes
+    ankle = shank_point + shank * ((middle - shank_point) @ shank)
+    lean = float((middle - ankle) @ along)
+    ends = float((sections.centre[-1] - ankle) @ along)
+    along = along * (1.0 if lean + 0.5 * ends >= 0 else -1.0)
+    reach = (near - middle) @ along
+    back, front = float(reach.min()) - 0.5 * cell, float(reach.max()) + 0.5 * cell
+    base = middle + (sole - float((middle - shank_point) @ up)) * up
+    heel = _end(near, base, along, up, reach < back + 0.15 * (front - back), back)
+    toe = _end(near, base, along, up, reach > front - 0.15 * (front - back), front)
+    length = float(np.linalg.norm(toe - heel))
+    foot = Foot(heel, toe, _unit(toe - heel), up, length, bool(low < UPRIGHT_LIMIT))
+    return foot, _hollow(near, middle, along, up, sole, shank_point, cell)
+
+
+def _hollow(
+    near: FloatArray,
+    middle: FloatArray,
+    along: FloatArray,
+    up: FloatArray,
+    sole: float,
+    shank_point: FloatArray,
+    cell: float,
+) -> float:
+    """Mean height of the underside above the sole's level over the foot's print."""
+    across = np.cross(up, along)
+    u = np.round((near - middle) @ along / (2.0 * cell)).astype(np.int64)
+    v = np.round((near - middle) @ across / (2.0 * cell)).astype(np.int64)
+    key = (u - u.min()) * (int(np.ptp(v)) + 1) + (v - v.min())
+    lowest = np.full(int(key.max()) + 1, np.inf)
+    np.minimum.at(lowest, key, (near - shank_point) @ up - sole)
+    return float(np.mean(lowest[np.isfinite(lowest)]))
+
+
+def _end(
+    near: FloatArray,
+    base: FloatArray,
+    along: FloatArray,
+    up: FloatArray,
+    chosen: NDArray[np.bool_],
+    reach: float,
+) -> FloatArray:
+    """An end of the foot at sole level, sideways in the middle of the cells `chosen` there."""
+    across = np.cross(up, along)
+    sideways = float(np.mean((near[chosen] - base) @ across)) if chosen.any() else 0.0
+    return np.asarray(base + reach * along + sideways * across)
+
+
+def _instep(sections: Sections, shank_point: FloatArray, shank: FloatArray) -> float:
+    """Height of the foot's top above its sole, from the radius of the shank above it."""
+    beyond = (sections.centre - shank_point) @ shank
+    radius = sections.radius[(beyond > 0) & (sections.area > 0)]
+    return 1.6 * float(np.median(radius)) if len(radius) else 0.03
+
+
+def _unit(vector: FloatArray) -> FloatArray:
+    return np.asarray(vector / max(float(np.linalg.norm(vector)), 1e-300))
