@@ -49,6 +49,8 @@ class Hinge:
     """Share of the chain's own shape in the axis, 0 (all from the reference) to 1."""
     off: float
     """Angle between the chain's own plane and the expected one, radians; 0 for a straight chain."""
+    expected: FloatArray
+    """(3,) unit; the reference at right angles to the line between the chain's ends."""
 
 
 def unit(vector: FloatArray) -> FloatArray:
@@ -110,7 +112,7 @@ def fit_hinge(
     along = unit(line) if np.linalg.norm(line) > 1e-3 * total else bones[0]
     expected = reject(along, unit(reference), bones[0])
     if len(bones) < 2:
-        return Hinge(expected, 0.0, 0.0, 0.0)
+        return Hinge(expected, 0.0, 0.0, 0.0, expected)
 
     crosses = np.cross(bones[:-1], bones[1:])
     turns = np.arctan2(
@@ -121,7 +123,7 @@ def fit_hinge(
     from_line = from_line - np.outer(from_line @ along, along)
     bow = float(np.linalg.norm(from_line, axis=1).max())
     if bow <= 1e-9 * total:
-        return Hinge(expected, turn, 0.0, 0.0)
+        return Hinge(expected, turn, 0.0, 0.0, expected)
 
     # two bones span their plane exactly; of more, the direction they have least in common with
     normal = unit(crosses[0]) if len(bones) == 2 else np.linalg.svd(bones)[2][2]
@@ -130,10 +132,11 @@ def fit_hinge(
         normal = -normal
     off = float(np.arccos(np.clip(normal @ expected, -1.0, 1.0)))
     if turn < SLIGHT and off > SIDEWAYS:
-        return Hinge(expected, turn, 0.0, off)
+        return Hinge(expected, turn, 0.0, off, expected)
     doubt = max(noise, LEAST_NOISE * total) / bow
     trust = reference_spread**2 / (reference_spread**2 + doubt**2)
     trust = min(1.0, trust / ALONE)
     if off > np.pi / 2:  # folded the other way: no point between the two means anything
-        return Hinge(normal, turn, 1.0, off)
-    return Hinge(unit((1.0 - trust) * expected + trust * normal), turn, float(trust), off)
+        return Hinge(normal, turn, 1.0, off, expected)
+    axis = unit((1.0 - trust) * expected + trust * normal)
+    return Hinge(axis, turn, float(trust), off, expected)

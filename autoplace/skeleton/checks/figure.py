@@ -1,0 +1,150 @@
+"""What all checks look at: a skeleton in the character's own directions, measured once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.skeleton.aims import Bones, find_bones
+from autoplace.skeleton.bend_axes import BendAxes, find_bend_axes
+from autoplace.skeleton.convention import Convention
+from autoplace.skeleton.model import Finding, Skeleton
+from autoplace.skeleton.names import mirror_name
+from autoplace.skeleton.orient import Direction, body_directions, in_body_directions
+from autoplace.skeleton.structure import parent_indices
+
+__all__ = ["Figure", "Limit", "angle_between", "finding", "percent", "prepare"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A bound of a check, with where it comes from."""
+
+    value: float
+    unit: str
+    """'deg', 'height' (a fraction of the character's height) or '' for a ratio."""
+    source: str
+
+    def __str__(self) -> str:
+        """The bound in words, for a message."""
+        if self.unit == "height":
+            return f"{percent(self.value)} ({self.source})"
+        unit = {"": "", "deg": " degree" if self.value == 1 else " degrees"}[self.unit]
+        return f"{self.value:g}{unit} ({self.source})"
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A sound tree of joints with positions and axes along the character's directions.
+
+    Frame: +X the character's left, +Y up, +Z forward; origin and units of the skeleton.
+    """
+
+    skeleton: Skeleton
+    """Turned into this frame."""
+    at: FloatArray
+    """(n, 3) positions."""
+    axes: FloatArray
+    """(n, 3, 3) axes."""
+    parents: IntArray
+    index: dict[str, int]
+    bones: Bones
+    bends: BendAxes
+    height: float
+    convention: Convention | None
+    """None when nothing says how the skeleton was oriented."""
+    middle: float
+    """Where the symmetry plane stands along X."""
+    depth_at: Callable[[FloatArray], FloatArray] | None
+    """Depth under the surface as a fraction of height, of points (n, 3) in the skeleton's frame."""
+    own_positions: FloatArray
+    """(n, 3) positions in the skeleton's own frame."""
+    symmetry_residual: float | None
+    floor: float | None
+    """Where the floor is along Y; None when unknown."""
+
+    def place(self, name: str) -> FloatArray:
+        """(3,) position of a joint."""
+        return np.asarray(self.at[self.index[name]], dtype=np.float64)
+
+    def pairs(self) -> list[tuple[int, int]]:
+        """Indices of the left and right joint of every pair that is whole."""
+        return [
+            (i, self.index[mirror_name(name)])
+            for name, i in self.index.items()
+            if name.startswith("left_") and mirror_name(name) in self.index
+        ]
+
+    def mirrored(self, point: FloatArray) -> FloatArray:
+        """(3,) the point's image in the symmetry plane."""
+        return np.array([2.0 * self.middle - point[0], point[1], point[2]])
+
+
+def prepare(
+    skeleton: Skeleton,
+    *,
+    convention: Convention | None,
+    up: Direction,
+    forward: Direction,
+    depth_at: Callable[[FloatArray], FloatArray] | None,
+    symmetry_residual: float | None,
+    floor: float | None,
+) -> Figure:
+    """The figure of a skeleton whose tree is sound; raises SkeletonError as `orient` does."""
+    parents = parent_indices(skeleton)
+    body = body_directions(skeleton, forward=forward, up=up)
+    local = in_body_directions(skeleton, body)
+    at = local.positions()
+    bones = find_bones(local, parents, at)
+    axes = np.array([np.asarray(j.axes, dtype=np.float64) for j in skeleton]) @ body.T
+    index = {name: i for i, name in enumerate(skeleton.names)}
+    middles = [
+        0.5 * (at[i, 0] + at[index[mirror_name(n)], 0])
+        for n, i in index.items()
+        if n.startswith("left_") and mirror_name(n) in index
+    ]
+    # posed limbs shift some of the middles; most pairs still agree
+    middle = float(np.median(middles)) if middles else float(at[0, 0])
+    height = skeleton.source.height
+    if not (np.isfinite(height) and height > 0):
+        height = float(np.ptp(at[:, 1])) or 1.0
+    return Figure(
+        skeleton=local,
+        at=at,
+        axes=axes,
+        parents=parents,
+        index=index,
+        bones=bones,
+        bends=find_bend_axes(local, parents, at, bones),
+        height=height,
+        convention=convention,
+        middle=middle,
+        depth_at=depth_at,
+        own_positions=skeleton.positions(),
+        symmetry_residual=symmetry_residual,
+        floor=floor,
+    )
+
+
+def finding(check: str, joint: str | None, level: str, message: str, fix: str) -> Finding:
+    """A finding; here only so that the checks read alike."""
+    return Finding(check=check, joint=joint, level=level, message=message, fix=fix)
+
+
+def percent(fraction: float) -> str:
+    """A fraction of the height in words: '0.42 % of the height'."""
+    value = 100 * fraction
+    return f"{value:.2g} % of the height" if value < 10 else f"{value:.0f} % of the height"
+
+
+def angle_between(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Degrees between vectors (..., 3) and (..., 3); exact for small angles."""
+    across = np.linalg.norm(np.cross(a, b), axis=-1)
+    along = np.sum(np.asarray(a) * np.asarray(b), axis=-1)
+    return np.asarray(np.degrees(np.arctan2(across, along)), dtype=np.float64)

@@ -1,0 +1,98 @@
+"""Do the joints lie inside the body, and do the feet stand on the floor?"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from autoplace.skeleton.checks.figure import Figure, Limit, finding, percent
+from autoplace.skeleton.model import Finding
+from autoplace.skeleton.names import SIDES, family, is_tip
+
+__all__ = ["check_floor", "check_inside"]
+
+OUTSIDE = Limit(0.002, "height", "common practice: what a grid of 1/250 of the height can tell")
+TIP_OUTSIDE = Limit(0.01, "height", "common practice: a tip helper marks an end, it turns nothing")
+SHALLOW = Limit(0.002, "height", "half the radius of a finger joint, HAnim nominal figure")
+FLOOR = Limit(0.05, "height", "common practice: three times the height of a metatarsal head")
+UNDER_FLOOR = Limit(0.005, "height", "common practice: below what sole thickness hides")
+
+
+def check_inside(figure: Figure) -> list[Finding]:
+    """Joints under the surface, and how deep; tips may stand on it.
+
+    Eye joints are passed over: they lie in the eyeball, which is often a separate part in an open
+    socket, outside the body's own skin.
+    """
+    if figure.depth_at is None:
+        return []
+    depth = np.asarray(figure.depth_at(figure.own_positions), dtype=np.float64).reshape(-1)
+    found: list[Finding] = []
+    for joint, under in zip(figure.skeleton, depth, strict=True):
+        if family(joint.name) == "eye":
+            continue
+        if not np.isfinite(under):
+            found.append(
+                finding(
+                    "inside_body",
+                    joint.name,
+                    "note",
+                    f"How deep '{joint.name}' lies could not be measured.",
+                    "Look at it in the pictures.",
+                )
+            )
+        elif under < -(TIP_OUTSIDE if is_tip(joint.name) else OUTSIDE).value:
+            limit = TIP_OUTSIDE if is_tip(joint.name) else OUTSIDE
+            found.append(
+                finding(
+                    "inside_body",
+                    joint.name,
+                    "warning" if is_tip(joint.name) else "error",
+                    f"'{joint.name}' lies {percent(-under)} outside the body; the limit is "
+                    f"{limit}.",
+                    "Move it into the limb, to where the flesh turns.",
+                )
+            )
+        elif under < SHALLOW.value and not is_tip(joint.name):
+            found.append(
+                finding(
+                    "inside_body",
+                    joint.name,
+                    "note",
+                    f"'{joint.name}' lies only {percent(max(under, 0.0))} under the surface; "
+                    f"less than {SHALLOW} is seldom meant.",
+                    "Check that it stands where the limb turns.",
+                )
+            )
+    return found
+
+
+def check_floor(figure: Figure) -> list[Finding]:
+    """Balls and toes near the floor, none under it."""
+    if figure.floor is None:
+        return []
+    found: list[Finding] = []
+    names = [f"{s}_{b}" for s in SIDES for b in ("ball", "toe_tip") if f"{s}_{b}" in figure.index]
+    heights = {n: (float(figure.place(n)[1]) - figure.floor) / figure.height for n in names}
+    standing = [n for n, above in heights.items() if above <= FLOOR.value]
+    for name, above in heights.items():
+        if above < -UNDER_FLOOR.value:
+            found.append(
+                finding(
+                    "on_floor",
+                    name,
+                    "error",
+                    f"'{name}' lies {percent(-above)} under the floor; the limit is {UNDER_FLOOR}.",
+                    "Raise it into the foot.",
+                )
+            )
+        elif above > FLOOR.value:
+            found.append(
+                finding(
+                    "on_floor",
+                    name,
+                    "note" if standing else "warning",
+                    f"'{name}' lies {percent(above)} above the floor; the limit is {FLOOR}.",
+                    "Nothing, if that foot is lifted; else lower it into the foot.",
+                )
+            )
+    return found
