@@ -1,0 +1,181 @@
+"""One arm as a line of sections from the shoulder to the fingertips, its wrist and its armpit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from autoplace.measure.limbs import Limb
+from autoplace.measure.sections import Sections, cut_sections, resample_line, smooth_line
+from autoplace.measure.solid import Solid
+
+__all__ = ["ArmShape", "find_armpit", "fit_axis", "measure_arm"]
+
+FloatArray = NDArray[np.float64]
+
+STATIONS = 56
+WRIST_SPAN = (0.35, 0.93)
+"""Share of the way from shoulder to longest fingertip in which the wrist may lie: an adult's hand
+is a quarter of it (references 1.2), a cartoon hand up to half."""
+HAND_SHARE = 0.26
+"""Share of the way that the hand takes where no wrist shows: .11 S of .42 S (references 1.2)."""
+HAND_SHARE_SPREAD = 0.05
+"""Its spread, from the same tables and drawing practice."""
+OPEN_RADII = 1.7
+"""The armpit is where the arm's underside is this many arm radii away: trunk, not arm."""
+
+
+@dataclass(frozen=True)
+class ArmShape:
+    """One arm, working frame."""
+
+    side: str
+    sections: Sections
+    """From the first guess of the shoulder to the longest finger's tip."""
+    wrist_arc: float
+    """Distance along the sections to the wrist."""
+    wrist_spread: float
+    """One standard deviation of `wrist_arc`."""
+    wrist_seen: bool
+    """True when the wrist shows as a narrowing between forearm and hand."""
+    cells: FloatArray
+    """(m, 3) cell centres of the arm beyond the trunk."""
+
+    @property
+    def tip(self) -> FloatArray:
+        """(3,) end of the longest finger."""
+        return np.asarray(self.sections.centre[-1])
+
+    def at(self, arc: float) -> FloatArray:
+        """(3,) point of the line of section centres at an arc length."""
+        line, total = self.sections.centre, self.sections.arc
+        return np.array([np.interp(arc, total, line[:, a]) for a in range(3)])
+
+
+def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
+    """Cut an arm into sections from a first guess of the shoulder to the tip, and find the wrist.
+
+    Args:
+        solid: the body, working frame. limb: the arm's branch.
+        shoulder: (3,) first guess of the joint, within a few percent of the height.
+    """
+    rough = smooth_line(limb.line, 2)
+    away = np.linalg.norm(rough - shoulder, axis=1)
+    begin = int(np.argmax(away > 0.25 * away.max()))
+    line = np.concatenate([shoulder[None], rough[begin:]])
+    inner = slice(len(limb.radius) // 8, max(len(limb.radius) // 2, 2))
+    reach = 2.3 * float(np.median(limb.radius[inner]))
+    hint = np.array([0.0, 0.0, 1.0])
+    line = resample_line(line, STATIONS)
+    start = shoulder
+    for _ in range(3):
+        sections = cut_sections(solid, line, reach, hint)
+        good = (sections.area > 0) & ~sections.open_edge
+        # near the trunk the cut takes in more than the arm
+        good &= sections.radius < 1.5 * np.median(sections.radius[STATIONS // 4 : STATIONS // 2])
+        moved = np.where(good[:, None], sections.centre, line)
+        moved[0] = start
+        line = resample_line(smooth_line(moved, 2), STATIONS)
+    sections = cut_sections(solid, line, reach, hint)
+    arc, spread, seen = _wrist(sections)
+    return ArmShape(limb.side or "left", sections, arc, spread, seen, limb.cells)
+
+
+def _wrist(sections: Sections) -> tuple[float, float, bool]:
+    """Arc of the wrist, its spread, and whether it shows.
+
+    The wrist is the narrowing with the largest drop from the forearm on one side and rise to the
+    hand on the other.
+    """
+    arc = sections.arc
+    total = float(arc[-1])
+    radius = ndimage.gaussian_filter1d(sections.radius, 0.8)
+    inside = (arc > WRIST_SPAN[0] * total) & (arc < WRIST_SPAN[1] * total)
+    rows = np.flatnonzero(inside & (sections.area > 0))
+    if len(rows) < 5:
+        return (1.0 - HAND_SHARE) * total, HAND_SHARE_SPREAD * total, False
+    begin = rows[0]
+    drop = np.maximum.accumulate(radius[begin:])[rows - begin] / radius[rows] - 1.0
+    ahead = np.maximum.accumulate(radius[::-1])[::-1]
+    rise = ahead[rows] / radius[rows] - 1.0
+    score = np.minimum(drop, 3.0 * rise)
+    best = int(np.argmax(score))
+    if rise[best] < 0.06 or best == len(rows) - 1:
+        return (1.0 - HAND_SHARE) * total, HAND_SHARE_SPREAD * total, False
+    row = int(rows[best])
+    # the narrow stretch is flat: take its middle
+    floor = radius[row] * 1.02
+    first, last = row, row
+    while first > begin and radius[first - 1] < floor:
+        first -= 1
+    while last < rows[-1] and radius[last + 1] < floor:
+        last += 1
+    middle = 0.5 * (arc[first] + arc[last])
+    step = total / len(arc)
+    return float(middle), float(max(0.5 * (arc[last] - arc[first]), step)), True
+
+
+def fit_axis(shape: ArmShape, low: float, high: float) -> tuple[FloatArray, FloatArray, float, float]:
+    """Straight axis through the section centres between two arc lengths.
+
+    Returns:
+        Point on the axis (3,), unit direction toward the hand (3,), median radius of the sections
+        used, and the number of sections used over the number asked for.
+    """
+    sections = shape.sections
+    arc = sections.arc
+    asked = (arc >= low) & (arc <= high)
+    typical = float(np.median(sections.radius[(arc > 0.3 * arc[-1]) & (arc < 0.6 * arc[-1])]))
+    sound = asked & (sections.area > 0) & ~sections.open_edge & (sections.radius < 2.0 * typical)
+    if sound.sum() < 3:
+        a, b = shape.at(low), shape.at(high)
+        direction = (b - a) / max(float(np.linalg.norm(b - a)), 1e-300)
+        return 0.5 * (a + b), direction, typical, 0.0
+    points = sections.centre[sound]
+    middle = points.mean(axis=0)
+    direction = np.linalg.svd(points - middle)[2][0]
+    direction = direction * np.sign(direction @ (points[-1] - points[0]))
+    radius = float(np.median(sections.radius[sound]))
+    return middle, direction, radius, float(sound.sum() / max(asked.sum(), 1))
+
+
+def find_armpit(
+    solid: Solid, point: FloatArray, direction: FloatArray, radius: float, trunk: FloatArray
+) -> FloatArray | None:
+    """The hollow where the arm's underside meets the trunk.
+
+    From the upper arm's axis, rays run toward the trunk side; where they leave the arm after about
+    its radius it is arm, where they run on it is trunk. The armpit is the step between.
+
+    Args:
+        solid: the body. point, direction, radius: the upper arm's axis (toward the hand) and
+            radius. trunk: (3,) a point inside the trunk.
+
+    Returns:
+        (3,) the hollow on the arm's underside, or None where no step shows (arm apart or hidden).
+    """
+    inward = trunk - point
+    inward = inward - (inward @ direction) * direction
+    inward = inward / max(float(np.linalg.norm(inward)), 1e-300)
+    across = np.cross(direction, inward)
+    length = 0.16
+    stations = np.arange(0.06, -length, -0.0025)
+    start = point + stations[:, None] * direction
+    steps = np.arange(1, 41) * (0.1 * radius)
+    exits = []
+    for angle in np.radians((-25.0, 0.0, 25.0)):
+        ray = np.cos(angle) * inward + np.sin(angle) * across
+        cover = solid.sample(start[:, None] + steps[None, :, None] * ray) > 0.5
+        exits.append(np.where(cover.all(axis=1), steps[-1], steps[np.argmin(cover, axis=1)]))
+    reach = np.min(exits, axis=0) / radius
+    trunk_there = reach > OPEN_RADII
+    # a step counts when the trunk goes on for a while behind it
+    steady = trunk_there & np.roll(trunk_there, -1) & np.roll(trunk_there, -2)
+    steady[-2:] = False
+    found = np.flatnonzero(steady)
+    if len(found) == 0 or found[0] == 0:
+        return None
+    return np.asarray(start[found[0]] + radius * inward)

@@ -1,0 +1,93 @@
+"""Where along a limb its joint lies: the bend of its line, and the narrowing of its sections."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from autoplace.measure.sections import Sections
+
+__all__ = ["LineBend", "Narrowing", "find_bend", "find_narrowing"]
+
+FloatArray = NDArray[np.float64]
+
+LINE_NOISE = 0.0035
+"""How far a limb's line of section centres strays from its bones, fraction of height: muscle and
+fat lie unevenly about a bone (own synthetic characters)."""
+
+
+@dataclass(frozen=True)
+class LineBend:
+    """The best hinge of two straight pieces through a line."""
+
+    arc: float
+    """Distance along the line to the hinge."""
+    angle: float
+    """Bend at the hinge, radians."""
+    spread: float
+    """One standard deviation of `arc`: the line's noise over the sine of the bend."""
+    position: FloatArray
+    """(3,) the hinge of the fitted pieces."""
+
+
+@dataclass(frozen=True)
+class Narrowing:
+    """A local narrowing of a limb."""
+
+    arc: float
+    depth: float
+    """How much narrower than the shallower of its two sides, as a share of the radius."""
+
+
+def find_bend(points: FloatArray, arc: FloatArray, low: float, high: float) -> LineBend:
+    """Fit two straight pieces that meet, and return where.
+
+    Minimises the squared distance of the points to a continuous two-piece line over the hinge's
+    arc length between `low` and `high`.
+
+    Args:
+        points: (n, 3) line, at least four points. arc: (n,) distance along it.
+        low, high: range of the hinge's arc.
+    """
+    best: tuple[float, float, FloatArray] | None = None
+    for at in np.linspace(low, high, 41):
+        basis = np.stack([np.ones_like(arc), arc - at, np.maximum(arc - at, 0.0)], axis=1)
+        solution, _, rank, _ = np.linalg.lstsq(basis, points, rcond=None)
+        if rank < 3:
+            continue
+        misfit = float(((basis @ solution - points) ** 2).sum())
+        if best is None or misfit < best[0]:
+            best = (misfit, float(at), solution)
+    if best is None:
+        middle = 0.5 * (low + high)
+        where = np.array([np.interp(middle, arc, points[:, a]) for a in range(3)])
+        return LineBend(middle, 0.0, np.inf, where)
+    _, at, solution = best
+    before, after = solution[1], solution[1] + solution[2]
+    cosine = before @ after / max(float(np.linalg.norm(before) * np.linalg.norm(after)), 1e-300)
+    angle = float(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    return LineBend(at, angle, LINE_NOISE / max(np.sin(min(angle, np.pi / 2)), 1e-6), solution[0])
+
+
+def find_narrowing(sections: Sections, low: float, high: float) -> Narrowing | None:
+    """The clearest local minimum of the sections' radius between two arc lengths.
+
+    Returns:
+        The narrowing, or None where the radius only grows or only falls in the range.
+    """
+    arc = sections.arc
+    sound = (sections.area > 0) & ~sections.open_edge
+    if sound.sum() < 5:
+        return None
+    fine = np.linspace(low, high, 61)
+    radius = np.interp(fine, arc[sound], ndimage.gaussian_filter1d(sections.radius[sound], 1.0))
+    left = np.maximum.accumulate(radius)
+    right = np.maximum.accumulate(radius[::-1])[::-1]
+    depth = np.minimum(left, right) / np.maximum(radius, 1e-12) - 1.0
+    best = int(np.argmax(depth))
+    if depth[best] <= 0.0 or best in (0, len(fine) - 1):
+        return None
+    return Narrowing(float(fine[best]), float(depth[best]))

@@ -1,0 +1,201 @@
+"""Place shoulder, elbow and wrist of one arm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.arm_shape import ArmShape, find_armpit, fit_axis, measure_arm
+from autoplace.measure.bends import find_bend, find_narrowing
+from autoplace.measure.limbs import Limb
+from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_shape import TrunkShape
+from autoplace.place.evidence import Placed, along, combine, cue, on_line
+from autoplace.place.template import Template
+
+__all__ = ["ArmPlacement", "place_arm", "shoulder_prior"]
+
+FloatArray = NDArray[np.float64]
+
+AXIS_SPREAD = 0.008
+"""How far the humerus' head lies off the upper arm's axis, fraction of height (own synthetic
+characters); more where few sections of the upper arm are clear of the trunk."""
+ARMPIT_SPREAD = 0.015
+"""Spread of the shoulder seen from the armpit, fraction of height: the fold moves with the arm
+and with fat (own synthetic characters)."""
+ELBOW_RANGE = (0.42, 0.64)
+"""Share of the arm in which an elbow is looked for."""
+NARROW_SPREAD = 0.03
+"""Spread of the elbow seen from the narrowing above the forearm's bulge, share of the arm (own
+synthetic characters)."""
+LEAST_BEND = np.radians(2.0)
+"""Smallest bend left in an elbow so that a solver knows the way (common practice, no source)."""
+WRIST_SHIFT = 0.0
+"""The wrist's pivot lies in the proximal part of the capitate, at the narrowest section."""
+
+
+@dataclass(frozen=True)
+class ArmPlacement:
+    """Joints of one arm, working frame."""
+
+    shape: ArmShape
+    joints: dict[str, Placed]
+    """By name without the side: shoulder, elbow, wrist."""
+    armpit: FloatArray | None
+    """(3,) hollow between arm and trunk, None where it does not show."""
+    forearm: FloatArray
+    """(3,) unit direction from elbow to wrist."""
+    bent_by_us: bool
+    """True when the arm was straight and a bend had to be put in."""
+
+
+def shoulder_prior(
+    trunk: TrunkShape, template: Template, side: str
+) -> tuple[FloatArray, FloatArray]:
+    """Where the template expects the head of the humerus, and its spread per working axis."""
+    scale = float(trunk.chin[1] - trunk.crotch[1])
+    sign = 1.0 if side == "left" else -1.0
+    height, half = template["shoulder_height"], template["shoulder_half_width"]
+    depth = template["shoulder_depth"]
+    y = float(trunk.crotch[1]) + height.value * scale
+    low = y - 0.1 * scale  # front and back skin are read below the shoulder's slope
+    thickness = trunk.depth_at(low, 1.0) - trunk.depth_at(low, 0.0)
+    x = trunk.middle_at(low) + sign * half.value * scale
+    at = np.array([x, y, trunk.depth_at(low, depth.value)])
+    spread = np.array([half.spread * scale, height.spread * scale, depth.spread * thickness])
+    return at, np.maximum(spread, 0.005)
+
+
+def place_arm(solid: Solid, limb: Limb, trunk: TrunkShape, template: Template) -> ArmPlacement:
+    """Decide the joints of an arm from its sections, its armpit and the template."""
+    side = limb.side or "left"
+    prior, prior_spread = shoulder_prior(trunk, template, side)
+    shape = measure_arm(solid, limb, prior)
+    wrist_point = shape.at(shape.wrist_arc)
+    shoulder = combine([cue("template_prior", prior, prior_spread, "shoulder of the template")])
+    elbow = _elbow(shape, shoulder.position, wrist_point, template)
+    armpit = None
+    for _ in range(2):
+        shoulder, armpit = _shoulder(
+            solid, shape, trunk, template, prior, prior_spread, elbow.position
+        )
+        elbow = _elbow(shape, shoulder.position, wrist_point, template)
+    forearm = wrist_point - elbow.position
+    forearm = forearm / max(float(np.linalg.norm(forearm)), 1e-300)
+    why = "narrowest section between forearm and hand" if shape.wrist_seen else "share of the arm"
+    kind = "section_minimum" if shape.wrist_seen else "template_prior"
+    wrist = combine([along(kind, wrist_point, forearm, shape.wrist_spread, 0.004, why)])
+    position, bent = _keep_bent(shoulder.position, elbow.position, wrist.position)
+    if bent:
+        elbow = Placed(position, elbow.spread, elbow.evidence, elbow.disagreement)
+    joints = {"shoulder": shoulder, "elbow": elbow, "wrist": wrist}
+    return ArmPlacement(shape, joints, armpit, forearm, bent)
+
+
+def _arc_of(shape: ArmShape, point: FloatArray) -> float:
+    """Arc length of the section centre nearest to a point, refined between stations."""
+    centre, arc = shape.sections.centre, shape.sections.arc
+    row = int(np.argmin(np.linalg.norm(centre - point, axis=1)))
+    low, high = max(row - 1, 0), min(row + 1, len(arc) - 1)
+    step = centre[high] - centre[low]
+    share = float((point - centre[low]) @ step / max(float(step @ step), 1e-300))
+    return float(arc[low] + np.clip(share, 0.0, 1.0) * (arc[high] - arc[low]))
+
+
+def _shoulder(
+    solid: Solid,
+    shape: ArmShape,
+    trunk: TrunkShape,
+    template: Template,
+    prior: FloatArray,
+    prior_spread: FloatArray,
+    elbow: FloatArray,
+) -> tuple[Placed, FloatArray | None]:
+    """The head of the humerus from the upper arm's axis, the armpit and the template."""
+    elbow_arc = _arc_of(shape, elbow)
+    point, direction, radius, clear = fit_axis(shape, 0.25 * elbow_arc, 0.92 * elbow_arc)
+    cues = [cue("template_prior", prior, prior_spread, f"shoulder of the {template.name} template")]
+    nearest = point + direction * float((prior - point) @ direction)
+    across = AXIS_SPREAD * (1.0 + 2.0 * (1.0 - clear))
+    cues.append(
+        along("limb_axis", nearest, direction, 0.10, across, "axis of the upper arm, extended")
+    )
+    inside = np.array([trunk.middle_at(prior[1]), prior[1] - 0.25 * prior[1], prior[2]])
+    armpit = find_armpit(solid, point, direction, radius, inside)
+    scale = float(trunk.chin[1] - trunk.crotch[1])
+    rule = template["shoulder_above_armpit"]
+    if armpit is not None:
+        above = armpit + np.array([0.0, rule.value * scale, 0.0])
+        at = point + direction * float((above - point) @ direction)
+        cues.append(
+            along(
+                "armpit", at, direction, max(ARMPIT_SPREAD, rule.spread * scale), 0.05,
+                "armpit, with the shoulder's height above it",
+            )
+        )
+    return combine(cues), armpit
+
+
+def _elbow(
+    shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: Template
+) -> Placed:
+    """The elbow from the arm's proportions, the bend of its line and its narrowing."""
+    centre, arc = shape.sections.centre, shape.sections.arc
+    length = float(np.linalg.norm(wrist - shoulder))
+    inner = (arc > 0.0) & (arc < shape.wrist_arc - 0.05 * length)
+    inner &= np.linalg.norm(centre - shoulder, axis=1) > 0.25 * length
+    inner &= (shape.sections.area > 0) & ~shape.sections.open_edge
+    line = np.concatenate([shoulder[None], centre[inner], wrist[None]])
+    line_arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    total = float(line_arc[-1])
+    share = template["upper_arm_share"]
+    cues = [
+        on_line(
+            "template_prior", line, line_arc, share.value * total, share.spread * total,
+            "share of upper arm and forearm",
+        )
+    ]
+    low, high = ELBOW_RANGE[0] * total, ELBOW_RANGE[1] * total
+    if len(line) >= 6:
+        bend = find_bend(line[1:], line_arc[1:], low, high)
+        if np.degrees(bend.angle) > 8.0 and np.isfinite(bend.spread):
+            cues.append(
+                on_line(
+                    "centreline_bend", line, line_arc, bend.arc, max(bend.spread, 0.004),
+                    f"the arm bends by {np.degrees(bend.angle):.0f} degrees here",
+                )
+            )
+    shift = shape.wrist_arc - total  # the sections start at the first guess of the shoulder
+    narrow = find_narrowing(shape.sections, low + shift, high + shift)
+    if narrow is not None:
+        spread = NARROW_SPREAD * total * (1.0 + 0.01 / max(narrow.depth, 0.002))
+        cues.append(
+            on_line(
+                "section_minimum", line, line_arc, narrow.arc - shift, spread,
+                "the arm is narrowest above the forearm's bulge",
+            )
+        )
+    return combine(cues)
+
+
+def _keep_bent(
+    shoulder: FloatArray, elbow: FloatArray, wrist: FloatArray
+) -> tuple[FloatArray, bool]:
+    """The elbow with at least `LEAST_BEND` left in it, its apex backward (down if the arm points
+    forward or back)."""
+    span = wrist - shoulder
+    length = float(np.linalg.norm(span))
+    axis = span / length
+    backward = np.array([0.0, 0.0, -1.0])
+    if abs(axis @ backward) > 0.8:
+        backward = np.array([0.0, -1.0, 0.0])
+    backward = backward - (backward @ axis) * axis
+    backward = backward / np.linalg.norm(backward)
+    share = float((elbow - shoulder) @ axis)
+    off = elbow - shoulder - share * axis
+    need = np.tan(LEAST_BEND) * share * (length - share) / length
+    if float(np.linalg.norm(off)) >= need and float(off @ backward) > -0.5 * need:
+        return elbow, False
+    return elbow + (need - float(off @ backward)) * backward, True

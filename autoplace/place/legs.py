@@ -1,0 +1,232 @@
+"""Place hip, knee, ankle, ball and toe tip of one leg."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.bends import find_bend, find_narrowing
+from autoplace.measure.leg_shape import LegShape
+from autoplace.measure.trunk_shape import TrunkShape
+from autoplace.place.evidence import CENTRELINE_SPREAD, Placed, along, combine, cue, on_line
+from autoplace.place.template import Template
+
+__all__ = ["LegPlacement", "place_leg"]
+
+FloatArray = NDArray[np.float64]
+
+NARROW_KNEE_OFFSET = 0.02
+"""The leg is narrowest below the knee's axis, under the joint line, by this share of the leg:
+tibial point .2665 S, knee axis .2799 S of a leg of .53 S (US Army 2012 survey: tibiale against
+lateral femoral epicondyle)."""
+NARROW_SPREAD = 0.022
+"""Spread of that, share of the leg (own synthetic characters)."""
+KNEE_RANGE = (0.38, 0.62)
+"""Share of the leg in which a knee is looked for."""
+LEAST_BEND = np.radians(2.0)
+"""Smallest bend left in a knee so that a solver knows the way (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class LegPlacement:
+    """Joints of one leg, working frame."""
+
+    joints: dict[str, Placed]
+    """By name without the side: hip, knee, ankle, ball, toe_tip."""
+    bent_by_us: bool
+    """True when the leg was straight and a bend had to be put in."""
+
+
+def hip_prior(trunk: TrunkShape, template: Template, side: str) -> tuple[FloatArray, FloatArray]:
+    """Where the template expects the hip centre, and its spread per working axis."""
+    scale = float(trunk.chin[1] - trunk.crotch[1])
+    sign = 1.0 if side == "left" else -1.0
+    up, half = template["hip_above_crotch"], template["hip_half_spacing"]
+    depth = template["hip_depth"]
+    y = float(trunk.crotch[1]) + up.value * scale
+    at = np.array([sign * half.value * scale, y, trunk.depth_at(y, depth.value)])
+    thickness = trunk.depth_at(y, 1.0) - trunk.depth_at(y, 0.0)
+    spread = np.array([half.spread * scale, up.spread * scale, depth.spread * thickness])
+    return at, spread
+
+
+def place_leg(shape: LegShape, trunk: TrunkShape, template: Template) -> LegPlacement:
+    """Decide the joints of a leg from its sections, its foot and the template."""
+    ankle = _ankle(shape, template)
+    hip = _hip(shape, trunk, template)
+    knee = _knee(shape, hip.position, ankle.position, template)
+    ball, toe = _toes(shape, template)
+    position, bent = _keep_bent(hip.position, knee.position, ankle.position, shape)
+    if bent:
+        knee = Placed(position, knee.spread, knee.evidence, knee.disagreement)
+    joints = {"hip": hip, "knee": knee, "ankle": ankle, "ball": ball, "toe_tip": toe}
+    return LegPlacement(joints, bent)
+
+
+def _hip(shape: LegShape, trunk: TrunkShape, template: Template) -> Placed:
+    prior, spread = hip_prior(trunk, template, shape.side)
+    cues = [cue("template_prior", prior, spread, f"hip above the crotch, {template.name} template")]
+    arc = shape.sections.arc
+    upper = (arc > 0.05 * arc[-1]) & (arc < 0.27 * arc[-1])
+    upper &= (shape.sections.area > 0) & ~shape.sections.open_edge
+    if upper.sum() >= 4:
+        points = shape.sections.centre[upper]
+        middle = points.mean(axis=0)
+        axis = np.linalg.svd(points - middle)[2][0]
+        axis = axis * np.sign(axis[1])
+        if axis[1] > 0.5:
+            at = middle + axis * ((prior[1] - middle[1]) / axis[1])
+            # thigh muscle lies unevenly about the femur, more so toward the trunk
+            cues.append(along("limb_axis", at, axis, 0.08, 0.02, "axis of the thigh, extended"))
+    return combine(cues)
+
+
+def _ankle(shape: LegShape, template: Template) -> Placed:
+    foot = shape.foot
+    height, back = template["ankle_height"], template["ankle_from_heel"]
+    up = height.value * foot.length
+    heel_based = foot.point(back.value, up)
+    # where the shank's axis comes down to the ankle's height
+    level = foot.heel + up * foot.up
+    fall = float(shape.shank @ foot.up)
+    on_axis = shape.shank_point + shape.shank * (
+        float((level - shape.shank_point) @ foot.up) / min(fall, -0.3)
+    )
+    cues = [
+        along(
+            "template_prior",
+            heel_based,
+            foot.up,
+            height.spread * foot.length,
+            back.spread * foot.length + 0.01,
+            "ankle height and distance from the heel, share of the foot",
+        ),
+        along("limb_axis", on_axis, shape.shank, 0.05, CENTRELINE_SPREAD, "axis of the shank"),
+    ]
+    return combine(cues)
+
+
+def _knee(shape: LegShape, hip: FloatArray, ankle: FloatArray, template: Template) -> Placed:
+    line, arc = _leg_line(shape, hip, ankle)
+    total = float(arc[-1])
+    share = template["thigh_share"]
+    cues = [
+        on_line(
+            "template_prior", line, arc, share.value * total, share.spread * total,
+            "share of thigh and shank",
+        )
+    ]
+    bend = find_bend(line, arc, KNEE_RANGE[0] * total, KNEE_RANGE[1] * total)
+    if np.degrees(bend.angle) > 20.0:
+        # a leg's line also curves with calf and thigh: only a clear bend is the knee's
+        spread = max(1.5 * bend.spread, 0.01)
+        cues.append(
+            on_line(
+                "centreline_bend", line, arc, bend.arc, spread,
+                f"the leg bends by {np.degrees(bend.angle):.0f} degrees here",
+            )
+        )
+    narrow = _knee_narrowing(shape, hip, ankle, line, arc)
+    if narrow is not None:
+        at, depth = narrow
+        spread = NARROW_SPREAD * total * (1.0 + 0.02 / max(depth, 0.002))
+        cues.append(
+            on_line(
+                "section_minimum", line, arc, at - NARROW_KNEE_OFFSET * total, spread,
+                "the leg is narrowest just below the knee",
+            )
+        )
+    return combine(cues)
+
+
+def _leg_line(
+    shape: LegShape, hip: FloatArray, ankle: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """The leg's line from hip to ankle through its section centres, and its arc length."""
+    centre = shape.sections.centre
+    span = ankle - hip
+    length = float(np.linalg.norm(span))
+    share = (centre - hip) @ span / length**2
+    reach = np.cumsum(np.r_[0.0, np.linalg.norm(np.diff(centre, axis=0), axis=1)])
+    # a bent knee makes the straight share ambiguous; the order along the leg settles it
+    stop = int(np.argmin(np.linalg.norm(centre - ankle, axis=1)))
+    inner = np.zeros(len(centre), dtype=bool)
+    inner[:stop] = True
+    inner &= (shape.sections.area > 0) & ~shape.sections.open_edge
+    inner &= np.linalg.norm(centre - hip, axis=1) > 0.22 * length
+    inner &= (reach[stop] - reach > 0.08 * length) & (share > 0.0)
+    line = np.concatenate([hip[None], centre[inner], ankle[None]])
+    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    return line, arc
+
+
+def _knee_narrowing(
+    shape: LegShape, hip: FloatArray, ankle: FloatArray, line: FloatArray, arc: FloatArray
+) -> tuple[float, float] | None:
+    """Arc on `line` and depth of the narrowing near the knee, if one shows."""
+    centre, section_arc = shape.sections.centre, shape.sections.arc
+    total = float(arc[-1])
+    ends = []
+    for share in KNEE_RANGE:
+        point = np.array([np.interp(share * total, arc, line[:, a]) for a in range(3)])
+        ends.append(float(section_arc[int(np.argmin(np.linalg.norm(centre - point, axis=1)))]))
+    if ends[1] <= ends[0]:
+        return None
+    narrow = find_narrowing(shape.sections, ends[0], ends[1])
+    if narrow is None:
+        return None
+    scale = (KNEE_RANGE[1] - KNEE_RANGE[0]) * total / (ends[1] - ends[0])
+    return KNEE_RANGE[0] * total + (narrow.arc - ends[0]) * scale, narrow.depth
+
+
+def _toes(shape: LegShape, template: Template) -> tuple[Placed, Placed]:
+    foot = shape.foot
+    rule = template["ball_from_heel"]
+    across = np.cross(foot.up, foot.along)
+    relative = shape.cells - foot.heel
+    share = relative @ foot.along / foot.length
+    height = relative @ foot.up
+    low = height < 0.5 * foot.length
+    at_ball = (np.abs(share - rule.value) < 0.06) & low
+    at_toe = (share > 0.93) & (share < 1.1) & low
+    ball = foot.point(rule.value, 0.11 * foot.length)
+    if at_ball.sum() >= 3:
+        # the joint lies in the middle of the foot there, across and in height
+        ball = foot.point(
+            rule.value,
+            0.5 * float(np.percentile(height[at_ball], 98)),
+            float(np.median((relative @ across)[at_ball])),
+        )
+    toe = foot.point(1.0, 0.05 * foot.length)
+    if at_toe.sum() >= 2:
+        toe = foot.point(1.0, float(np.mean(height[at_toe])), 0.0)
+    placed_ball = combine(
+        [
+            along(
+                "foot_share", ball, foot.along, rule.spread * foot.length, 0.012,
+                "ball of the foot, share of its length; middle of the foot there",
+            )
+        ]
+    )
+    placed_toe = combine([cue("foot_end", toe, 0.01, "front end of the foot")])
+    return placed_ball, placed_toe
+
+
+def _keep_bent(
+    hip: FloatArray, knee: FloatArray, ankle: FloatArray, shape: LegShape
+) -> tuple[FloatArray, bool]:
+    """The knee with at least `LEAST_BEND` left in it, its apex toward the foot's front."""
+    span = ankle - hip
+    length = float(np.linalg.norm(span))
+    axis = span / length
+    forward = shape.foot.along - (shape.foot.along @ axis) * axis
+    forward = forward / max(float(np.linalg.norm(forward)), 1e-300)
+    share = float((knee - hip) @ axis)
+    off = knee - hip - share * axis
+    need = np.tan(LEAST_BEND) * share * (length - share) / length
+    have = float(off @ forward)
+    if have >= need:
+        return knee, False
+    return knee + (need - have) * forward, True
