@@ -118,7 +118,9 @@ def _wrist(sections: Sections) -> tuple[float, float, bool]:
     return float(middle), float(max(0.5 * (arc[last] - arc[first]), step)), True
 
 
-def fit_axis(shape: ArmShape, low: float, high: float) -> tuple[FloatArray, FloatArray, float, float]:
+def fit_axis(
+    shape: ArmShape, low: float, high: float
+) -> tuple[FloatArray, FloatArray, float, float]:
     """Straight axis through the section centres between two arc lengths.
 
     Returns:

@@ -23,13 +23,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 NEIGHBOURS = np.array(
-    [
-        (i, j, k)
-        for i in (-1, 0, 1)
-        for j in (-1, 0, 1)
-        for k in (-1, 0, 1)
-        if (i, j, k) > (0, 0, 0)
-    ]
+    [(i, j, k) for i in (-1, 0, 1) for j in (-1, 0, 1) for k in (-1, 0, 1) if (i, j, k) > (0, 0, 0)]
 )
 """Half of the 26 neighbours of a cell; the other half are the same steps the other way."""
 
@@ -130,9 +124,7 @@ def band_tree(solid: Solid, seed: FloatArray, band: float) -> BandTree:
     mean = np.bincount(node_of_cell, distance[kept], k) / np.maximum(size, 1)
     predecessor = np.where(before[kept] >= 0, new_index[np.maximum(before[kept], 0)], -1)
     parent = _parents(node_of_cell, predecessor, k)
-    return BandTree(
-        cells, distance[kept], node_of_cell, parent, centre, size, mean, predecessor
-    )
+    return BandTree(cells, distance[kept], node_of_cell, parent, centre, size, mean, predecessor)
 
 
 def _parents(node_of_cell: IntArray, predecessor: IntArray, k: int) -> IntArray:

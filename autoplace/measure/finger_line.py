@@ -62,11 +62,13 @@ class FingerLine:
         _, _, axes = np.linalg.svd(points - points.mean(axis=0))
         return np.asarray(axes[0] * np.sign(np.dot(axes[0], points[-1] - points[0])))
 
-    def from_web(self, webs: FloatArray) -> FingerLine:
-        """The same line with lengths counted from the mean of the webs (k, 3) beside it."""
-        aim = self.base_aim()
-        start = float(np.mean((webs - self.points[0]) @ aim))
-        return replace(self, arc=self.arc - self.arc[0] - min(start, 0.5 * self.length))
+    def starting_at(self, arc: float) -> FingerLine:
+        """The same line with lengths counted from another place along it."""
+        return replace(self, arc=self.arc - arc)
+
+    def beside(self, point: FloatArray) -> float:
+        """Length along the line, straight on before its start, where a point lies beside it."""
+        return float(self.arc[0] + np.dot(point - self.points[0], self.base_aim()))
 
     def at(self, arc: float | FloatArray) -> FloatArray:
         """Points at lengths along the line (any shape); straight on beyond both ends."""

@@ -262,9 +262,7 @@ def _find_up(
         top = points[along > high - 0.08 * span]
         bottom = points[along < low + 0.08 * span]
         # a head (or one raised arm) is on the plane, two feet are beside it
-        gap = (
-            _off_plane(bottom, normal, offset) - _off_plane(top, normal, offset)
-        ) / extents.max()
+        gap = (_off_plane(bottom, normal, offset) - _off_plane(top, normal, offset)) / extents.max()
         # chests and arms: more of the surface lies in the upper half of a standing figure
         heavy = float(np.mean(along > 0.5 * (low + high))) - 0.5
         long = span / extents.max()

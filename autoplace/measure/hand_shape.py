@@ -9,7 +9,7 @@ tells palm from back.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 from autoplace.measure.cell_graph import DEPTH_CAP, CellGraph, build_graph
 from autoplace.measure.finger_branches import Branch, Web, find_branches
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
+from autoplace.measure.finger_webs import web_between
 from autoplace.measure.hand_region import HandRegion, cut_hand
+from autoplace.measure.hand_wrist import WristHint, find_wrist
 from autoplace.measure.not_found import NotFound
 
 __all__ = ["FINGER_NAMES", "HandShape", "WristHint", "measure_hand"]
@@ -33,29 +35,15 @@ FINGER_NAMES = {
 }
 """Names by position from the thumb, by number of fingers (design of the skeleton)."""
 
-WRIST_WINDOW = 0.32
-"""How far from the approximate wrist the narrowest section is looked for, share of hand length:
-the approximate wrist is off by up to 2.5 percent of height, a quarter of a hand."""
-WRIST_RISE = 0.02
-"""The wrist joint lies this much of a hand beyond the narrowest section: the ulnar and radial
-styloids, which the joint lies between, are already wider (from memory)."""
+VISIBLE_FINGER = 0.445
+"""Middle finger from where its web is as thick as a finger, share of the hand: .40 from the crease
+(references: ANSUR II palm / hand .60) and a radius more, .045."""
 CORE = 0.45
 """Depth of the core by which fingers are told apart, in radii of a finger. Two round fingers that
 overlap by a tenth of their breadth are joined by a bridge of .44 radii to either side."""
 MITTEN_BREADTH = 1.45
 """Breadth to thickness above which a lone finger beside a thumb is a mitten's body: one finger is
 about round, four side by side are three to four times as broad as thick."""
-
-
-@dataclass(frozen=True)
-class WristHint:
-    """The narrowest section between forearm and hand."""
-
-    position: FloatArray
-    """(3,) its middle, working frame."""
-    spread: float
-    """One standard deviation along the arm; wide when no narrowing shows."""
-    note: str
 
 
 @dataclass(frozen=True)
@@ -167,9 +155,7 @@ def _branches(graph: CellGraph, start: float) -> tuple[list[Branch], list[Web]]:
     if not plain[0]:
         return find_branches(graph, start, 1.0)
     cell = graph.solid.cell
-    girths = [
-        np.sqrt(len(b.cells) * cell**2 / np.pi / max(b.tip - b.root, cell)) for b in plain[0]
-    ]
+    girths = [np.sqrt(len(b.cells) * cell**2 / np.pi / max(b.tip - b.root, cell)) for b in plain[0]]
     core = min(CORE * float(np.median(girths)), DEPTH_CAP - 0.5)
     cored = find_branches(graph, start, core)
     return cored if len(cored[0]) >= len(plain[0]) else plain
@@ -231,22 +217,14 @@ def _shape(
 ) -> HandShape:
     """Put the measured hand together and turn it to the working frame."""
     name_of = dict(zip(numbers, lines, strict=True))
-    beside: dict[str, list[FloatArray]] = {name: [] for name in lines}
-    for web in webs:
-        for number in web.branches:
-            # the thumb's web lies on the index finger's side only where it is a branch of two
-            if number in name_of and ("thumb" in _pair(web, name_of)) == (
-                name_of[number] == "thumb" or len(lines) == 2
-            ):
-                beside[name_of[number]].append(web.point)
-    lines = {
-        name: line.from_web(np.array(beside[name])) if beside[name] else line
-        for name, line in lines.items()
-    }
+    lines, found_webs = _from_webs(region, webs, name_of, lines)
     roots = {name: line.at(0.0) for name, line in lines.items()}
     others = [name for name in lines if name != "thumb"]
     middle = np.mean([roots[name] for name in others], axis=0)
-    wrist, spread, note = _wrist(region, middle)
+    longest = max((lines[name] for name in others), key=lambda line: line.tip_distance)
+    guess = longest.length / VISIBLE_FINGER if len(others) > 1 else float(longest.tip[1])
+    hint = find_wrist(region, float(middle[1]), guess)
+    wrist = hint.position
     along = middle - wrist
     if len(others) > 1:
         across = roots[others[0]] - roots[others[-1]]
@@ -254,12 +232,6 @@ def _shape(
         across = _thumbward(lines, others[0], along)
     along, across = _square(along, across)
     normal = np.cross(along, across) * (1.0 if side == "left" else -1.0)
-    placed_webs = tuple(
-        (name_of[web.branches[0]], name_of[web.branches[1]], region.to_working(web.point))
-        for web in webs
-        if web.branches[0] in name_of and web.branches[1] in name_of
-    )
-    longest = max((lines[name] for name in others), key=lambda line: line.tip_distance)
     length = float(np.linalg.norm(longest.at(0.0) - wrist) + longest.length)
     girth = 2.0 * float(np.median([lines[name].typical_radius() for name in others]))
     span = float(np.linalg.norm(roots[others[0]] - roots[others[-1]])) + girth
@@ -271,11 +243,11 @@ def _shape(
     return HandShape(
         side=side,
         fingers=turned,
-        webs=placed_webs,
+        webs=tuple((a, b, region.to_working(place)) for a, b, place in found_webs),
         along=along @ region.rotation,
         across=across @ region.rotation,
         palm_normal=normal @ region.rotation,
-        wrist_hint=WristHint(region.to_working(wrist), spread, note),
+        wrist_hint=replace(hint, position=region.to_working(wrist)),
         length=length,
         breadth=span,
         mitten=mitten,
@@ -285,9 +257,43 @@ def _shape(
     )
 
 
-def _pair(web: Web, name_of: dict[int, str]) -> tuple[str | None, str | None]:
-    """Names of the fingers beside a web."""
-    return name_of.get(web.branches[0]), name_of.get(web.branches[1])
+def _from_webs(
+    region: HandRegion,
+    webs: list[Web],
+    name_of: dict[int, str],
+    lines: dict[str, FingerLine],
+) -> tuple[dict[str, FingerLine], list[tuple[str, str, FloatArray]]]:
+    """The fingers with lengths counted from their webs, and the webs."""
+    met = {
+        frozenset(name_of[number] for number in web.branches): web.point
+        for web in webs
+        if all(number in name_of for number in web.branches)
+    }
+    starts: dict[str, list[float]] = {name: [] for name in lines}
+    found: list[tuple[str, str, FloatArray]] = []
+    names = list(lines)
+    for first, second in zip(names[:-1], names[1:], strict=True):
+        by_thumb = first == "thumb"
+        web = None if by_thumb else web_between(region.solid, lines[first], lines[second])
+        if web is not None:
+            starts[first].append(web.arc_first)
+            starts[second].append(web.arc_second)
+            found.append((first, second, web.point))
+            continue
+        point = met.get(frozenset((first, second)))
+        if point is None:
+            continue
+        starts[first].append(lines[first].beside(point))
+        if not by_thumb or len(lines) == 2:
+            starts[second].append(lines[second].beside(point))
+        found.append((first, second, point))
+    counted = {
+        name: line.starting_at(
+            min(float(np.mean(starts[name])), 0.5 * line.length) if starts[name] else 0.0
+        )
+        for name, line in lines.items()
+    }
+    return counted, found
 
 
 def _square(along: FloatArray, across: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -314,49 +320,10 @@ def _broadness(
     return float(4.0 * np.sqrt(high)), float(4.0 * np.sqrt(low))
 
 
-def _wrist(region: HandRegion, roots: FloatArray) -> tuple[FloatArray, float, str]:
-    """The narrowest section between forearm and palm: middle, spread along the arm, note."""
-    solid = region.solid
-    weight = solid.coverage.astype(np.float64)
-    area = weight.sum(axis=(0, 2))
-    rows = solid.origin[1] + np.arange(len(area)) * solid.cell
-    smooth = np.convolve(np.pad(area, 2, mode="edge"), np.array([1, 2, 3, 2, 1]) / 9.0, "valid")
-    # the roots of the fingers lie at about .6 of the hand (references: palm / hand = .60)
-    unit = max(float(roots[1]), 4.0 * solid.cell) / 0.6
-    window = (rows > max(-WRIST_WINDOW * unit, rows[2])) & (rows < WRIST_WINDOW * unit)
-    window &= area > 0
-    if not window.any():
-        return np.zeros(3), 0.15 * unit, "no section below the hand"
-    inner = np.flatnonzero(window)
-    best = int(inner[np.argmin(smooth[inner])])
-    palm = rows[best:] < roots[1]
-    widest = float(smooth[best:][palm].max()) if palm.any() else float(smooth[best])
-    before = smooth[(rows < rows[best]) & (rows > rows[best] - 0.35 * unit) & (area > 0)]
-    neck = min(float(before.max()) if len(before) else 0.0, widest) / float(smooth[best]) - 1.0
-    at_edge = best in (int(inner[0]), int(inner[-1]))
-    slab = slice(max(best - 1, 0), best + 2)
-    cells = np.argwhere(weight[:, slab] > 0.02)
-    share = weight[:, slab][tuple(cells.T)]
-    centre = solid.to_points((cells + [0, slab.start, 0]) * 1.0)
-    middle = (centre * share[:, None]).sum(axis=0) / share.sum()
-    middle[1] += WRIST_RISE * unit
-    if at_edge or neck < 0.02:
-        return middle, 0.15 * unit, "the forearm runs into the hand without a narrowing"
-    spread = float(np.clip(0.012 / neck, 0.02, 0.10)) * unit
-    return (
-        middle,
-        spread,
-        f"narrowest section; the palm is {widest / smooth[best]:.1f} times as large",
-    )
-
-
 def _turned(line: FingerLine, region: HandRegion) -> FingerLine:
     """A finger's line in the working frame."""
-    return FingerLine(
+    return replace(
+        line,
         points=region.to_working(line.points),
-        arc=line.arc,
         tangents=line.tangents @ region.rotation,
-        half_width=line.half_width,
-        web=line.web,
-        tip_distance=line.tip_distance,
     )

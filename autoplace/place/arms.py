@@ -131,16 +131,18 @@ def _shoulder(
         at = point + direction * float((above - point) @ direction)
         cues.append(
             along(
-                "armpit", at, direction, max(ARMPIT_SPREAD, rule.spread * scale), 0.05,
+                "armpit",
+                at,
+                direction,
+                max(ARMPIT_SPREAD, rule.spread * scale),
+                0.05,
                 "armpit, with the shoulder's height above it",
             )
         )
     return combine(cues), armpit
 
 
-def _elbow(
-    shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: Template
-) -> Placed:
+def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: Template) -> Placed:
     """The elbow from the arm's proportions, the bend of its line and its narrowing."""
     centre, arc = shape.sections.centre, shape.sections.arc
     length = float(np.linalg.norm(wrist - shoulder))
@@ -153,7 +155,11 @@ def _elbow(
     share = template["upper_arm_share"]
     cues = [
         on_line(
-            "template_prior", line, line_arc, share.value * total, share.spread * total,
+            "template_prior",
+            line,
+            line_arc,
+            share.value * total,
+            share.spread * total,
             "share of upper arm and forearm",
         )
     ]
@@ -163,7 +169,11 @@ def _elbow(
         if np.degrees(bend.angle) > 8.0 and np.isfinite(bend.spread):
             cues.append(
                 on_line(
-                    "centreline_bend", line, line_arc, bend.arc, max(bend.spread, 0.004),
+                    "centreline_bend",
+                    line,
+                    line_arc,
+                    bend.arc,
+                    max(bend.spread, 0.004),
                     f"the arm bends by {np.degrees(bend.angle):.0f} degrees here",
                 )
             )
@@ -173,7 +183,11 @@ def _elbow(
         spread = NARROW_SPREAD * total * (1.0 + 0.01 / max(narrow.depth, 0.002))
         cues.append(
             on_line(
-                "section_minimum", line, line_arc, narrow.arc - shift, spread,
+                "section_minimum",
+                line,
+                line_arc,
+                narrow.arc - shift,
+                spread,
                 "the arm is narrowest above the forearm's bulge",
             )
         )

@@ -106,7 +106,9 @@ def combine(cues: Sequence[Cue]) -> Placed:
     precisions = [np.linalg.inv(c.covariance) for c in cues]
     total = np.sum(precisions, axis=0)
     covariance = np.linalg.inv(total)
-    position = covariance @ np.sum([p @ c.position for p, c in zip(precisions, cues, strict=True)], axis=0)
+    position = covariance @ np.sum(
+        [p @ c.position for p, c in zip(precisions, cues, strict=True)], axis=0
+    )
     excess = sum(
         float((c.position - position) @ p @ (c.position - position))
         for p, c in zip(precisions, cues, strict=True)

@@ -114,7 +114,11 @@ def _knee(shape: LegShape, hip: FloatArray, ankle: FloatArray, template: Templat
     share = template["thigh_share"]
     cues = [
         on_line(
-            "template_prior", line, arc, share.value * total, share.spread * total,
+            "template_prior",
+            line,
+            arc,
+            share.value * total,
+            share.spread * total,
             "share of thigh and shank",
         )
     ]
@@ -124,7 +128,11 @@ def _knee(shape: LegShape, hip: FloatArray, ankle: FloatArray, template: Templat
         spread = max(1.5 * bend.spread, 0.01)
         cues.append(
             on_line(
-                "centreline_bend", line, arc, bend.arc, spread,
+                "centreline_bend",
+                line,
+                arc,
+                bend.arc,
+                spread,
                 f"the leg bends by {np.degrees(bend.angle):.0f} degrees here",
             )
         )
@@ -134,16 +142,18 @@ def _knee(shape: LegShape, hip: FloatArray, ankle: FloatArray, template: Templat
         spread = NARROW_SPREAD * total * (1.0 + 0.02 / max(depth, 0.002))
         cues.append(
             on_line(
-                "section_minimum", line, arc, at - NARROW_KNEE_OFFSET * total, spread,
+                "section_minimum",
+                line,
+                arc,
+                at - NARROW_KNEE_OFFSET * total,
+                spread,
                 "the leg is narrowest just below the knee",
             )
         )
     return combine(cues)
 
 
-def _leg_line(
-    shape: LegShape, hip: FloatArray, ankle: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _leg_line(shape: LegShape, hip: FloatArray, ankle: FloatArray) -> tuple[FloatArray, FloatArray]:
     """The leg's line from hip to ankle through its section centres, and its arc length."""
     centre = shape.sections.centre
     span = ankle - hip
@@ -205,7 +215,11 @@ def _toes(shape: LegShape, template: Template) -> tuple[Placed, Placed]:
     placed_ball = combine(
         [
             along(
-                "foot_share", ball, foot.along, rule.spread * foot.length, 0.012,
+                "foot_share",
+                ball,
+                foot.along,
+                rule.spread * foot.length,
+                0.012,
                 "ball of the foot, share of its length; middle of the foot there",
             )
         ]

@@ -17,7 +17,14 @@ import numpy as np
 from autoplace.data import data_folder, template_names
 from autoplace.errors import TemplateError
 
-__all__ = ["JointRule", "Proportion", "Template", "TemplateChoice", "choose_template", "load_template"]
+__all__ = [
+    "JointRule",
+    "Proportion",
+    "Template",
+    "TemplateChoice",
+    "choose_template",
+    "load_template",
+]
 
 SCALES = ("trunk", "head", "foot", "depth", "leg", "arm", "spine", "hip_to_neck")
 """Lengths that a proportion may be a share of."""

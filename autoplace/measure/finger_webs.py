@@ -1,0 +1,104 @@
+"""The web between two neighbouring fingers, found even where the fingers touch.
+
+Half way between two fingers the hand is empty beyond the web and as thick as a finger in the palm.
+Touching or overlapping fingers fill some of the gap between them, but never to a finger's own
+thickness. So the web is where the thickness half way between two fingers, followed from their ends
+towards the wrist, comes near to that of the fingers themselves.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.finger_line import FingerLine
+from autoplace.measure.solid import Solid
+
+__all__ = ["PairWeb", "web_between"]
+
+FloatArray = NDArray[np.float64]
+
+FILLED = 0.75
+"""Thickness half way between two fingers, share of theirs, at the web. Two round fingers side by
+side that overlap by a third of their breadth stay below it (sqrt(1 - (2/3)^2) = .745)."""
+STEP = 0.12
+"""Distance of the places looked at, in radii of a finger."""
+REACH = 3.0
+"""Half the thickness that is looked through, in radii: a palm is at most about six thick."""
+BELOW = 6.0
+"""How far towards the wrist the web is followed, in radii of a finger."""
+
+
+@dataclass(frozen=True)
+class PairWeb:
+    """The web between two neighbouring fingers."""
+
+    point: FloatArray
+    """(3,) half way between the fingers, frame of the solid."""
+    arc_first: float
+    """Where that is along the first finger's line (its own arc)."""
+    arc_second: float
+    """Where that is along the second finger's line."""
+
+
+def web_between(solid: Solid, first: FingerLine, second: FingerLine) -> PairWeb | None:
+    """Follow the gap between two fingers to the web.
+
+    Args:
+        solid: the hand.
+        first, second: centrelines of two neighbouring fingers, frame of the solid.
+
+    Returns:
+        The web, or None when the gap between them does not fill up.
+    """
+    radius = 0.5 * (first.typical_radius() + second.typical_radius())
+    aim = first.base_aim() + second.base_aim()
+    aim /= np.linalg.norm(aim)
+    origin = 0.5 * (first.points[0] + second.points[0])
+    top = min(float(np.dot(line.at(0.7 * line.arc[-1]) - origin, aim)) for line in (first, second))
+    heights = np.arange(top, -BELOW * radius, -STEP * radius)
+    if len(heights) < 4:
+        return None
+    arcs = [_arc_at(line, origin, aim, heights) for line in (first, second)]
+    one, other = first.at(arcs[0]), second.at(arcs[1])
+    middle = 0.5 * (one + other)
+    across = one - other
+    across -= (across @ aim)[:, None] * aim
+    across /= np.linalg.norm(across, axis=1, keepdims=True)
+    through = np.cross(across, aim)
+    steps = np.arange(-REACH, REACH + 1e-9, STEP) * radius
+
+    def thickness(points: FloatArray) -> FloatArray:
+        places = points[:, None] + steps[:, None] * through[:, None]
+        return np.asarray(solid.sample(places).sum(axis=1) * STEP)
+
+    share = thickness(middle) / np.maximum(0.5 * (thickness(one) + thickness(other)), 1.0)
+    full = share >= FILLED
+    # a speck of contact is no web: it must stay filled for half a radius
+    stay = max(int(0.5 / STEP), 1)
+    run = np.convolve(full, np.ones(stay), "full")[stay - 1 :][: len(full)] == stay
+    if not run.any():
+        return None
+    k = int(np.argmax(run))
+    part = 0.0
+    if k > 0 and share[k] > share[k - 1]:
+        part = float((share[k] - FILLED) / (share[k] - share[k - 1]))
+
+    def between(values: FloatArray) -> FloatArray:
+        return np.asarray(values[k] + part * (values[max(k - 1, 0)] - values[k]))
+
+    return PairWeb(between(middle), float(between(arcs[0])), float(between(arcs[1])))
+
+
+def _arc_at(
+    line: FingerLine, origin: FloatArray, aim: FloatArray, heights: FloatArray
+) -> FloatArray:
+    """Lengths along a line at heights along a direction; straight on below its start."""
+    arcs = np.linspace(line.arc[0], line.arc[-1], 60)
+    rise = np.maximum.accumulate((line.at(arcs) - origin) @ aim)
+    rise = rise + np.arange(len(rise)) * 1e-12
+    slope = max(float(np.dot(line.base_aim(), aim)), 0.3)
+    inner = np.interp(heights, rise, arcs)
+    return np.asarray(np.where(heights < rise[0], arcs[0] + (heights - rise[0]) / slope, inner))

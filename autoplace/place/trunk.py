@@ -1,0 +1,164 @@
+"""Place pelvis, spine, chest, neck, head and clavicles."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.trunk_shape import TrunkShape
+from autoplace.place.evidence import Placed, combine, cue
+from autoplace.place.template import Proportion, Template
+
+__all__ = ["place_trunk"]
+
+FloatArray = NDArray[np.float64]
+
+WIDER = 2.0
+"""How much wider a place is spread when the limb it should follow is missing (common practice, no
+source)."""
+
+
+@dataclass(frozen=True)
+class _Trunk:
+    """What all placements of the trunk share."""
+
+    shape: TrunkShape
+    template: Template
+    scale: float
+    """Crotch to chin."""
+
+    def height(self, name: str) -> tuple[float, float]:
+        """Height above the crotch and its spread, from a proportion of the trunk."""
+        rule = self.template[name]
+        return float(self.shape.crotch[1]) + rule.value * self.scale, rule.spread * self.scale
+
+    def at(self, y: float, depth: Proportion, level: float | None = None) -> FloatArray:
+        """The point at height y, a share of the depth (read at `level`) before the back skin."""
+        z = self.shape.depth_at(y if level is None else level, depth.value)
+        return np.array([self.shape.middle_at(y), y, z])
+
+    def depth_spread(self, y: float, depth: Proportion) -> float:
+        """One standard deviation of that depth."""
+        return depth.spread * (self.shape.depth_at(y, 1.0) - self.shape.depth_at(y, 0.0))
+
+
+def place_trunk(
+    shape: TrunkShape,
+    template: Template,
+    spine: int,
+    limb_joints: Mapping[str, FloatArray],
+) -> dict[str, Placed]:
+    """Decide the joints of trunk, neck and head.
+
+    Args:
+        shape: level cuts and landmarks, working frame.
+        template: proportions.
+        spine: number of spine joints, the chest counted, at least one.
+        limb_joints: placed hips and shoulders, (3,) by name, as far as they exist.
+
+    Returns:
+        Places by joint name: pelvis, spine_1 ..., chest, neck, head, head_top and the clavicles.
+    """
+    trunk = _Trunk(shape, template, float(shape.chin[1] - shape.crotch[1]))
+    placed = {"pelvis": _pelvis(trunk, limb_joints)}
+    pelvis = placed["pelvis"].position
+    neck = _neck(trunk)
+    placed.update(_spine(trunk, spine, pelvis, neck.position))
+    placed["neck"] = neck
+    placed["head"] = _head(trunk)
+    top = np.array([placed["head"].position[0], shape.crown[1], placed["head"].position[2]])
+    top[0] = shape.crown[0]
+    placed["head_top"] = combine([cue("landmark", top, 0.006, "top of the head")])
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        placed[f"{side}_clavicle"] = _clavicle(trunk, sign)
+    return placed
+
+
+def _pelvis(trunk: _Trunk, limb_joints: Mapping[str, FloatArray]) -> Placed:
+    rule, depth = trunk.template["pelvis_above_hip"], trunk.template["pelvis_depth"]
+    hips = [limb_joints[n] for n in ("left_hip", "right_hip") if n in limb_joints]
+    wider = 1.0 if len(hips) == 2 else WIDER
+    if len(hips) == 2:
+        hip_y = float(np.mean([hip[1] for hip in hips]))
+        x = float(np.mean([hip[0] for hip in hips]))
+    else:
+        hip_y = trunk.height("hip_above_crotch")[0]
+        x = trunk.shape.middle_at(hip_y)
+    y = hip_y + rule.value * trunk.scale
+    at = trunk.at(y, depth)
+    at[0] = x
+    spread = np.array([0.006, rule.spread * trunk.scale, trunk.depth_spread(y, depth)]) * wider
+    return combine([cue("hip_centres", at, spread, "midway between the hips, a little above")])
+
+
+def _neck(trunk: _Trunk) -> Placed:
+    y, spread = trunk.height("neck_height")
+    depth = trunk.template["neck_depth"]
+    at = trunk.at(y, depth)
+    return combine(
+        [
+            cue(
+                "template_prior",
+                at,
+                np.array([0.006, spread, trunk.depth_spread(y, depth)]),
+                "base of the neck, share of the trunk; in the back half of the neck",
+            )
+        ]
+    )
+
+
+def _head(trunk: _Trunk) -> Placed:
+    rule, depth = trunk.template["head_height"], trunk.template["head_depth"]
+    chin, crown = float(trunk.shape.chin[1]), float(trunk.shape.crown[1])
+    y = chin + rule.value * (crown - chin)
+    # the skull's depth is read at the middle of the head, above nose and nape
+    level = chin + 0.6 * (crown - chin)
+    at = trunk.at(y, depth, level)
+    spread = np.array([0.006, rule.spread * (crown - chin), trunk.depth_spread(level, depth)])
+    return combine([cue("template_prior", at, spread, "where the skull sits on the neck")])
+
+
+def _spine(trunk: _Trunk, spine: int, pelvis: FloatArray, neck: FloatArray) -> dict[str, Placed]:
+    """Spine joints from the base to the chest, in the back part of the trunk."""
+    template = trunk.template
+    base_rule, chest_rule = template["spine_base"], template["chest_share"]
+    low_depth, high_depth = template["spine_base_depth"], template["spine_middle_depth"]
+    span = float(neck[1] - pelvis[1])
+    base_y = float(pelvis[1]) + base_rule.value * span
+    placed = {}
+    names = [f"spine_{i + 1}" for i in range(spine - 1)] + ["chest"]
+    for index, name in enumerate(names):
+        share = 0.0 if spine == 1 else index / (spine - 1)
+        along = chest_rule.value * (share if spine > 1 else 0.5)
+        y = base_y + along * (float(neck[1]) - base_y)
+        blend = min(along / 0.31, 1.0)  # T12/L1 is at .31 of the column (template's source)
+        depth = Proportion(
+            low_depth.value + blend * (high_depth.value - low_depth.value),
+            low_depth.spread + blend * (high_depth.spread - low_depth.spread),
+            "depth",
+            high_depth.source,
+        )
+        spread = np.array([0.006, base_rule.spread * span, trunk.depth_spread(y, depth)])
+        placed[name] = combine(
+            [
+                cue(
+                    "template_prior",
+                    trunk.at(y, depth),
+                    spread,
+                    "spacing of the column; in the back part of the trunk",
+                )
+            ]
+        )
+    return placed
+
+
+def _clavicle(trunk: _Trunk, sign: float) -> Placed:
+    y, spread = trunk.height("clavicle_height")
+    half, depth = trunk.template["clavicle_half_width"], trunk.template["clavicle_depth"]
+    at = trunk.at(y, depth)
+    at[0] += sign * half.value * trunk.scale
+    spreads = np.array([half.spread * trunk.scale, spread, trunk.depth_spread(y, depth)])
+    return combine([cue("template_prior", at, spreads, "joint of collar bone and breast bone")])

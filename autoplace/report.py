@@ -1,0 +1,79 @@
+"""The report of a placing: plain data that a person or a program can read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from autoplace.measure.frame_record import Frame
+from autoplace.measure.not_found import NotFound
+from autoplace.mesh.character import Character
+from autoplace.mesh.pieces import Roles
+from autoplace.place.eyes import EyePlace, EyesFound
+from autoplace.place.hands import HandPlacement
+from autoplace.place.template import TemplateChoice
+from autoplace.skeleton.model import Skeleton
+
+__all__ = ["make_report"]
+
+
+def make_report(
+    character: Character,
+    roles: Roles,
+    frame: Frame,
+    choice: TemplateChoice,
+    skeleton: Skeleton,
+    hands: Mapping[str, HandPlacement | NotFound],
+    eyes: EyesFound,
+) -> dict[str, Any]:
+    """What was found, as nested dicts, lists, numbers and strings only.
+
+    Lengths are in input units unless the key says otherwise.
+    """
+    return {
+        "parts": [
+            {"name": name, "role": role, "confidence": confidence, "reason": reason}
+            for name, role, confidence, reason in roles.part_roles(character)
+        ],
+        "frame": {
+            "up": frame.up,
+            "forward": frame.forward,
+            "height": frame.height,
+            "symmetry_residual": frame.symmetry_residual,
+            "notes": list(frame.notes),
+        },
+        "hands": {side: _hand(hand) for side, hand in hands.items()},
+        "eyes": {side: _eye(eyes.of(side), frame) for side in ("left", "right")},
+        "template": {
+            "name": choice.template.name,
+            "why": choice.why,
+            "confidence": choice.confidence,
+        },
+        "joints": len(skeleton.joints),
+        "findings": [
+            {
+                "check": f.check,
+                "joint": f.joint,
+                "level": f.level,
+                "message": f.message,
+                "fix": f.fix,
+            }
+            for f in skeleton.findings
+        ],
+    }
+
+
+def _hand(hand: HandPlacement | NotFound) -> dict[str, Any]:
+    if isinstance(hand, NotFound):
+        return {"fingers": 0, "names": [], "notes": [hand.why]}
+    return {"fingers": hand.finger_count, "names": list(hand.chains), "notes": list(hand.notes)}
+
+
+def _eye(eye: EyePlace | NotFound, frame: Frame) -> dict[str, Any] | None:
+    if isinstance(eye, NotFound):
+        return None
+    return {
+        "radius": eye.radius * frame.height,
+        "share_seen": eye.share_seen,
+        "look": eye.look_from or "forward",
+    }
