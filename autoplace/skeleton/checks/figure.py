@@ -12,7 +12,7 @@ from autoplace.skeleton.aims import Bones, find_bones
 from autoplace.skeleton.bend_axes import BendAxes, find_bend_axes
 from autoplace.skeleton.convention import Convention
 from autoplace.skeleton.model import Finding, Skeleton
-from autoplace.skeleton.names import mirror_name
+from autoplace.skeleton.names import family, mirror_name, stem
 from autoplace.skeleton.orient import Direction, body_directions, in_body_directions
 from autoplace.skeleton.structure import parent_indices
 
@@ -104,13 +104,6 @@ def prepare(
     bones = find_bones(local, parents, at)
     axes = np.array([np.asarray(j.axes, dtype=np.float64) for j in skeleton]) @ body.T
     index = {name: i for i, name in enumerate(skeleton.names)}
-    middles = [
-        0.5 * (at[i, 0] + at[index[mirror_name(n)], 0])
-        for n, i in index.items()
-        if n.startswith("left_") and mirror_name(n) in index
-    ]
-    # posed limbs shift some of the middles; most pairs still agree
-    middle = float(np.median(middles)) if middles else float(at[0, 0])
     height = skeleton.source.height
     if not (np.isfinite(height) and height > 0):
         height = float(np.ptp(at[:, 1])) or 1.0
@@ -124,12 +117,27 @@ def prepare(
         bends=find_bend_axes(local, parents, at, bones),
         height=height,
         convention=convention,
-        middle=middle,
+        middle=_symmetry_plane(index, at),
         depth_at=depth_at,
         own_positions=skeleton.positions(),
         symmetry_residual=symmetry_residual,
         floor=floor,
     )
+
+
+def _symmetry_plane(index: dict[str, int], at: FloatArray) -> float:
+    """X of the plane: from the trunk's joints, else from pairs that no pose moves, else from any.
+
+    Fingers are most of the joints, so a raised arm would carry a plane found from all pairs along.
+    """
+    trunk = [at[i, 0] for n, i in index.items() if family(n) in ("trunk", "head")]
+    if len(trunk) >= 3:
+        return float(np.median(trunk))
+    pairs = [(n, i, index[mirror_name(n)]) for n, i in index.items() if mirror_name(n) in index]
+    pairs = [(n, i, j) for n, i, j in pairs if n.startswith("left_")]
+    fixed = [(i, j) for n, i, j in pairs if stem(n) in ("hip", "clavicle", "shoulder", "eye")]
+    middles = [0.5 * (at[i, 0] + at[j, 0]) for i, j in fixed or [(i, j) for _, i, j in pairs]]
+    return float(np.median(middles)) if middles else float(at[0, 0])
 
 
 def finding(check: str, joint: str | None, level: str, message: str, fix: str) -> Finding:
