@@ -257,7 +257,7 @@ def _as_data(job: Job, timings: dict[str, float]) -> dict[str, Any]:
     return {
         "mesh": job.result.skeleton.source.mesh,
         **job.result.report,
-        "joints": list(job.result.skeleton.names),
+        "joint_names": list(job.result.skeleton.names),
         "notes": list(job.notes),
         "files": files,
         "kept": [str(path) for path in job.kept],

@@ -18,7 +18,8 @@ MOST_PARTS = 16
 """Parts listed one by one; beyond that each role gets one line, or the list scrolls away."""
 PIPE_WIDTH = 100
 """Columns when the output goes to a file or a pipe."""
-LEVELS = {"error": ("error", "bold red"), "warning": ("look at", "yellow"), "note": ("note", "dim")}
+LEVELS = {"error": ("error", "bold red"), "warning": ("warning", "yellow"), "note": ("note", "dim")}
+"""Of findings, the worst first: how each is called and coloured."""
 
 
 def console_for(stream: Any) -> Console:
@@ -52,7 +53,7 @@ def job_text(job: Job, seconds: float) -> RenderableType:
     return Group(
         title,
         report_text(job.result.report),
-        *(Text(f"  note: {note}", style="dim") for note in job.notes),
+        *([_heading("While reading the file"), _lines(job.notes)] if job.notes else []),
         _heading("Written"),
         files,
     )
@@ -65,7 +66,8 @@ def report_text(report: Mapping[str, Any]) -> RenderableType:
     if parts:
         blocks += [_heading("Parts"), _parts(parts)]
     blocks += [_heading("Character"), _character(report)]
-    blocks += [_heading("Findings"), _findings(report.get("findings") or [])]
+    findings = report.get("findings") or []
+    blocks += [_heading(_findings_title(findings)), _findings(findings)]
     return Group(*blocks)
 
 
@@ -102,11 +104,13 @@ def _character(report: Mapping[str, Any]) -> Table:
     frame = report.get("frame")
     if frame:
         row("stands", f"up {frame['up']}, facing {frame['forward']}")
-        row("height", f"{frame['height']:.6g} units of the file")
+        row("height", f"{frame['height']:.5g} units of the file")
         row(
             "symmetry",
             f"the two sides differ by {100 * frame['symmetry_residual']:.2f} % of the height",
         )
+        for note in frame.get("notes") or ():
+            row("", note)
     for side, hand in (report.get("hands") or {}).items():
         row(f"{side} hand", _hand(hand))
     for side, eye in (report.get("eyes") or {}).items():
@@ -122,38 +126,65 @@ def _character(report: Mapping[str, Any]) -> Table:
     return table
 
 
-def _hand(hand: Mapping[str, Any] | None) -> str:
-    if not hand or hand.get("found") is False:
-        return str((hand or {}).get("why") or "none found")
+def _hand(hand: Mapping[str, Any]) -> str:
     count = int(hand.get("fingers") or 0)
-    if not count:
-        return str(hand.get("why") or "no fingers found")
-    names = hand.get("names")
-    return _count(count, "finger") + (f": {', '.join(names)}" if names else "")
+    names, notes = hand.get("names") or (), hand.get("notes") or ()
+    told = _count(count, "finger") if count else "no fingers"
+    return told + (f": {', '.join(names)}" if names else "") + "".join(f"; {n}" for n in notes)
 
 
 def _eye(eye: Mapping[str, Any] | None) -> str:
-    if not eye or eye.get("found") is False:
-        return str((eye or {}).get("why") or "no eyeball found")
-    for key in ("why", "reason", "note"):
-        if eye.get(key):
-            return str(eye[key])
-    return f"eyeball in {eye['part']!r}" if eye.get("part") else "eyeball found"
+    if not eye:
+        return "no eyeball found"
+    told = [f"eyeball of radius {eye['radius']:.4g}"] if "radius" in eye else ["eyeball"]
+    if "share_seen" in eye:
+        told.append(f"{_percent(eye['share_seen'])} of the sphere modelled")
+    if eye.get("look"):
+        told.append(
+            "looks forward" if eye["look"] == "forward" else f"look seen from {eye['look']}"
+        )
+    return ", ".join(told)
+
+
+def _findings_title(findings: Sequence[Mapping[str, Any]]) -> str:
+    counts = [
+        _count(number, level)
+        for level in LEVELS
+        if (number := sum(finding.get("level") == level for finding in findings))
+    ]
+    return "Findings" + (f" ({', '.join(counts)})" if counts else "")
 
 
 def _findings(findings: Sequence[Mapping[str, Any]]) -> RenderableType:
+    """One row for each kind of finding: the worst first, repeats named after the first."""
     if not findings:
         return Text("  nothing to look at")
+    rank = {level: at for at, level in enumerate(LEVELS)}
+    kinds: dict[tuple[int, str, str], list[Mapping[str, Any]]] = {}
+    for finding in findings:
+        at = rank.get(str(finding.get("level")), len(rank) - 1)
+        kinds.setdefault((at, str(finding.get("check")), str(finding.get("fix"))), []).append(
+            finding
+        )
     table = _grid(columns=2)
-    order = list(LEVELS)
-    rank = {level: at for at, level in enumerate(order)}
-    for finding in sorted(findings, key=lambda f: rank.get(str(f.get("level")), len(order))):
-        label, style = LEVELS.get(str(finding.get("level")), ("note", "dim"))
-        where = f"{finding['joint']}: " if finding.get("joint") else ""
-        text = Text(f"{where}{finding['message']}")
-        if finding.get("fix"):
-            text.append(f"\n→ {finding['fix']}", style="dim")
+    for (at, _, fix), alike in sorted(kinds.items(), key=lambda item: item[0][0]):
+        label, style = list(LEVELS.values())[at]
+        first = alike[0]
+        joint, message = str(first.get("joint") or ""), str(first["message"])
+        text = Text(message if not joint or joint in message else f"{joint}: {message}")
+        others = [str(finding.get("joint") or finding["message"]) for finding in alike[1:]]
+        if others:
+            text.append("\nalso " + ", ".join(others))
+        if fix and fix != "None":
+            text.append(f"\n→ {fix}", style="dim")
         table.add_row("", Text(label, style=style), text)
+    return table
+
+
+def _lines(lines: Sequence[str]) -> Table:
+    table = _grid()
+    for line in lines:
+        table.add_row("", Text(line, style="dim"))
     return table
 
 

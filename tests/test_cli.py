@@ -124,7 +124,7 @@ def test_json_is_all_there_is_on_stdout(place, mesh, capsys):
     assert run(mesh, "--json") == 0
     report = json.loads(capsys.readouterr().out)
     assert report["frame"]["height"] == 2.0
-    assert report["joints"] == ["pelvis", "chest"]
+    assert report["joint_names"] == ["pelvis", "chest"]
     assert Path(report["files"]["skeleton"]).is_file()
     assert report["timings"].keys() >= {"read", "frame", "write"}
     assert report.keys() >= REPORT.keys()

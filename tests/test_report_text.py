@@ -15,9 +15,9 @@ REPORT = {
     "frame": {"up": "+Z", "forward": "-Y", "height": 174.2, "symmetry_residual": 0.0031},
     "hands": {
         "left": {"fingers": 4, "names": ["thumb", "index", "middle", "pinky"]},
-        "right": {"fingers": 0},
+        "right": {"fingers": 0, "notes": ["the hand is a stump"]},
     },
-    "eyes": {"left": {"part": "eyes"}, "right": None},
+    "eyes": {"left": {"radius": 1.25, "share_seen": 0.6, "look": "forward"}, "right": None},
     "template": {"name": "adult", "why": "head 0.13 of the height", "confidence": 0.9},
     "findings": [
         {"level": "note", "check": "c", "joint": None, "message": "Small thing.", "fix": ""},
@@ -47,8 +47,8 @@ def test_everything_found_is_printed():
         "174.2 units",
         "differ by 0.31 %",
         "4 fingers: thumb, index, middle, pinky",
-        "no fingers found",
-        "eyeball in 'eyes'",
+        "no fingers; the hand is a stump",
+        "eyeball of radius 1.25, 60 % of the sphere modelled, looks forward",
         "no eyeball found",
         "adult: head 0.13 of the height (90 % sure)",
         "left_knee: The knee lies outside.",
@@ -61,6 +61,26 @@ def test_errors_come_before_notes():
     """What matters most is read first."""
     text = text_of(REPORT)
     assert text.index("The knee lies outside") < text.index("Small thing")
+
+
+def test_findings_are_counted_and_repeats_gathered():
+    """Twenty findings of one kind take one row that names the other joints."""
+    findings = [
+        {
+            "level": "note",
+            "check": "shallow",
+            "joint": joint,
+            "message": f"'{joint}' lies shallow.",
+            "fix": "Look at it.",
+        }
+        for joint in ("left_index_1", "left_index_2", "left_index_3")
+    ]
+    text = text_of({"findings": [*findings, *REPORT["findings"]]})
+    assert "Findings (1 error, 4 notes)" in text
+    assert text.count("lies shallow") == 1
+    assert text.count("left_index_1") == 1
+    assert "also left_index_2, left_index_3" in text
+    assert text.count("Look at it") == 1
 
 
 def test_brackets_in_names_are_not_markup():

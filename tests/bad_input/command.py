@@ -64,4 +64,4 @@ def assert_refused(told: Told, mesh: Path, *words: str) -> None:
 def assert_placed(told: Told) -> None:
     """Exit code 0 and a report of joints."""
     assert told.code == 0, told.err
-    assert "pelvis" in told.report["joints"]
+    assert "pelvis" in told.report["joint_names"]

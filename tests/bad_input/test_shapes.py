@@ -85,8 +85,8 @@ def test_no_eyeballs(place, keeper):
     character, joints = keeper
     told = place(shapes.without_eyes(character, ["left", "right"], joints))
     assert_placed(told)
-    assert not {"left_eye", "right_eye"} & set(told.report["joints"])
-    assert {"head", "left_index_3", "right_toe_tip"} <= set(told.report["joints"])
+    assert not {"left_eye", "right_eye"} & set(told.report["joint_names"])
+    assert {"head", "left_index_3", "right_toe_tip"} <= set(told.report["joint_names"])
     assert told.findings_about("eye")
 
 
@@ -96,8 +96,8 @@ def test_one_eyeball(place, keeper, gone, there):
     character, joints = keeper
     told = place(shapes.without_eyes(character, [gone], joints))
     assert_placed(told)
-    assert f"{there}_eye" in told.report["joints"]
-    assert f"{gone}_eye" not in told.report["joints"]
+    assert f"{there}_eye" in told.report["joint_names"]
+    assert f"{gone}_eye" not in told.report["joint_names"]
     assert told.findings_about("eye", gone)
 
 
@@ -106,7 +106,7 @@ def test_no_fingers(place, keeper):
     character, joints = keeper
     told = place(shapes.without_fingers(character, joints))
     assert_placed(told)
-    names = told.report["joints"]
+    names = told.report["joint_names"]
     assert {"left_wrist", "right_wrist"} <= set(names)
     assert not [name for name in names for finger in ("index", "ring", "pinky") if finger in name]
     assert told.findings_about("finger", "left")
@@ -121,7 +121,7 @@ def test_missing_arm(place, keeper, gone, there):
         shapes.only_near(character, joints, lambda joint: not shapes.is_of_arm(joint, gone))
     )
     assert_placed(told)
-    names = set(told.report["joints"])
+    names = set(told.report["joint_names"])
     assert {f"{there}_elbow", f"{there}_wrist", f"{there}_index_3", f"{gone}_knee"} <= names
     assert not {f"{gone}_elbow", f"{gone}_wrist", f"{gone}_index_1"} & names
     assert told.findings_about("arm", gone)
