@@ -38,6 +38,10 @@ LOWEST_EYE = 0.42
 figure; a tall hat takes the rest."""
 SHOWN_MISFIT = 0.25
 """A lone eye has no mirror image to speak for it and must be rounder than one of a pair."""
+CROWD = 4
+"""More candidates than this of one size are beads, not eyes (common practice, no source)."""
+LEAST_SCORE = 0.05
+"""Scores below this are no eyes."""
 SHELL_REACH = 1.3
 """Islands wholly within this many radii of the centre belong to the eye (cornea, iris, lens)."""
 
@@ -67,6 +71,38 @@ class _Candidate:
     """1 when a part name says eye, -1 when it says something else, 0 when it says nothing."""
 
 
+class _Scene:
+    """What stands around the candidates; cuts are made once each."""
+
+    def __init__(
+        self, corners: FloatArray, label: IntArray, candidates: Sequence[_Candidate]
+    ) -> None:
+        self.corners, self.label, self.candidates = corners, label, candidates
+        self._spans: dict[int, Span | None] = {}
+        self._heads: dict[tuple[int, ...], HeadBox] = {}
+
+    def _without(self, one: _Candidate) -> tuple[tuple[int, ...], NDArray[np.bool_]]:
+        """Candidates no larger than `one`, and the triangles that belong to none of them."""
+        small = tuple(c.island for c in self.candidates if c.radius < 1.3 * one.radius)
+        return small, ~np.isin(self.label, small)
+
+    def span(self, one: _Candidate) -> Span | None:
+        """Extent of the figure at the height of `one`."""
+        if one.island not in self._spans:
+            rest = self.corners[self._without(one)[1]]
+            self._spans[one.island] = span_at(rest, float(one.centre[1]), 0.0)
+        return self._spans[one.island]
+
+    def head(self, one: _Candidate) -> HeadBox | None:
+        """The head that `one` would be an eye of; None when nothing else is there."""
+        small, rest = self._without(one)
+        if not rest.any():
+            return None
+        if small not in self._heads:
+            self._heads[small] = find_head(self.corners[rest])
+        return self._heads[small]
+
+
 def find_eyeballs(
     measures: IslandMeasures,
     label: IntArray,
@@ -86,25 +122,18 @@ def find_eyeballs(
     candidates = [c for c in _candidates(measures, named) if c.island not in excluded]
     if not candidates:
         return ()
-    taken = np.isin(label, [c.island for c in candidates])
-    others = corners[~taken & (label >= 0) & (corners[:, :, 1].max(axis=1) > LOWEST_EYE)]
-    if len(others) == 0:
-        return ()
+    upper = (label >= 0) & (corners[:, :, 1].max(axis=1) > LOWEST_EYE)
+    scene = _Scene(corners[upper], label[upper], candidates)
     found: list[tuple[float, _Candidate, _Candidate]] = []
-    spans: dict[int, Span | None] = {}
     for i, first in enumerate(candidates):
         for second in candidates[i + 1 :]:
-            score = _pair_score(first, second)
-            if score <= 0:
-                continue
-            for one in (first, second):
-                if one.island not in spans:
-                    spans[one.island] = span_at(others, float(one.centre[1]), 0.0)
-            score *= _place_score(first, second, spans)
-            if score > 0.05:
+            score = _pair_score(first, second) * _crowd_score(first, candidates)
+            if score > LEAST_SCORE:
+                score *= _place_score(first, second, scene)
+            if score > LEAST_SCORE:
                 found.append((score, first, second))
     if not found:
-        return _lone_eye(candidates, others, measures)
+        return _lone_eye(scene, measures)
     score, one, two = max(found, key=lambda f: (f[0], -f[1].island))
     left, right = (one, two) if one.centre[0] > two.centre[0] else (two, one)
     round_words = "round" if max(one.misfit, two.misfit) < ROUND_MISFIT else "compact"
@@ -187,12 +216,18 @@ def _pair_score(one: _Candidate, two: _Candidate) -> float:
     return float(straight * central * (1 - 2 * alike) * np.sqrt(rounded) * named)
 
 
-def _place_score(one: _Candidate, two: _Candidate, spans: dict[int, Span | None]) -> float:
+def _crowd_score(one: _Candidate, candidates: Sequence[_Candidate]) -> float:
+    """Less than 1 for one of many alike: beads and buttons come in rows, eyes do not."""
+    alike = sum(abs(c.radius / one.radius - 1) < 0.2 for c in candidates)
+    return 1.0 if alike <= CROWD else 0.3
+
+
+def _place_score(one: _Candidate, two: _Candidate, scene: _Scene) -> float:
     """0 to 1: are the two at the front of the head, not at its sides or on the trunk?"""
     score = 1.0
     middle = 0.5 * (one.centre[0] + two.centre[0])
     for eye in (one, two):
-        span = spans[eye.island]
+        span = scene.span(eye)
         if span is None:
             score *= 0.3  # stalked eyes stand above everything else
             continue
@@ -207,22 +242,27 @@ def _place_score(one: _Candidate, two: _Candidate, spans: dict[int, Span | None]
             score *= float(np.clip((big - 0.15) / 0.25, 0.0, 1.0))
         # on a trunk a pair of beads is small against the breadth
         score *= float(np.clip(big / 0.06, 0.0, 1.0))
+    if score > LEAST_SCORE:
+        head = scene.head(one)
+        height = 0.5 * (one.centre[1] + two.centre[1]) + 0.5 * (one.radius + two.radius)
+        if head is not None and head.certain and height < head.low[1]:
+            return 0.0  # below the chin
     return score
 
 
-def _lone_eye(
-    candidates: list[_Candidate], others: FloatArray, measures: IslandMeasures
-) -> tuple[Eyeball, ...]:
+def _lone_eye(scene: _Scene, measures: IslandMeasures) -> tuple[Eyeball, ...]:
     """The one eye of a head without a pair, if a candidate is round and sits where one would."""
-    head = find_head(others)
-    best: tuple[float, _Candidate] | None = None
-    for one in candidates:
-        score = _lone_score(one, head)
+    best: tuple[float, _Candidate, HeadBox] | None = None
+    for one in scene.candidates:
+        head = scene.head(one) if _may_be_alone(one) else None
+        if head is None:
+            continue
+        score = _lone_score(one, head) * _crowd_score(one, scene.candidates)
         if score > 0.15 and (best is None or score > best[0]):
-            best = (score, one)
+            best = (score, one, head)
     if best is None:
         return ()
-    score, eye = best
+    score, eye, head = best
     offset = eye.centre[0] - 0.5 * (head.low[0] + head.high[0])
     side = None if abs(offset) < 0.5 * eye.radius else ("left" if offset > 0 else "right")
     reason = "one round piece at the front of the head, at an eye's height"
@@ -230,13 +270,16 @@ def _lone_eye(
     return (Eyeball((eye.island, *shells), side, eye.centre, eye.radius, reason, min(0.8, score)),)
 
 
+def _may_be_alone(one: _Candidate) -> bool:
+    """A lone eye has no mirror image to speak for it, so its shape or its name must."""
+    return one.misfit <= SHOWN_MISFIT or one.named > 0
+
+
 def _lone_score(one: _Candidate, head: HeadBox) -> float:
     size = head.high - head.low
     where = (one.centre - head.low) / np.maximum(size, 1e-9)
     share = one.radius / max(0.5 * size[0], 1e-9)
     forward = where[2] + one.radius / max(size[2], 1e-9)
-    if one.misfit > SHOWN_MISFIT and one.named <= 0:
-        return 0.0
     sideways = abs(where[0] - 0.5) * 2
     if sideways > 0.85 or not 0.25 < where[1] < 0.9 or forward < 0.6 or share > 1.0:
         return 0.0

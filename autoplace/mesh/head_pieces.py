@@ -21,9 +21,12 @@ IntArray = NDArray[np.int64]
 HEAD_CELLS = 48
 """Cells over the height of the head: fine enough to tell teeth from the lips before them."""
 HIDDEN_SIDES = 5
-HIDDEN_SHARE = 0.5
-"""A piece is inside the head when half of it is hidden on five of six sides: the open mouth is the
-sixth."""
+HIDDEN_SHARE = 0.75
+"""A piece is inside the head when this share of it is hidden on five of six sides: the open mouth
+is the sixth..."""
+BARE_SIDES = 3
+BARE_SHARE = 0.05
+"""...and no more than this share is hidden on fewer than three, as a nose's tip or an ear is."""
 MOUTH_AREA = 0.35
 """Share of the head's surface that an inner mouth has at most; more is an inner head."""
 THIN = 0.6
@@ -73,23 +76,23 @@ def judge_head_pieces(
     verdicts: dict[int, Verdict] = {}
     shell = grid.occupied(sorted(face))
     for island in at_head:
+        if _is_brow(island, measures, head, eyes, eye_height):
+            verdicts[island] = Verdict("hair", "a narrow strip on the face at the eyes", 0.7)
+            continue
         hidden = grid.covered([island], shell)
         if len(hidden) == 0:
             continue
         inside = float((hidden.sum(axis=1) >= HIDDEN_SIDES).mean())
         share = measures.area[island] / max(head_area, 1e-12)
-        limit = HIDDEN_SHARE * (0.6 if hints[island] == "inner_mouth" else 1.0)
-        below = measures.centroid[island, 1] < eye_height - 0.5 * eye_radius
-        if inside > limit and share < MOUTH_AREA:
-            sureness = float(np.clip(0.4 + 0.5 * inside, 0.0, 0.95))
-            if below:
-                verdicts[island] = Verdict(
-                    "inner_mouth", "inside the head below the eyes", sureness
-                )
-            else:
-                verdicts[island] = Verdict("unknown", "hidden inside the head", sureness)
-        elif _is_brow(island, measures, head, eyes, eye_height):
-            verdicts[island] = Verdict("hair", "a narrow strip on the face at the eyes", 0.7)
+        limit = HIDDEN_SHARE * (0.7 if hints[island] == "inner_mouth" else 1.0)
+        bare = float((hidden.sum(axis=1) < BARE_SIDES).mean())
+        if inside <= limit or share >= MOUTH_AREA or bare > BARE_SHARE:
+            continue
+        sureness = float(np.clip(0.4 + 0.5 * inside, 0.0, 0.95))
+        if measures.centroid[island, 1] < eye_height - 0.5 * eye_radius:
+            verdicts[island] = Verdict("inner_mouth", "inside the head below the eyes", sureness)
+        else:
+            verdicts[island] = Verdict("unknown", "hidden inside the head", sureness)
     return verdicts
 
 

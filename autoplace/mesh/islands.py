@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
 from autoplace.mesh.character import Character
 
@@ -59,25 +60,41 @@ def find_islands(character: Character) -> Islands:
     used[faces] = True
     low = vertices[used].min(axis=0)
     size = float((vertices[used].max(axis=0) - low).max())
-    label = _components((np.where(used[:, None], vertices, low) - low) / size, faces, WELD)
+    unit = (np.where(used[:, None], vertices, low) - low) / size
+    label = _components(_welded(unit), faces)
     for coarse in COARSE_WELDS:
         if len(faces) <= CRUMB_FACES * KEPT_ISLANDS:
             break
         per_face = np.bincount(label)[label]
         if np.median(per_face) > CRUMB_FACES:
             break
-        label = _components((vertices - low) / size, faces, coarse)
+        label = _components(_welded_near(unit, coarse), faces)
     label, grouped = _group_small(label, part_of_face, len(character.parts))
     return Islands(label, part_of_face, np.cumsum(sizes) - sizes, len(grouped), grouped)
 
 
-def _components(points: FloatArray, faces: IntArray, tolerance: float) -> IntArray:
-    """(m,) component of every triangle, vertices joined on a grid of `tolerance`; unit-size box."""
-    cells = np.rint(points / tolerance).astype(np.int64)
+def _welded(points: FloatArray) -> IntArray:
+    """(n,) number of each point's place; points of a unit box in one cell of `WELD` share one."""
+    cells = np.rint(points / WELD).astype(np.int64)
     key = (cells[:, 0] << 42) | (cells[:, 1] << 21) | cells[:, 2]
-    _, welded = np.unique(key, return_inverse=True)
-    corners = welded[faces]
-    count = int(welded.max()) + 1
+    _, place = np.unique(key, return_inverse=True)
+    return np.asarray(place, dtype=np.int64).reshape(-1)
+
+
+def _welded_near(points: FloatArray, tolerance: float) -> IntArray:
+    """(n,) number of each point's place; points within `tolerance` of one another share one."""
+    pairs = cKDTree(points).query_pairs(tolerance, output_type="ndarray")
+    count = len(points)
+    links = coo_array(
+        (np.ones(len(pairs), dtype=np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count)
+    )
+    return np.asarray(connected_components(links, directed=False)[1], dtype=np.int64)
+
+
+def _components(place: IntArray, faces: IntArray) -> IntArray:
+    """(m,) component of every triangle, when the vertices at one place are one."""
+    corners = place[faces]
+    count = int(place.max()) + 1
     rows = np.concatenate([corners[:, 0], corners[:, 1]])
     columns = np.concatenate([corners[:, 1], corners[:, 2]])
     links = coo_array((np.ones(len(rows), dtype=np.int8), (rows, columns)), shape=(count, count))

@@ -9,6 +9,7 @@ all sides, a cloak the back from behind, and teeth lie inside the head.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,12 +32,12 @@ MOST_SAMPLES = 200_000
 
 @dataclass(frozen=True)
 class LayerGrid:
-    """The samples of all islands, in cells."""
+    """The samples of all islands, in cells; samples of one island stand together."""
 
     cells: IntArray
     """(s, 3) cell of every sample."""
     island: IntArray
-    """(s,) island of every sample."""
+    """(s,) island of every sample, ascending."""
     face: IntArray
     """(s,) triangle of every sample."""
     points: FloatArray
@@ -47,47 +48,48 @@ class LayerGrid:
     origin: FloatArray
     """(3,) low corner of cell (0, 0, 0), working frame."""
 
-    def occupied(self, islands: IntArray | list[int]) -> BoolGrid:
+    def of(self, islands: Sequence[int]) -> IntArray:
+        """Indices of the samples of a set of islands."""
+        wanted = np.array(sorted(islands), dtype=np.int64)
+        starts = np.searchsorted(self.island, wanted, side="left")
+        ends = np.searchsorted(self.island, wanted, side="right")
+        spans = [np.arange(a, b) for a, b in zip(starts, ends, strict=True)]
+        return np.concatenate(spans) if spans else np.zeros(0, dtype=np.int64)
+
+    def occupied(self, islands: Sequence[int]) -> BoolGrid:
         """Cells that a set of islands passes through."""
         grid = np.zeros(self.shape, dtype=bool)
-        mine = self.cells[np.isin(self.island, islands)]
-        grid[mine[:, 0], mine[:, 1], mine[:, 2]] = True
+        grid[tuple(self.cells[self.of(islands)].T)] = True
         return grid
 
-    def covered(self, inner: IntArray | list[int], outer: BoolGrid) -> NDArray[np.int64]:
+    def covered(self, inner: Sequence[int], outer: BoolGrid) -> NDArray[np.bool_]:
         """(k, 6) per cell of `inner`: does `outer` lie further out along -x, +x, -y, ..., +z?"""
         mine = np.nonzero(self.occupied(inner))
         columns = []
         for axis in range(3):
-            rising = np.logical_or.accumulate(outer, axis=axis)
-            falling = np.flip(np.logical_or.accumulate(np.flip(outer, axis), axis=axis), axis)
-            for sweep, step in ((rising, -1), (falling, 1)):
-                at = [m.copy() for m in mine]
-                at[axis] = at[axis] + step
-                inside = (at[axis] >= 0) & (at[axis] < self.shape[axis])
-                at[axis] = np.clip(at[axis], 0, self.shape[axis] - 1)
-                columns.append(sweep[at[0], at[1], at[2]] & inside)
-        return np.stack(columns, axis=1).astype(np.int64)
+            # first and last occupied cell of every column along the axis
+            first = np.where(outer.any(axis=axis), outer.argmax(axis=axis), self.shape[axis])
+            last = self.shape[axis] - 1 - np.flip(outer, axis).argmax(axis=axis)
+            last = np.where(outer.any(axis=axis), last, -1)
+            across = tuple(m for i, m in enumerate(mine) if i != axis)
+            columns += [first[across] < mine[axis], last[across] > mine[axis]]
+        return np.stack(columns, axis=1)
 
-    def main_share(self, islands: IntArray | list[int]) -> float:
-        """Share of the cells of a set of islands that hang together (gaps of two cells bridged)."""
-        grid = self.occupied(islands)
-        thick = ndimage.binary_dilation(grid, np.ones((3, 3, 3), dtype=bool))
-        label, count = ndimage.label(thick, np.ones((3, 3, 3)))
+    def main_share(self, islands: Sequence[int]) -> float:
+        """Share of the surface of a set of islands that hangs together (gaps of a cell bridged)."""
+        cells = self.cells[self.of(islands)] // 2
+        grid = np.zeros(cells.max(axis=0) + 1, dtype=bool)
+        grid[tuple(cells.T)] = True
+        label, count = ndimage.label(grid, np.ones((3, 3, 3)))
         if count <= 1:
             return float(count)
         sizes = np.bincount(label[grid])
         return float(sizes.max() / sizes.sum())
 
-    def reach(self, islands: IntArray | list[int]) -> tuple[FloatArray, FloatArray]:
-        """Low and high corner of the box of a set of islands, working frame, to a cell."""
-        mine = self.cells[np.isin(self.island, islands)]
-        if len(mine) == 0:
-            return np.zeros(3), np.zeros(3)
-        return (
-            self.origin + mine.min(axis=0) * self.cell,
-            self.origin + (mine.max(axis=0) + 1) * self.cell,
-        )
+    def reach(self, islands: Sequence[int]) -> tuple[FloatArray, FloatArray]:
+        """Low and high corner of the box of a set of islands, working frame."""
+        points = self.points[self.of(islands)]
+        return points.min(axis=0), points.max(axis=0)
 
 
 def layer_grid(

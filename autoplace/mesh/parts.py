@@ -64,7 +64,8 @@ def assign_roles(
     corners = vertices[faces]
     measures = measure_islands(islands, vertices, faces)
     hints = [hinted_role(part.name) for part in character.parts]
-    hint_of = _hint_of_islands(islands, hints)
+    home = _home_of_islands(islands, len(hints))
+    hint_of = [hints[part] for part in home]
     # islands of parts that the user decided take no part in the judgement of the others
     decided = _decided_islands(islands, said)
     verdicts: list[Verdict | None] = [None] * islands.count
@@ -83,7 +84,7 @@ def assign_roles(
     if open_islands:
         grid = layer_grid(corners, measures.face_area, islands.label)
         for island, verdict in find_worn(
-            open_islands, measures, grid, corners, islands.label, hint_of, eyes
+            open_islands, measures, grid, corners, islands.label, hint_of, home, eyes
         ).items():
             verdicts[island] = verdict
     final = [v or Verdict("body", "part of the figure", 0.5) for v in verdicts]
@@ -121,17 +122,17 @@ def _said_by_user(
     return said
 
 
-def _hint_of_islands(islands: Islands, hints: list[str | None]) -> list[str | None]:
-    """What the name of an island's biggest part hints at."""
-    key = islands.label * len(hints) + islands.part_of_face
+def _home_of_islands(islands: Islands, part_count: int) -> list[int]:
+    """The part that most of each island belongs to."""
+    key = islands.label * part_count + islands.part_of_face
     pairs, counts = np.unique(key, return_counts=True)
-    owner = np.zeros(islands.count, dtype=np.int64)
-    most = np.zeros(islands.count, dtype=np.int64)
-    for pair, count in zip(pairs, counts, strict=True):
-        island, part = divmod(int(pair), len(hints))
+    home = [0] * islands.count
+    most = [0] * islands.count
+    for pair, count in zip(pairs.tolist(), counts.tolist(), strict=True):
+        island, part = divmod(pair, part_count)
         if count > most[island]:
-            owner[island], most[island] = part, count
-    return [hints[part] for part in owner]
+            home[island], most[island] = part, count
+    return home
 
 
 def _decided_islands(islands: Islands, said: dict[int, str]) -> NDArray[np.bool_]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,8 @@ STEP = 0.0125
 """Distance between cuts, fraction of height."""
 CENTRAL = 0.1
 """The crown is looked for this close to the symmetry plane: a raised hand may stand higher."""
+JOINED = 0.004
+"""Stretches of a cut closer than this are one, fraction of height."""
 LOWEST_CHIN = 0.35
 """No head reaches lower, fraction of height: a two-heads-tall figure's chin is at one half
 (references on stylised canons), less some for hats."""
@@ -24,6 +27,11 @@ NECK_RATIO = 0.8
 SHOULDER_RATIO = 1.3
 """A cut this much wider than the widest above it is at the shoulders (common practice, no
 source)."""
+LEAST_TALL = 0.7
+"""Height of a head over its breadth at least (common practice, no source)."""
+HEADS_TALL = 7.5
+"""Of an ordinary figure, for a guess when nothing shows where the head ends (references on
+canons)."""
 CROWN = 0.03
 """Cuts this close under the top are not yet the head's breadth."""
 
@@ -53,80 +61,111 @@ class HeadBox:
     """False when neither a neck nor shoulders were seen and the box is a guess."""
 
 
-def span_at(corners: FloatArray, y: float, x: float, gap: float = 0.004) -> Span | None:
+def span_at(corners: FloatArray, y: float, x: float) -> Span | None:
     """Extent of the cut at height `y` of triangles `corners` (m, 3, 3) around the place `x`.
 
-    Stretches along x that touch (or come closer than `gap`) count as one; the one that holds `x`,
-    or the nearest, is given. None when nothing is cut.
+    Stretches along x that touch (or nearly) count as one; the one that holds `x`, or the nearest,
+    is given. None when nothing is cut.
     """
+    return _around(_cuts(corners, np.array([y]))[0], x)
+
+
+def _cuts(corners: FloatArray, levels: FloatArray) -> list[FloatArray]:
+    """Per level (evenly spaced, falling) what it cuts: (k, 4) low and high x, low and high z."""
+    step = levels[0] - levels[1] if len(levels) > 1 else 1.0
     heights = corners[:, :, 1]
-    crossing = np.flatnonzero((heights.min(axis=1) <= y) & (heights.max(axis=1) > y))
-    if len(crossing) == 0:
-        return None
-    chosen = corners[crossing]
-    above = chosen[:, :, 1] > y
-    points_x = np.empty((len(chosen), 2))
-    points_z = np.empty((len(chosen), 2))
-    filled = np.zeros(len(chosen), dtype=np.int64)
+    # levels are numbered downward: a triangle meets those between its top and its bottom
+    first = np.clip(np.ceil((levels[0] - heights.max(axis=1)) / step), 0, len(levels))
+    last = np.clip(np.floor((levels[0] - heights.min(axis=1)) / step), -1, len(levels) - 1)
+    count = np.maximum(last - first + 1, 0).astype(np.int64)
+    owner = np.repeat(np.arange(len(corners)), count)
+    rank = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    level = first.astype(np.int64)[owner] + rank
+    y = levels[level]
+    low, high = np.full((len(owner), 2), np.inf), np.full((len(owner), 2), -np.inf)
     for i, j in ((0, 1), (1, 2), (2, 0)):
-        cut = np.flatnonzero(above[:, i] != above[:, j])
-        a, b = chosen[cut, i], chosen[cut, j]
-        t = ((y - a[:, 1]) / (b[:, 1] - a[:, 1]))[:, None]
-        point = a + t * (b - a)
-        points_x[cut, filled[cut]] = point[:, 0]
-        points_z[cut, filled[cut]] = point[:, 2]
-        filled[cut] += 1
-    low, high = points_x.min(axis=1), points_x.max(axis=1)
-    order = np.argsort(low, kind="stable")
-    reach = np.maximum.accumulate(high[order])
-    first = np.concatenate(([0], np.flatnonzero(low[order][1:] > reach[:-1] + gap) + 1))
+        a, b = corners[owner, i], corners[owner, j]
+        rise = b[:, 1] - a[:, 1]
+        crossed = (a[:, 1] > y) != (b[:, 1] > y)
+        t = (y - a[:, 1]) / np.where(crossed, rise, 1.0)
+        point = (a + t[:, None] * (b - a))[:, [0, 2]]
+        low = np.where(crossed[:, None], np.minimum(low, point), low)
+        high = np.where(crossed[:, None], np.maximum(high, point), high)
+    cut = np.isfinite(low[:, 0])
+    boxes = np.stack([low[:, 0], high[:, 0], low[:, 1], high[:, 1]], axis=1)[cut]
+    order = np.argsort(level[cut], kind="stable")
+    ends = np.searchsorted(level[cut][order], np.arange(len(levels) + 1))
+    return [boxes[order[a:b]] for a, b in pairwise(ends)]
+
+
+def _around(boxes: FloatArray, x: float) -> Span | None:
+    """The stretch of one cut that holds `x`, or the nearest."""
+    if len(boxes) == 0:
+        return None
+    order = np.argsort(boxes[:, 0], kind="stable")
+    low = boxes[order, 0]
+    reach = np.maximum.accumulate(boxes[order, 1])
+    first = np.concatenate(([0], np.flatnonzero(low[1:] > reach[:-1] + JOINED) + 1))
     last = np.append(first[1:], len(order)) - 1
-    starts, ends = low[order][first], reach[last]
+    starts, ends = low[first], reach[last]
     distance = np.maximum(np.maximum(starts - x, x - ends), 0.0)
-    chosen_run = int(np.argmin(distance))
-    mine = order[first[chosen_run] : last[chosen_run] + 1]
+    run = int(np.argmin(distance))
+    mine = boxes[order[first[run] : last[run] + 1]]
     return Span(
-        float(starts[chosen_run]),
-        float(ends[chosen_run]),
-        float(points_z[mine].min()),
-        float(points_z[mine].max()),
+        float(starts[run]), float(ends[run]), float(mine[:, 2].min()), float(mine[:, 3].max())
     )
 
 
 def find_head(corners: FloatArray) -> HeadBox:
     """A rough box of the head from level cuts of triangles (m, 3, 3), working frame.
 
-    From the top down the head ends where a cut is much narrower than the widest above it (the
-    neck), or much wider (the shoulders).
+    From the top down the head ends at the narrowest cut above the shoulders, where the figure
+    gets wider than anything above; where no shoulders are that wide (a big head, a broad hat), at
+    the first waist of the outline that widens again below.
     """
     central = np.abs(corners[:, :, 0]) < CENTRAL
     top = float(corners[:, :, 1][central].max(initial=-np.inf))
     if not np.isfinite(top):
         top = float(corners[:, :, 1].max())
     upper = corners[corners[:, :, 1].max(axis=1) > LOWEST_CHIN * top]
-    x = 0.0
     spans: list[tuple[float, Span]] = []
-    widest, chin, certain = 0.0, top * (1 - 1 / 7.5), False
-    narrowest = np.inf
-    for y in np.arange(top - 0.5 * STEP, LOWEST_CHIN * top, -STEP):
-        span = span_at(upper, float(y), x)
+    x = 0.0
+    levels = np.arange(top - 0.5 * STEP, LOWEST_CHIN * top, -STEP)
+    for y, boxes in zip(levels, _cuts(upper, levels), strict=True):
+        span = _around(boxes, x)
         if span is None:
             continue
-        breadth = span.half_breadth
-        if y < top - CROWN:
-            if widest > 0 and breadth > SHOULDER_RATIO * max(widest, 1e-6):
-                chin, certain = float(y) + STEP, True
-                break
-            if breadth < NECK_RATIO * widest and breadth < narrowest:
-                narrowest, chin, certain = breadth, float(y), True
-            elif certain and breadth > SHOULDER_RATIO * narrowest:
-                break
-        widest = max(widest, breadth)
         spans.append((float(y), span))
         x = 0.5 * (span.x_low + span.x_high)
-    inside = [span for y, span in spans if y >= chin]
+        widest = max((s.half_breadth for h, s in spans[:-1] if h < top - CROWN), default=np.inf)
+        deep_enough = top - y > 2 * LEAST_TALL * widest  # a wide dome is not shoulders
+        if deep_enough and span.half_breadth > SHOULDER_RATIO * widest:
+            break
+    chin = _neck_height(spans, top)
+    inside = [span for y, span in spans if y >= (chin or top * (1 - 1 / HEADS_TALL))]
     if not inside:
         inside = [span for _, span in spans] or [Span(-0.05, 0.05, -0.05, 0.05)]
-    low = np.array([min(s.x_low for s in inside), chin, min(s.z_low for s in inside)])
+    bottom = chin if chin is not None else top * (1 - 1 / HEADS_TALL)
+    low = np.array([min(s.x_low for s in inside), bottom, min(s.z_low for s in inside)])
     high = np.array([max(s.x_high for s in inside), top, max(s.z_high for s in inside)])
-    return HeadBox(low, high, certain)
+    return HeadBox(low, high, chin is not None)
+
+
+def _neck_height(spans: list[tuple[float, Span]], top: float) -> float | None:
+    """Height of the neck in cuts listed from the top down, or None when no neck shows."""
+    below = [(y, s.half_breadth) for y, s in spans if y < top - CROWN]
+    if len(below) < 3:
+        return None
+    breadth = np.array([b for _, b in below])
+    widest = np.maximum.accumulate(breadth)
+    narrow = breadth < NECK_RATIO * widest
+    shoulders_seen = top - below[-1][0] > 2 * LEAST_TALL * breadth[:-1].max()
+    if shoulders_seen and breadth[-1] > SHOULDER_RATIO * breadth[:-1].max():
+        if narrow.any():
+            return below[int(np.argmin(np.where(narrow, breadth, np.inf)))][0]
+        return below[-2][0]  # straight from the head onto the shoulders
+    for i in range(1, len(breadth) - 1):
+        waist = narrow[i] and breadth[i] <= breadth[i - 1 : i + 2].min()
+        if waist and breadth[i:].max() > breadth[i] / NECK_RATIO:
+            return below[i][0]
+    return None

@@ -1,0 +1,270 @@
+"""The figure as a whole, asked about one of its pieces: does it cover, sit on, hang on, hold up?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+from scipy.spatial import cKDTree
+
+from autoplace.mesh.eyeballs import Eyeball
+from autoplace.mesh.layers import LayerGrid
+from autoplace.mesh.slices import HeadBox
+from autoplace.mesh.spheres import IslandMeasures
+
+__all__ = ["TWIN_AREA", "FigureScene", "make_scene"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+FEET_LOSS = 0.03
+ARM_LOSS = 0.05
+"""How much shorter the figure may get at the feet or at a hand without a worn thing, fraction of
+height: the thickness of a sole, a glove's overhang (common practice, no source)."""
+APART_LOSS = 0.02
+"""Share of the rest's surface that may lose its hold on the main part."""
+TIGHT = 0.025
+"""Cloth this close outside the skin counts as lying on it, fraction of height."""
+SKULL_OVER_EYES = 0.6
+"""Skull above the eyes over face below them, at least: eyes are at half the head height, .49 +-
+.02 (ANSUR2; references section 6), less what hair flattens and stylised faces differ."""
+SKULL_TALL = 0.85
+"""Without eyes: height of a whole head over its breadth at least (common practice, no source)."""
+TWIN_AREA = 0.1
+TWIN_BOX = 0.15
+"""Relative difference of area and of the box's sorted sides between a piece and its twin on the
+other side."""
+WHOLE_FIGURE = 0.7
+"""A piece this tall, fraction of height, is a figure in one skin and not a trunk."""
+
+
+@dataclass(frozen=True)
+class FigureScene:
+    """All islands of a figure with what is known of them. Working frame."""
+
+    measures: IslandMeasures
+    grid: LayerGrid
+    normals: FloatArray
+    """(s, 3) unit normals of the grid's samples, outward as well as can be told."""
+    hints: Sequence[str | None]
+    home: Sequence[int]
+    head: HeadBox
+    eye_height: float
+    """Of the eyes, or half the head's height where there are none."""
+    eyes_seen: bool
+    face: frozenset[int]
+    """The island that carries the face; it must stay."""
+
+    def points(self, islands: Sequence[int]) -> FloatArray:
+        """(n, 3) samples of these islands."""
+        return self.grid.points[self.grid.of(islands)]
+
+    def units(self, islands: list[int], rest: list[int]) -> list[tuple[int, ...]]:
+        """Islands to judge as one: those without a twin that touch each other (a sword and its
+        hilt, an arm in three pieces) together, any other alone."""
+        lone = [i for i in islands if self.is_lone(i, rest)]
+        grouped = self.clusters(lone, by_part=False)
+        return [(i,) for i in islands if i not in lone] + grouped
+
+    def clusters(self, islands: list[int], by_part: bool = True) -> list[tuple[int, ...]]:
+        """Islands (of one part) in groups that touch, to a cell."""
+        found: list[tuple[int, ...]] = []
+        for part in sorted({self.home[i] for i in islands}) if by_part else [-1]:
+            mine = [i for i in islands if not by_part or self.home[i] == part]
+            if not mine:
+                continue
+            thick = ndimage.binary_dilation(self.grid.occupied(mine), np.ones((3, 3, 3)))
+            label, _ = ndimage.label(thick, np.ones((3, 3, 3)))
+            groups: dict[int, list[int]] = {}
+            for island in mine:
+                cell = self.grid.cells[self.grid.of([island])[0]]
+                groups.setdefault(int(label[tuple(cell)]), []).append(island)
+            found += [tuple(group) for group in groups.values()]
+        return found
+
+    def is_lone(self, island: int, islands: list[int]) -> bool:
+        """Off the middle, and without a piece of the same size elsewhere."""
+        measures = self.measures
+        size = measures.high[island] - measures.low[island]
+        if abs(measures.centroid[island, 0]) < 0.15 * max(float(size[0]), 0.02):
+            return False
+        mine = np.sort(size)
+        for other in islands:
+            if other == island:
+                continue
+            area = measures.area[other] / max(measures.area[island], 1e-12)
+            theirs = np.sort(measures.high[other] - measures.low[other])
+            alike = np.abs(theirs - mine).max() < TWIN_BOX * mine[2]
+            if abs(area - 1) < TWIN_AREA and alike:
+                return False
+            if abs(area - 1) < 0.01:  # the same piece in another pose
+                return False
+        return True
+
+    def cover(self, unit: Sequence[int], others: list[int]) -> tuple[float, float, float]:
+        """How much a unit lies over others: close, all around, from behind; shares of itself."""
+        grid = self.grid
+        mine, theirs = grid.of(unit), grid.of(others)
+        if len(mine) == 0 or len(theirs) == 0:
+            return 0.0, 0.0, 0.0
+        # only what is near the unit's box can lie close under it
+        low, high = grid.points[mine].min(axis=0) - TIGHT, grid.points[mine].max(axis=0) + TIGHT
+        near = theirs[np.all((grid.points[theirs] >= low) & (grid.points[theirs] <= high), axis=1)]
+        tight = 0.0
+        if len(near):
+            distance, nearest = cKDTree(grid.points[near]).query(
+                grid.points[mine], distance_upper_bound=TIGHT
+            )
+            found = np.isfinite(distance)
+            at, here = near[nearest[found]], mine[found]
+            out = np.einsum("ij,ij->i", grid.points[here] - grid.points[at], self.normals[at])
+            along = np.einsum("ij,ij->i", self.normals[here], self.normals[at])
+            tight = float(((out > 0) & (along > 0.3)).sum() / len(mine))
+        shell = grid.occupied(unit)
+        cells = max(int(shell.sum()), 1)
+        hidden = grid.covered(others, shell)
+        inner = grid.covered(unit, grid.occupied(others))
+        around = int((hidden[:, [0, 1, 4, 5]].sum(axis=1) >= 3).sum())
+        around -= int((inner[:, [0, 1, 4, 5]].sum(axis=1) >= 3).sum())
+        behind = int((hidden[:, 4] & ~hidden[:, 5]).sum())
+        back = behind / cells * float((~inner[:, 4]).mean())
+        return tight, max(0.0, around / cells), back
+
+    def share_at_head(self, unit: Sequence[int]) -> float:
+        """Share of a unit's surface that is at the height of the head."""
+        points = self.points(unit)
+        return float((points[:, 1] > self.head.low[1]).mean()) if len(points) else 0.0
+
+    def over_the_eyes(self, unit: Sequence[int]) -> bool:
+        """Mostly above the eyes, or behind the middle of the head."""
+        points = self.points(unit)
+        middle = 0.5 * (self.head.low[2] + self.head.high[2])
+        return bool(((points[:, 1] > self.eye_height) | (points[:, 2] < middle)).mean() > 0.6)
+
+    def on_head(self, unit: Sequence[int]) -> bool:
+        """Does a unit sit on the upper or back part of the head (hair, a hat), not beside it?"""
+        if self.share_at_head(unit) < 0.6 or not self.over_the_eyes(unit):
+            return False
+        low = self.measures.low[list(unit)].min(axis=0)
+        high = self.measures.high[list(unit)].max(axis=0)
+        if high[1] < self.eye_height + 0.25 * (self.head.high[1] - self.eye_height):
+            return False
+        # an ear or a horn has its twin on the other side
+        aside = abs(0.5 * (low[0] + high[0])) > 0.5 * (high[0] - low[0])
+        return not aside or self.is_lone(unit[0], np.unique(self.grid.island).tolist())
+
+    def is_carried(self, unit: Sequence[int], others: list[int], rest: list[int]) -> bool:
+        """Is a unit without a twin joined to a limb (or to a figure in one skin)?
+
+        What is joined to a trunk that has its limbs in pieces of their own may be the one arm of
+        a figure that lacks the other.
+        """
+        if not all(self.is_lone(i, rest) for i in unit) or not others:
+            return False
+        theirs = self.grid.of(others)
+        distance, nearest = cKDTree(self.grid.points[theirs]).query(self.points(unit))
+        neighbour = int(self.grid.island[theirs[nearest[int(np.argmin(distance))]]])
+        size = self.measures.high[neighbour] - self.measures.low[neighbour]
+        central = abs(self.measures.centroid[neighbour, 0]) < 0.15 * max(float(size[0]), 0.02)
+        return not central or bool(size[1] > WHOLE_FIGURE)
+
+    def whole_without(self, unit: Sequence[int], others: list[int]) -> bool:
+        """Would the figure still have its feet, both hands, its skull, and hang together?"""
+        if not others:
+            return False
+        grid = self.grid
+        everything = [*others, *unit]
+        low, high = grid.reach(everything)
+        low_left, high_left = grid.reach(others)
+        if low_left[1] - low[1] > FEET_LOSS:
+            return False
+        # a prop may reach beyond its hand, but not so that one arm ends shorter than the other
+        right_loss, left_loss = low_left[0] - low[0], high[0] - high_left[0]
+        uneven = high_left[0] + low_left[0]
+        if left_loss > ARM_LOSS and uneven < -ARM_LOSS:
+            return False
+        if right_loss > ARM_LOSS and uneven > ARM_LOSS:
+            return False
+        if left_loss > ARM_LOSS and right_loss > ARM_LOSS and not self.on_head(unit):
+            return False
+        if self.share_at_head(unit) > 0.2 and not self.skull_whole(others):
+            return False
+        return grid.main_share(others) >= grid.main_share(everything) - APART_LOSS
+
+    def skull_whole(self, others: list[int]) -> bool:
+        """Does the head of these islands alone reach as far above the eyes as a skull does?"""
+        points = self.points(others)
+        low, high = self.head.low, self.head.high
+        inside = np.all((points[:, [0, 2]] >= low[[0, 2]]) & (points[:, [0, 2]] <= high[[0, 2]]), 1)
+        column = points[inside & (points[:, 1] >= low[1])]
+        if len(column) == 0:
+            return False
+        top = float(column[:, 1].max())
+        if self.eyes_seen:
+            return top - self.eye_height > SKULL_OVER_EYES * (self.eye_height - float(low[1]))
+        return top - float(low[1]) > SKULL_TALL * float(np.ptp(column[:, 0]))
+
+
+def make_scene(
+    islands: list[int],
+    measures: IslandMeasures,
+    grid: LayerGrid,
+    corners: FloatArray,
+    label: IntArray,
+    hints: Sequence[str | None],
+    home: Sequence[int],
+    head: HeadBox,
+    eyes: Sequence[Eyeball],
+) -> FigureScene:
+    """Gather what is asked of the pieces; arguments as in `worn.find_worn`."""
+    sign = _outward(measures, corners, label)
+    normals = measures.normals[grid.face] * sign[grid.island][:, None]
+    # eyes at half the head height (references section 6)
+    height = 0.5 * (head.low[1] + head.high[1])
+    if eyes:
+        height = float(np.mean([eye.centre[1] for eye in eyes]))
+    face = _face_islands(islands, measures, grid, head, eyes)
+    return FigureScene(measures, grid, normals, hints, home, head, float(height), bool(eyes), face)
+
+
+def _outward(measures: IslandMeasures, corners: FloatArray, label: IntArray) -> FloatArray:
+    """(k,) 1 or -1 per island: which way its faces are wound, by the sign of its volume."""
+    away = measures.face_centre - measures.centroid[label]
+    volume = np.einsum("ij,ij->i", away, measures.normals) * measures.face_area
+    total = np.bincount(label, volume, len(measures.area))
+    return np.where(total < 0, -1.0, 1.0)
+
+
+def _face_islands(
+    islands: list[int],
+    measures: IslandMeasures,
+    grid: LayerGrid,
+    head: HeadBox,
+    eyes: Sequence[Eyeball],
+) -> frozenset[int]:
+    """The island that carries the face: beside the eyes, or the innermost big one of the head."""
+    open_island = np.isin(grid.island, islands)
+    if eyes:
+        near = np.zeros(len(grid.points), dtype=bool)
+        for eye in eyes:
+            near |= np.linalg.norm(grid.points - eye.centre, axis=1) < 2.0 * eye.radius + grid.cell
+        count = np.bincount(grid.island[near & open_island], minlength=len(measures.area))
+        if count.max(initial=0) > 0:
+            return frozenset([int(np.argmax(count))])
+    inside = open_island & np.all((grid.points >= head.low) & (grid.points <= head.high), axis=1)
+    count = np.bincount(grid.island[inside], minlength=len(measures.area))
+    big = [i for i in islands if count[i] >= 0.3 * count.max() and count[i] > 0]
+    if not big:
+        return frozenset()
+
+    def covers(island: int) -> float:
+        others = [i for i in big if i != island]
+        if not others:
+            return 0.0
+        hidden = grid.covered(others, grid.occupied([island]))
+        return float((hidden[:, [0, 1, 3, 4, 5]].sum(axis=1) >= 4).mean())
+
+    return frozenset([min(big, key=lambda i: (round(covers(i), 2), -count[i]))])
