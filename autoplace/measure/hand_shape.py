@@ -10,11 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.cell_graph import DEPTH_CAP, CellGraph, build_graph
+from autoplace.measure.finger_back import BackProfile, trace_back
 from autoplace.measure.finger_branches import Branch, Web, find_branches
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
 from autoplace.measure.finger_webs import web_between
@@ -38,6 +40,11 @@ FINGER_NAMES = {
 VISIBLE_FINGER = 0.445
 """Middle finger from where its web is as thick as a finger, share of the hand: .40 from the crease
 (references: ANSUR II palm / hand .60) and a radius more, .045."""
+BASE_ALONG = 0.073
+"""Bases of the metacarpals beyond the wrist, share of hand length (Buchholz et al. 1992)."""
+BASE_ACROSS = (0.126, -0.223)
+"""Bases of the index and the little finger's metacarpal towards the thumb's side, share of hand
+breadth (Buchholz et al. 1992)."""
 CORE = 0.45
 """Depth of the core by which fingers are told apart, in radii of a finger. Two round fingers that
 overlap by a tenth of their breadth are joined by a bridge of .44 radii to either side."""
@@ -54,6 +61,8 @@ class HandShape:
     """'left' or 'right'."""
     fingers: dict[str, FingerLine]
     """Centrelines by finger name, thumb first."""
+    backs: dict[str, BackProfile]
+    """The skin along the back of the fingers other than the thumb, where it could be followed."""
     webs: tuple[tuple[str, str, FloatArray], ...]
     """The two fingers on either side of each web, and its (3,) place."""
     along: FloatArray
@@ -240,9 +249,19 @@ def _shape(
         span, thick = _broadness(region, branches[numbers[1]], along, across)
         mitten = span > MITTEN_BREADTH * thick
     turned = {name: _turned(line, region) for name, line in lines.items()}
+    backs = {}
+    for place, name in enumerate(others):
+        # the outer fingers' bases are those of index and pinky, the rest lie between
+        part = place / max(len(others) - 1, 1) if len(others) > 1 else 0.4
+        aside = BASE_ACROSS[0] + part * (BASE_ACROSS[1] - BASE_ACROSS[0])
+        base = wrist + BASE_ALONG * length * along + aside * span * across
+        back = trace_back(region, turned[name], region.to_working(base), normal @ region.rotation)
+        if back is not None:
+            backs[name] = back
     return HandShape(
         side=side,
         fingers=turned,
+        backs=backs,
         webs=tuple((a, b, region.to_working(place)) for a, b, place in found_webs),
         along=along @ region.rotation,
         across=across @ region.rotation,
@@ -272,7 +291,7 @@ def _from_webs(
     starts: dict[str, list[float]] = {name: [] for name in lines}
     found: list[tuple[str, str, FloatArray]] = []
     names = list(lines)
-    for first, second in zip(names[:-1], names[1:], strict=True):
+    for first, second in pairwise(names):
         by_thumb = first == "thumb"
         web = None if by_thumb else web_between(region.solid, lines[first], lines[second])
         if web is not None:
