@@ -68,6 +68,8 @@ def dump_skeleton(skeleton: Skeleton) -> str:
         ],
     }
     text = _laid_out(data) + "\n"
+    if any("\ud800" <= character <= "\udfff" for character in text):
+        raise SkeletonError("The skeleton holds half of a character, which no file can keep.")
     _skeleton(Fields(json.loads(text), "the skeleton"))  # never write what would not be read
     return text
 

@@ -1,0 +1,62 @@
+"""Runs the glTF validator of the format's own makers on a file.
+
+The npm package `gltf-validator` is installed into a cache folder, once. Where it cannot be had, the
+tests are skipped loudly; with CI set they fail.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import warnings
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+VERSION = "2.0.0-dev.3.10"
+SCRIPT = Path(__file__).with_name("validate_gltf.mjs")
+
+
+@cache
+def _installed() -> tuple[Path | None, str]:
+    """The folder with the package, or None and why not."""
+    base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    folder = Path(base) / "autoplace-tests" / f"gltf-validator-{VERSION}"
+    if (folder / "node_modules" / "gltf-validator" / "package.json").exists():
+        return folder, ""
+    if not (shutil.which("npm") and shutil.which("node")):
+        return None, "node and npm are not installed"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "package.json").write_text('{"private": true}', encoding="utf-8")
+    command = ["npm", "install", "--silent", "--no-audit", "--no-fund", f"gltf-validator@{VERSION}"]
+    try:
+        done = subprocess.run(
+            command, cwd=folder, capture_output=True, text=True, timeout=180, check=False
+        )
+    except (OSError, subprocess.TimeoutExpired) as error:
+        return None, f"npm could not install gltf-validator: {error}"
+    if done.returncode:
+        return None, f"npm could not install gltf-validator: {done.stderr.strip()[-200:]}"
+    return folder, ""
+
+
+def validate(path: Path) -> dict[str, Any]:
+    """The validator's report: numErrors, numWarnings, numInfos, numHints, messages, info."""
+    folder, why = _installed()
+    if folder is None:
+        if os.environ.get("CI"):
+            pytest.fail(f"THE GLTF VALIDATOR IS MISSING: {why}")
+        warnings.warn(f"THE GLTF VALIDATOR IS MISSING, NO FILE WAS VALIDATED: {why}", stacklevel=1)
+        pytest.skip(f"the glTF validator is missing: {why}")
+    done = subprocess.run(
+        ["node", str(SCRIPT), str(folder), str(path)],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=True,
+    )
+    return json.loads(done.stdout)
