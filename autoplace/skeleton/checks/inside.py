@@ -6,13 +6,14 @@ import numpy as np
 
 from autoplace.skeleton.checks.figure import Figure, Limit, finding, percent
 from autoplace.skeleton.model import Finding
-from autoplace.skeleton.names import SIDES, family, is_tip
+from autoplace.skeleton.names import SIDES, family, finger_of, is_tip
 
 __all__ = ["check_floor", "check_inside"]
 
 OUTSIDE = Limit(0.002, "height", "common practice: what a grid of 1/250 of the height can tell")
 TIP_OUTSIDE = Limit(0.01, "height", "common practice: a tip helper marks an end, it turns nothing")
-SHALLOW = Limit(0.002, "height", "half the radius of a finger joint, HAnim nominal figure")
+SHALLOW = Limit(0.005, "height", "common practice: half of what lies over an ankle or elbow")
+"""Not for fingers, which are hardly thicker than twice this."""
 FLOOR = Limit(0.05, "height", "common practice: three times the height of a metatarsal head")
 UNDER_FLOOR = Limit(0.005, "height", "common practice: below what sole thickness hides")
 
@@ -52,7 +53,7 @@ def check_inside(figure: Figure) -> list[Finding]:
                     "Move it into the limb, to where the flesh turns.",
                 )
             )
-        elif under < SHALLOW.value and not is_tip(joint.name):
+        elif under < SHALLOW.value and not is_tip(joint.name) and not finger_of(joint.name):
             found.append(
                 finding(
                     "inside_body",
