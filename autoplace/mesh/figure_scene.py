@@ -56,7 +56,7 @@ class FigureScene:
     """Of the eyes, or half the head's height where there are none."""
     eyes_seen: bool
     face: frozenset[int]
-    """The island that carries the face; it must stay."""
+    """The islands that must stay: the one that carries the face, and body by the user's word."""
 
     def points(self, islands: Sequence[int]) -> FloatArray:
         """(n, 3) samples of these islands."""
@@ -210,6 +210,7 @@ class FigureScene:
 
 def make_scene(
     islands: list[int],
+    fixed: list[int],
     measures: IslandMeasures,
     grid: LayerGrid,
     corners: FloatArray,

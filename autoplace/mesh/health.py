@@ -24,7 +24,9 @@ SHOWN_IDS = 5
 
 
 def sound_parts(parts: list[Part], file_name: str) -> tuple[tuple[Part, ...], tuple[str, ...]]:
-    """The parts without faces that cannot be measured, and a sentence for each thing dropped.
+    """The parts without faces that cannot be measured and vertices that no face uses.
+
+    Also a sentence for each thing dropped.
 
     Raises BadGeometry when a face uses a vertex that is not there, when a used vertex is not
     finite, when no face is left, or when all points lie in one plane, line or point.
@@ -39,7 +41,10 @@ def sound_parts(parts: list[Part], file_name: str) -> tuple[tuple[Part, ...], tu
         if not good.all():
             notes.append(_dropped_note(part, int(repeated.sum()), int((thin & ~repeated).sum())))
         if good.any():
-            kept.append(part if good.all() else _with_faces(part, good))
+            kept.append(_with_faces(part, good))
+            loose = len(part.vertices) - int(np.count_nonzero(_used(part)))
+            if loose:
+                notes.append(f"Part '{part.name}': passed over {loose} vertices that no face uses.")
     if not kept:
         what = "no faces" if not parts else "no face with any area"
         raise BadGeometry(
@@ -60,15 +65,20 @@ def _check_indices(part: Part, file_name: str) -> None:
 
 
 def _check_finite(part: Part, file_name: str) -> None:
-    used = np.zeros(len(part.vertices), dtype=bool)
-    used[part.faces] = True
-    bad = used & ~np.isfinite(part.vertices).all(axis=1)
+    bad = _used(part) & ~np.isfinite(part.vertices).all(axis=1)
     if bad.any():
         ids = _listed(part.source_vertices[bad])
         raise BadGeometry(
             f"'{file_name}', part '{part.name}': {bad.sum()} vertices are not finite numbers "
             f"(NaN or infinite), counting from 0: {ids}; repair or delete them and export again."
         )
+
+
+def _used(part: Part) -> NDArray[np.bool_]:
+    """(n,) True for vertices that a face uses."""
+    used = np.zeros(len(part.vertices), dtype=bool)
+    used[part.faces] = True
+    return used
 
 
 def _degenerate(part: Part) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -98,8 +108,19 @@ def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64
 
 
 def _with_faces(part: Part, good: NDArray[np.bool_]) -> Part:
+    """The part with only these faces and the vertices they use."""
+    faces = part.faces[good]
+    used = np.zeros(len(part.vertices), dtype=bool)
+    used[faces] = True
+    if good.all() and used.all():
+        return part
+    number = np.cumsum(used) - 1
     return Part(
-        part.name, part.vertices, part.faces[good], part.source_vertices, part.source_faces[good]
+        part.name,
+        part.vertices[used],
+        number[faces],
+        part.source_vertices[used],
+        part.source_faces[good],
     )
 
 

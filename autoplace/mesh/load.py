@@ -1,7 +1,7 @@
 """Reads a mesh file into a `Character`: named parts of triangles, nothing merged or moved.
 
-OBJ goes through the project's own thin reader (`mesh.obj` says why); PLY, glTF and STL go through
-trimesh with its clean-up switched off.
+OBJ and PLY go through the project's own thin readers (`mesh.obj` and `mesh.ply` say why); glTF and
+STL go through trimesh with its clean-up switched off.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from autoplace.errors import BadGeometry, FileMissing, NotAMesh
 from autoplace.mesh.character import Character, Part
 from autoplace.mesh.health import sound_parts
 from autoplace.mesh.obj import read_obj
+from autoplace.mesh.ply import read_ply
 
 __all__ = ["character_from_arrays", "load"]
 
@@ -192,40 +193,10 @@ def _fans(
 
 
 def _parts_of_ply(data: bytes, path: Path) -> list[Part]:
-    mesh = _through_trimesh(data, path, "ply", fix_texture=False, skip_materials=True)
-    raw = mesh.metadata.get("_ply_raw", {}).get("face", {})
-    corners, sizes = _ply_polygons(raw.get("data"))
-    if corners is None or sizes is None:
-        return [_plain_part(path.stem, mesh)]
-    faces, source_faces = _fans(corners, sizes)
-    return [
-        Part(
-            path.stem,
-            np.asarray(mesh.vertices, dtype=np.float64),
-            faces,
-            np.arange(len(mesh.vertices)),
-            source_faces,
-        )
-    ]
-
-
-def _ply_polygons(
-    data: object,
-) -> tuple[NDArray[np.int64], NDArray[np.int64]] | tuple[None, None]:
-    """Corners and sizes of the polygons in trimesh's raw PLY faces; None if it has no such list."""
-    lists: object = None
-    if isinstance(data, dict):
-        lists = next((data[k] for k in ("vertex_index", "vertex_indices") if k in data), None)
-    elif isinstance(data, np.ndarray) and data.dtype.names:
-        fields = [k for k in data.dtype.names if k in ("vertex_index", "vertex_indices")]
-        lists = data[fields[0] if fields else data.dtype.names[0]]["f1"]
-    if lists is None:
-        return None, None
-    if isinstance(lists, np.ndarray) and lists.ndim == 2:
-        sizes = np.full(len(lists), lists.shape[1], dtype=np.int64)
-        return lists.reshape(-1).astype(np.int64), sizes
-    polygons = [np.asarray(polygon, dtype=np.int64) for polygon in lists]  # type: ignore[attr-defined]
-    return np.concatenate(polygons), np.array([len(p) for p in polygons], dtype=np.int64)
+    content = read_ply(data, path.name)
+    faces, source_faces = _fans(content.corners, content.sizes)
+    everything = np.arange(len(content.vertices))
+    return [Part(path.stem, content.vertices, faces, everything, source_faces)]
 
 
 def _parts_of_stl(data: bytes, path: Path) -> list[Part]:
@@ -267,12 +238,12 @@ def _parts_of_gltf(path: Path) -> list[Part]:
     return parts
 
 
-def _through_trimesh(data: bytes, path: Path, kind: str, **settings: Any) -> Any:
+def _through_trimesh(data: bytes, path: Path, kind: str) -> Any:
     """One trimesh mesh from the file's bytes, with its clean-up off."""
     import trimesh
 
     try:
-        mesh = trimesh.load(io.BytesIO(data), file_type=kind, process=False, **settings)
+        mesh = trimesh.load(io.BytesIO(data), file_type=kind, process=False)
         if isinstance(mesh, trimesh.Scene):
             mesh = mesh.to_mesh()
     except Exception as error:

@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 
 from autoplace.errors import InputError
 from autoplace.mesh.character import Character
-from autoplace.mesh.eyeballs import find_eyeballs
+from autoplace.mesh.eyeballs import Eyeball, find_eyeballs
 from autoplace.mesh.islands import Islands, find_islands
 from autoplace.mesh.layers import layer_grid
 from autoplace.mesh.part_names import hinted_role
 from autoplace.mesh.pieces import ROLES, Piece, Roles
-from autoplace.mesh.spheres import measure_islands
+from autoplace.mesh.spheres import IslandMeasures, measure_islands
 from autoplace.mesh.verdict import Verdict
 from autoplace.mesh.worn import find_worn
 
@@ -66,26 +66,37 @@ def assign_roles(
     hints = [hinted_role(part.name) for part in character.parts]
     home = _home_of_islands(islands, len(hints))
     hint_of = [hints[part] for part in home]
-    # islands of parts that the user decided take no part in the judgement of the others
+    # islands of parts that the user decided are not judged; what is body by decree still counts as
+    # the figure that the others are judged against
     decided = _decided_islands(islands, said)
+    decree = {i: said[home[i]] for i in np.flatnonzero(decided).tolist()}
     verdicts: list[Verdict | None] = [None] * islands.count
-    for island in np.flatnonzero(decided).tolist():
-        verdicts[island] = Verdict("unknown", "set by the user", 1.0)
-    left_out_faces = np.isin(
-        islands.part_of_face, [p for p, role in said.items() if role == "left_out"]
-    )
+    for island, role in decree.items():
+        verdicts[island] = Verdict(role, "named so by the user", 1.0)
     named = [{"eyeball": 1.0, "body": 0.0, None: 0.0}.get(hint, -1.0) for hint in hint_of]
-    judged = np.where(decided[islands.label] | left_out_faces, -1, islands.label)
-    eyes = find_eyeballs(measures, judged, corners, named, set(np.flatnonzero(decided).tolist()))
+    standing = np.array([decree.get(i, "body") == "body" for i in range(islands.count)])
+    judged = np.where(standing[islands.label], islands.label, -1)
+    eyes = find_eyeballs(measures, judged, corners, named, decree)
+    given = [_given_eye(i, measures) for i, role in decree.items() if role == "eyeball"]
     for eye in eyes:
         for island in eye.islands:
             verdicts[island] = Verdict("eyeball", eye.reason, eye.confidence, eye.side)
     open_islands = [i for i in range(islands.count) if verdicts[i] is None]
     if open_islands:
         grid = layer_grid(corners, measures.face_area, islands.label)
-        for island, verdict in find_worn(
-            open_islands, measures, grid, corners, islands.label, hint_of, home, eyes
-        ).items():
+        fixed = [i for i, role in decree.items() if role == "body"]
+        found = find_worn(
+            open_islands,
+            fixed,
+            measures,
+            grid,
+            corners,
+            islands.label,
+            hint_of,
+            home,
+            (*eyes, *given),
+        )
+        for island, verdict in found.items():
             verdicts[island] = verdict
     final = [v or Verdict("body", "part of the figure", 0.5) for v in verdicts]
     return Roles(_pieces(character, islands, final, said, measures.centroid))
@@ -120,6 +131,15 @@ def _said_by_user(
             "Every part is left out, so nothing is left to measure; keep at least one."
         )
     return said
+
+
+def _given_eye(island: int, measures: IslandMeasures) -> Eyeball:
+    """An island that the user named an eyeball, as if it had been found."""
+    low, high = measures.low[island], measures.high[island]
+    centre = 0.5 * (low + high)
+    side = "left" if centre[0] > 0 else "right"
+    radius = 0.5 * float((high - low).max())
+    return Eyeball((island,), side, centre, radius, "named so by the user", 1.0)
 
 
 def _home_of_islands(islands: Islands, part_count: int) -> list[int]:

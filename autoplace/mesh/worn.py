@@ -51,6 +51,7 @@ Unit = tuple[int, ...]
 
 def find_worn(
     candidates: list[int],
+    fixed: list[int],
     measures: IslandMeasures,
     grid: LayerGrid,
     corners: FloatArray,
@@ -63,6 +64,7 @@ def find_worn(
 
     Args:
         candidates: islands still open (not eyeballs, not decided by the user).
+        fixed: islands that are body by the user's word; the others are judged against them.
         measures: of all islands.
         grid: surface cells of all islands.
         corners: (m, 3, 3) triangles; label: (m,) their islands.
@@ -75,20 +77,23 @@ def find_worn(
     for island in _ground(rest, measures):
         verdicts[island] = Verdict("accessory", "a flat piece under the feet", 0.9)
     rest = [i for i in rest if i not in verdicts]
-    if len(rest) == 1:
+    if len(rest) == 1 and not fixed:
         verdicts[rest[0]] = Verdict("body", "all there is of the figure", 0.95)
-    if len(rest) <= 1:
         return verdicts
+    if not rest:
+        return verdicts
+    rest = sorted([*rest, *fixed])
     head = find_head(corners[np.isin(label, rest)])
-    scene = make_scene(rest, measures, grid, corners, label, hints, home, head, eyes)
-    verdicts |= judge_head_pieces(rest, scene.face, measures, corners, label, head, eyes, hints)
+    scene = make_scene(rest, fixed, measures, grid, corners, label, hints, home, head, eyes)
+    inside = judge_head_pieces(rest, scene.face, measures, corners, label, head, eyes, hints)
+    verdicts |= {i: verdict for i, verdict in inside.items() if i not in fixed}
     rest = [i for i in rest if i not in verdicts]
     _peel(rest, scene, verdicts)
     for island in rest:
         if island not in verdicts:
             verdicts[island] = Verdict("body", "carries the face", 0.95)
     _agree_with_twins(verdicts, measures)
-    return verdicts
+    return {i: verdict for i, verdict in verdicts.items() if i not in fixed}
 
 
 def _agree_with_twins(verdicts: dict[int, Verdict], measures: IslandMeasures) -> None:
