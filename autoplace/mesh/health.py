@@ -46,7 +46,7 @@ def sound_parts(parts: list[Part], file_name: str) -> tuple[tuple[Part, ...], tu
             if loose:
                 notes.append(f"Part '{part.name}': passed over {loose} vertices that no face uses.")
     if not kept:
-        what = "no faces" if not parts else "no face with any area"
+        what = "no faces" if not any(len(p.faces) for p in parts) else "no face with any area"
         raise BadGeometry(
             f"'{file_name}' has {what}; export the character as a surface mesh (not as points, "
             "curves or an empty scene)."

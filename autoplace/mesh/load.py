@@ -201,6 +201,8 @@ def _parts_of_ply(data: bytes, path: Path) -> list[Part]:
 
 def _parts_of_stl(data: bytes, path: Path) -> list[Part]:
     mesh = _through_trimesh(data, path, "stl")
+    if len(mesh.faces) == 0:
+        raise NotAMesh(f"'{path.name}' holds no triangles, so it is no STL mesh; export it again.")
     return [_plain_part(path.stem, mesh)]
 
 
@@ -218,7 +220,11 @@ def _parts_of_gltf(path: Path) -> list[Part]:
         scene = trimesh.load_scene(path, process=False, skip_materials=True)
         parts: list[Part] = []
         vertex_start = face_start = 0
-        for node in scene.graph.nodes_geometry:
+        # the loader lists nodes back to front; meshes stand in the file's order
+        order = {name: i for i, name in enumerate(scene.geometry)}
+        for node in sorted(
+            scene.graph.nodes_geometry, key=lambda n: (order[scene.graph[n][1]], str(n))
+        ):
             transform, geometry = scene.graph[node]
             mesh = scene.geometry[geometry]
             if not isinstance(mesh, trimesh.Trimesh):

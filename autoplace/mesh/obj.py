@@ -25,6 +25,9 @@ ByteArray = NDArray[np.uint8]
 
 NEWLINE, SPACE, TAB, MINUS, SLASH, ZERO, NINE = b"\n \t-/09"
 
+TRIED_LINES = 100
+"""Vertex lines that are looked at before a file without any number in them is called no mesh."""
+
 
 @dataclass(frozen=True)
 class ObjContent:
@@ -83,7 +86,7 @@ def read_obj(data: bytes, file_name: str) -> ObjContent:
     """
     lines = _split_lines(data)
     vertex_lines = lines.of_kind(b"v")
-    if len(vertex_lines) == 0:
+    if not any(_holds_numbers(lines, line) for line in vertex_lines[:TRIED_LINES].tolist()):
         raise NotAMesh(
             f"'{file_name}' holds no vertices ('v x y z' lines), so it is not an OBJ mesh; "
             "export the character again as OBJ, PLY, GLB or STL."
@@ -93,6 +96,15 @@ def read_obj(data: bytes, file_name: str) -> ObjContent:
     corners, sizes = _read_corners(lines, face_lines, vertex_lines, file_name)
     names, part_of_face = _read_parts(lines, face_lines)
     return ObjContent(vertices, corners, sizes, names, part_of_face)
+
+
+def _holds_numbers(lines: _Lines, line: int) -> bool:
+    """Is there at least one number after the first letter?"""
+    text = lines.text[lines.starts[line] + 1 : lines.ends[line]].tobytes()
+    try:
+        return [float(word) for word in text.split()[:1]] != []
+    except ValueError:
+        return False
 
 
 def _split_lines(data: bytes) -> _Lines:
