@@ -14,6 +14,7 @@ from autoplace.show.palette import (
     FAINT,
     LEFT,
     LEVELS,
+    PAPER,
     RIGHT,
     VEIL_DARK,
     WASH_DARK,
@@ -55,7 +56,7 @@ def header(
         width = letters.width(text, 20) + 46 * u
         pill = (x - width, top + 10 * u, x, top + 50 * u)
         colour = LEVELS[level]
-        ink.box(pill, 20 * u, colour if number else None, lighter(colour, 0.5), 1.4 * u)
+        ink.box(pill, 20 * u, colour if number else PAPER, lighter(colour, 0.5), 1.4 * u)
         letters.write(
             (pill[0] + pill[2]) / 2, top + 30 * u, text, 20, CARD if number else FAINT, "mm"
         )
@@ -104,7 +105,7 @@ def legend(ink: Ink, letters: Lettering, box: Box) -> None:
             bead(ink, (x, y), 7 * u, colour, locked=True)
         elif kind == "swatch":
             swatch = (x - 14 * u, y - 8 * u, x + 14 * u, y + 8 * u)
-            ink.box(swatch, 4 * u, lighter(colour, 0.45), None)
+            ink.box(swatch, 4 * u, lighter(colour, 0.45))
         else:
             bead(ink, (x, y), 7 * u, colour, kind)
         letters.write(x + 28 * u, y, text, 16)

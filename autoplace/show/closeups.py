@@ -9,10 +9,13 @@ from numpy.typing import NDArray
 
 from autoplace.show.figure import FRONT, SIDE, Figure
 from autoplace.show.glyphs import FINGERS
+from autoplace.show.region import column, connected, within
+from autoplace.show.shade import Surface
 
 __all__ = ["CloseUp", "face_close_up", "foot_close_up", "hand_close_up"]
 
 FloatArray = NDArray[np.float64]
+Layer = tuple[Surface, str]
 
 
 @dataclass(frozen=True)
@@ -27,15 +30,15 @@ class CloseUp:
     """(3, 3) axes of the main view."""
     second: FloatArray
     """(3, 3) axes of the other view."""
-    points: FloatArray
-    """(k, 3) what the region lies around."""
-    reach: float
-    """How far from the points the surface belongs to it, in heights."""
+    layers: tuple[Layer, ...]
+    """What is to be painted in the first view."""
+    second_layers: tuple[Layer, ...]
+    """What is to be painted in the second view."""
     low: FloatArray
     high: FloatArray
     """(2, 2) lowest and highest right and up coordinates to show: one row per view."""
-    rivals: FloatArray
-    """(r, 3) joints whose surroundings do not belong to it."""
+    cut: float | None = None
+    """How far toward the eye the solid is kept in the second view; None for all of it."""
 
 
 def hand_close_up(figure: Figure, side: str) -> CloseUp | None:
@@ -70,31 +73,32 @@ def hand_close_up(figure: Figure, side: str) -> CloseUp | None:
     from_thumb = np.array([np.cross(back, thumbward), back, thumbward])
 
     shown = np.array([places[name] for name in names])
-    length = max(float(((shown - wrist) @ along).max()), 0.03)
+    length = float(((shown - wrist) @ along).max())
+    if len(names) == 1:
+        length = _flesh_beyond(figure, wrist, along)
+    length = max(length, 0.02)
     arm = -along if elbow is None else _unit(elbow - wrist)
-    stretch = np.array([wrist + arm * length * t for t in (0.15, 0.3, 0.45)])
-    lines = _between(figure, names, 3)
-    points = np.concatenate([shown, lines, stretch])
-    # the flesh about a hand's bones is thinner than a third of its length (from memory)
-    reach = 0.33 * length
-    low, high = _bounds(
-        np.concatenate([shown, wrist[None] + arm * 0.25 * length]), from_back, from_thumb
-    )
-    pad = 0.13 * length
+    stretch = [wrist + arm * length * t for t in (0.15, 0.3, 0.45)]
+    middle = [wrist + along * length * t for t in (0.25, 0.5, 0.75)]
+    points = np.concatenate([shown, _between(figure, names, 3), stretch, middle])
+    # wide enough for a glove and for the forearm that the picture shows (from memory)
+    layers = _region(figure, points, 0.6 * length, _others(figure, ("pelvis",), ("hip", "knee")))
+    cloud = np.concatenate([_vertices(layers), shown])
+    cloud = cloud[(cloud - wrist) @ along > -0.2 * length]
+    low, high = _bounds(cloud, from_back, from_thumb)
+    pad = 0.07 * length
     low, high = low - pad, high + pad
-    low[0, 1] += pad
-    fingertip = ((shown - wrist) @ along).max() + wrist @ along
-    high[0, 1] = fingertip + 0.06 * length
+    # the forearm may run out of the picture, the hand may not
+    low[0, 1] = wrist @ along - 0.25 * length
     return CloseUp(
         names=tuple(names),
         context=(),
         first=from_back,
         second=from_thumb,
-        points=points,
-        reach=reach,
+        layers=layers,
+        second_layers=layers,
         low=low,
         high=high,
-        rivals=_others(figure, (f"{side}_hip", f"{side}_knee", "pelvis"), ("hip", "knee")),
     )
 
 
@@ -107,25 +111,18 @@ def face_close_up(figure: Figure) -> CloseUp | None:
     neck = places.get("neck", head)
     top = places.get("head_top")
     if top is None:
-        top = head + np.array([0.0, 0.1, 0.0])
+        highest = figure.body.vertices[:, 1].max() if len(figure.body.vertices) else 0.0
+        top = np.array([head[0], max(float(highest), float(head[1]) + 0.05), head[2]])
     names = [n for n in ("head_top", "left_eye", "right_eye", "head", "neck") if n in places]
     size = max(float(np.linalg.norm(top - neck)), 0.05)
-    points = np.array([neck + (top - neck) * t for t in np.linspace(0, 1, 5)])
-    reach = 0.75 * size
-    seen = [part.near(points, reach) for part, _ in figure.layers()]
-    cloud = [
-        part.vertices[np.unique(part.faces)] for part in seen[:1] + seen[2:] if len(part.faces)
-    ]
-    cloud.append(np.array([places[name] for name in names]))
-    everything = np.concatenate(cloud)
-    floor = float(neck[1]) - 0.12 * size
-    everything = everything[
-        (everything[:, 1] >= floor) & (everything[:, 1] >= neck[1] + 0.25 * size)
-    ]
-    everything = np.concatenate([everything, cloud[-1]])
-    low, high = _bounds(everything, FRONT, SIDE)
-    low[:, 1] = floor
+    points = np.array([neck + (top - neck) * t for t in np.linspace(-0.3, 1, 6)])
+    shown = np.array([places[name] for name in names])
+    layers = _region(figure, points, 0.9 * size, _others(figure, (), ("elbow", "wrist")))
+    cloud = _vertices(layers)
+    cloud = np.concatenate([cloud[cloud[:, 1] >= neck[1] + 0.25 * size], shown])
+    low, high = _bounds(cloud, FRONT, SIDE)
     pad = 0.05 * size
+    low[:, 1] = float(neck[1]) - 0.12 * size
     low[:, 0] -= pad
     high += pad
     return CloseUp(
@@ -133,11 +130,10 @@ def face_close_up(figure: Figure) -> CloseUp | None:
         context=("chest", "left_clavicle", "right_clavicle"),
         first=FRONT,
         second=SIDE,
-        points=points,
-        reach=reach,
+        layers=layers,
+        second_layers=layers,
         low=low,
         high=high,
-        rivals=np.zeros((0, 3)),
     )
 
 
@@ -159,15 +155,22 @@ def foot_close_up(figure: Figure, side: str) -> CloseUp | None:
     from_outside = np.array([np.cross(upward, outward), upward, outward])
     from_above = np.array([from_outside[0], np.cross(upward, from_outside[0]), upward])
     heel = ankle - ahead * 0.3 * length
-    # sole and heel lie within about 0.6 of the ankle-to-toe length of the bones (from memory)
-    reach = 0.6 * length
-    points = np.concatenate([shown, _between(figure, names, 3), heel[None]])
+    points = np.concatenate(
+        [
+            shown,
+            _between(figure, names, 3),
+            heel[None],
+            ankle + np.outer((0.2, 0.4), upward) * length,
+        ]
+    )
     rivals = _others(
         figure, (), ("ankle", "ball", "toe_tip"), "right" if side == "left" else "left"
     )
-    seen = figure.body.near(points, reach, rivals)
-    cloud = seen.vertices[np.unique(seen.faces)]
-    cloud = np.concatenate([cloud[cloud[:, 1] < ankle[1] + 0.25 * length], shown])
+    # sole and heel lie within about 0.6 of the ankle-to-toe length of the bones (from memory)
+    reach = 0.7 * length
+    layers = _region(figure, points, reach, rivals)
+    cloud = np.concatenate([_vertices(layers), shown])
+    cloud = cloud[cloud[:, 1] < ankle[1] + 0.25 * length]
     low, high = _bounds(cloud, from_outside, from_above)
     high[0, 1] = ankle[1] + 0.30 * length
     pad = 0.06 * length
@@ -176,11 +179,13 @@ def foot_close_up(figure: Figure, side: str) -> CloseUp | None:
         context=(),
         first=from_outside,
         second=from_above,
-        points=np.concatenate([points, ankle + np.outer((0.2, 0.4, 0.6), upward) * length]),
-        reach=reach,
+        layers=layers,
+        second_layers=tuple(
+            (column(part, points, reach, rivals, upward), kind) for part, kind in figure.layers()
+        ),
         low=low - pad,
         high=high + pad,
-        rivals=rivals,
+        cut=float(ankle[1] + 0.30 * length),
     )
 
 
@@ -196,6 +201,35 @@ def _hand_direction(
     if elbow is not None and np.linalg.norm(wrist - elbow) > 1e-6:
         return _unit(wrist - elbow)
     return np.array([0.0, -1.0, 0.0])
+
+
+def _flesh_beyond(figure: Figure, wrist: FloatArray, along: FloatArray) -> float:
+    """How far the body goes on from the wrist in a direction, in a cone of 45 degrees."""
+    if not len(figure.body.vertices):
+        return 0.0
+    offset = figure.body.vertices - wrist
+    ahead = offset @ along
+    beside = np.linalg.norm(offset - ahead[:, None] * along, axis=1)
+    # a hand is about a tenth of the height long; twice that belongs to something else
+    inside = (ahead > 0) & (ahead < 0.2) & (beside < ahead)
+    return float(ahead[inside].max()) if inside.any() else 0.0
+
+
+def _region(
+    figure: Figure, points: FloatArray, reach: float, rivals: FloatArray
+) -> tuple[Layer, ...]:
+    """The body as far as it hangs together about the points, and whatever else is near them."""
+    return (
+        (connected(figure.body, points, reach, rivals), "body"),
+        (within(figure.veil, points, reach), "veil"),
+        (within(figure.eyes, points, reach), "eye"),
+    )
+
+
+def _vertices(layers: tuple[Layer, ...]) -> FloatArray:
+    """(k, 3) vertices of the body and the eyes among the layers."""
+    found = [part.vertices[np.unique(part.faces)] for part, kind in layers if kind != "veil"]
+    return np.concatenate([*found, np.zeros((0, 3))])
 
 
 def _between(figure: Figure, names: list[str], count: int) -> FloatArray:

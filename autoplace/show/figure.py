@@ -11,7 +11,7 @@ from autoplace.measure.frame_record import Frame
 from autoplace.mesh.character import Character
 from autoplace.mesh.pieces import Roles
 from autoplace.show.ink import Box
-from autoplace.show.shade import Surface, corner_normals
+from autoplace.show.shade import Surface
 from autoplace.skeleton.model import Joint, Skeleton
 
 __all__ = ["FRONT", "SIDE", "TOP", "Figure", "View", "fit_view", "gather"]
@@ -46,18 +46,14 @@ class Figure:
     """Radius of the eyeball about an eye joint, for eyes whose ball is known."""
     gazes: dict[str, FloatArray]
     """(3,) unit look direction of eye joints where it was seen."""
+    height: float
+    """Of the character, in input units."""
     marked: dict[str, str]
     """Worst level of finding ('error', 'warning', 'note') per joint."""
 
     def layers(self) -> tuple[tuple[Surface, str], ...]:
         """Surfaces in the order of painting."""
         return (self.body, "body"), (self.veil, "veil"), (self.eyes, "eye")
-
-    def near(
-        self, points: FloatArray, reach: float, rivals: FloatArray | None = None
-    ) -> tuple[tuple[Surface, str], ...]:
-        """The same, only what lies within `reach` of the points (and no nearer to `rivals`)."""
-        return tuple((part.near(points, reach, rivals), kind) for part, kind in self.layers())
 
     def joints(self, names: list[str]) -> list[Joint]:
         """The joints among `names` that exist, in the skeleton's order."""
@@ -122,7 +118,7 @@ def gather(character: Character, roles: Roles, frame: Frame, skeleton: Skeleton)
     for wanted in (BODY_ROLES, VEIL_ROLES, ("eyeball",)):
         vertices, faces = roles.surface(character, wanted)
         vertices = frame.to_working(vertices)
-        parts.append(Surface(vertices, faces, corner_normals(vertices, faces)))
+        parts.append(Surface.of(vertices, faces))
     places = {j.name: frame.to_working(np.asarray(j.position, dtype=float)) for j in skeleton}
     marked: dict[str, str] = {}
     for level in ("note", "warning", "error"):
@@ -142,6 +138,7 @@ def gather(character: Character, roles: Roles, frame: Frame, skeleton: Skeleton)
             for j in skeleton
             if j.look is not None
         },
+        height=frame.height,
         marked=marked,
     )
 

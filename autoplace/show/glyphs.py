@@ -51,8 +51,10 @@ def is_tip(joint: Joint) -> bool:
     return joint.name.endswith("_tip") or joint.name == "head_top"
 
 
-def draw_joints(ink: Ink, view: View, figure: Figure, joints: list[Joint], look: Look) -> None:
-    """Spreads, bones and beads of the joints, those nearer the eye on top.
+def draw_joints(
+    ink: Ink, view: View, figure: Figure, joints: list[Joint], look: Look, beads: bool = True
+) -> None:
+    """Spreads, bones and beads of the joints (or bones alone), those nearer the eye on top.
 
     A bone is drawn when its child is among `joints` and its parent exists; where the parent is
     outside the view, the bone runs out of it.
@@ -66,13 +68,13 @@ def draw_joints(ink: Ink, view: View, figure: Figure, joints: list[Joint], look:
     ordered = sorted(joints, key=order)
     for joint in ordered:
         radius = figure.spreads[joint.name] * view.scale
-        if radius >= 1.0:
+        if beads and radius >= 1.0:
             spot = view.point(figure.places[joint.name])
             spread_disc(ink, spot, radius, _ink_of(joint.name, look))
     for joint in ordered:
         if joint.parent is not None and joint.parent in figure.places:
             _bone(ink, view, figure, joint, look)
-    for joint in ordered:
+    for joint in ordered if beads else ():
         _joint(ink, view, figure, joint, look)
 
 
@@ -105,13 +107,8 @@ def leaf(ink: Ink, start: Point, end: Point, half: float, colour: Colour) -> Non
     if length < 1.0:
         return
     half = min(half, 0.16 * length + 0.8)
-    ink.leaf(start, end, half, [(1.2, CARD, 0.75), (0.0, colour, 0.88)])
-    if half > 3.5:
-        first, last = (
-            (start[0] + (end[0] - start[0]) * t, start[1] + (end[1] - start[1]) * t)
-            for t in (0.12, 0.62)
-        )
-        ink.line(first, last, max(half * 0.28, 0.8), lighter(colour, 0.7), 0.75)
+    bands: list[Band] = [(1.2, CARD, 0.75), (0.0, colour, 0.88)]
+    ink.leaf(start, end, half, bands, (lighter(colour, 0.7), 0.75) if half > 3.5 else None)
 
 
 def spread_disc(ink: Ink, spot: Point, radius: float, colour: Colour) -> None:

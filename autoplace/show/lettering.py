@@ -57,12 +57,15 @@ class Lettering:
         """Cut a text into at most `lines` lines of `width` pixels; an ellipsis marks a cut."""
         result: list[str] = []
         words = text.split()
+        widths = [self.width(word, size) for word in words]
+        space = self.width(" ", size)
         while words and len(result) < lines:
-            count = 1
-            while count < len(words) and self.width(" ".join(words[: count + 1]), size) <= width:
+            count, used = 1, widths[0]
+            while count < len(words) and used + space + widths[count] <= width:
+                used += space + widths[count]
                 count += 1
             result.append(" ".join(words[:count]))
-            words = words[count:]
+            words, widths = words[count:], widths[count:]
         if words:
             result[-1] += " …"
         return [self.shorten(part, size, width) for part in result]

@@ -79,7 +79,12 @@ class Painter:
         low, high = self.figure.extent()
         size = np.maximum(high - low, 1e-3)
         pad, gap, names = 24 * u, 40 * u, 110 * u
-        left, top, right, bottom = box[0] + pad, box[1] + 52 * u, box[2] - pad, box[3] - pad
+        left, top, right, bottom = (
+            box[0] + pad + 46 * u,
+            box[1] + 52 * u,
+            box[2] - pad,
+            box[3] - pad,
+        )
         scale = float(
             min(
                 (right - left - gap - names) / (size[0] + size[2]),
@@ -89,10 +94,10 @@ class Painter:
         wide, high_, deep = size * scale
         spare_x = right - left - names - gap - wide - deep
         spare_y = bottom - top - gap - high_ - deep
-        x0 = left + spare_x * 0.45
-        y0 = top + spare_y * 0.4
-        x1 = x0 + wide + gap + spare_x * 0.15
-        y1 = y0 + deep + gap + spare_y * 0.2
+        x0 = left + spare_x * 0.40
+        y0 = top + spare_y * 0.35
+        x1 = x0 + wide + gap + spare_x * 0.25
+        y1 = y0 + deep + gap + spare_y * 0.15
         middle = (low + high) / 2
         margin = 4 * u
         boxes = {
@@ -153,9 +158,12 @@ class Painter:
         size = np.maximum(close.high - close.low, 1e-6)
         room = (box[2] - box[0] - 4 * column - gap - 2 * pad) / (size[0, 0] + size[1, 0])
         scale = float(min(room, (bottom - top) / size[0, 1]))
-        middle = (box[0] + box[2]) / 2
-        first = (box[0] + pad + column, top, middle - gap / 2 - column, bottom)
-        second = (middle + gap / 2 + column, top, box[2] - pad - column, bottom)
+        wide = size[:, 0] * scale
+        spare = box[2] - box[0] - 2 * pad - 4 * column - gap - wide.sum()
+        x = box[0] + pad + column + spare / 4
+        first = (x, top, x + wide[0], bottom)
+        x += wide[0] + 2 * column + gap + spare / 2
+        second = (x, top, x + wide[1], bottom)
         look = Look(8.0 * u, 11.0 * u)
         self._close_up(panel, close, 0, scale, first, look, named=True)
         self._close_up(panel, close, 1, scale, second, look, named=True)
@@ -206,10 +214,12 @@ class Painter:
         middle = (close.low[which] + close.high[which]) / 2
         view = View(axes, middle, scale, _whole(box, 0))
         panel.views.append(view)
-        layers = self.figure.near(close.points, close.reach, close.rivals)
-        covered = self._wash(view, layers, fade=round(26 * self.unit))
-        joints = self.figure.joints([*close.names, *close.context])
-        draw_joints(Ink(self.page), view, self.figure, joints, look)
+        cut = close.cut if which == 1 else None
+        layers = close.layers if which == 0 else close.second_layers
+        covered = self._wash(view, layers, round(26 * self.unit), cut)
+        ink = Ink(self.page)
+        draw_joints(ink, view, self.figure, self.figure.joints(list(close.context)), look, False)
+        draw_joints(ink, view, self.figure, self.figure.joints(list(close.names)), look)
         if not named:
             return
         u = self.unit
@@ -224,6 +234,10 @@ class Painter:
         edges = view.box[0], view.box[2]
         if len(columns):
             edges = view.box[0] + float(columns[0]), view.box[0] + float(columns[-1])
+        for joint, tag in zip(shown, tags, strict=True):
+            radius = self.figure.spreads[joint.name] * scale + look.bead
+            edges = min(edges[0], tag.anchor[0] - radius), max(edges[1], tag.anchor[0] + radius)
+        edges = max(edges[0], view.box[0]), min(edges[1], view.box[2])
         labels = place_in_columns(
             tags,
             (panel.box[0], view.box[1], panel.box[2], view.box[3]),
@@ -249,8 +263,8 @@ class Painter:
             finger,
         )
 
-    def _write(self, panel: Panel, labels: tuple[Label, ...]) -> None:
-        """Leader lines and names."""
+    def _write(self, panel: Panel, labels: tuple[Label, ...], halo: bool = False) -> None:
+        """Leader lines and names, with a pale rim around the letters where they may lie on ink."""
         ink = Ink(self.page)
         for label in labels:
             colour = side_colour(label.joint)
@@ -262,12 +276,16 @@ class Painter:
                 NAME_SIZE,
                 deeper(colour),
                 "lm",
-                CARD,
+                CARD if halo else None,
             )
         panel.labels += labels
 
     def _wash(
-        self, view: View, layers: tuple[tuple[Surface, str], ...], fade: int = 0
+        self,
+        view: View,
+        layers: tuple[tuple[Surface, str], ...],
+        fade: int = 0,
+        cut: float | None = None,
     ) -> NDArray[np.bool_]:
         """Lay the figure on the page; returns where it is.
 
@@ -275,7 +293,8 @@ class Painter:
         border of the body.
         """
         left, top, right, bottom = (int(v) for v in view.box)
-        picture = wash(layers, view.axes, view.middle, view.scale, right - left, bottom - top)
+        size = (right - left, bottom - top)
+        picture = wash(layers, view.axes, view.middle, view.scale, *size, cut)
         covered: NDArray[np.bool_] = picture[:, :, 1] < 246
         for step in range(fade):
             share = np.float32((step + 0.5) / fade)
@@ -297,7 +316,7 @@ class Painter:
         for share in (0.25, 0.5, 0.75, 1.0):
             y = floor - share * scale
             ink.line((left, y), (right, y), 1.0 * u, CARD_LINE, 0.5)
-            mark = f"{share * self.figure.skeleton.source.height:.3g}"
+            mark = f"{share * self.figure.height:.3g}"
             self.letters.write(left, y - 9 * u, mark, 13, FAINT, "lm")
         ink.line((left, floor), (right, floor), 1.6 * u, CARD_LINE)
 
@@ -331,7 +350,8 @@ class Painter:
         )
         around = place_around(limbs, inner, covered, line, [label.box for label in spine])
         panel.joints += [t.joint for t in trunk + limbs]
-        self._write(panel, spine + around)
+        self._write(panel, spine)
+        self._write(panel, around, halo=True)
 
 
 LIMBS = ("clavicle", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "ball", "toe_tip")

@@ -7,24 +7,28 @@ multiplier: white where nothing is, so that it can be laid over paper and rules.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.show import palette
-from autoplace.show.raster import Layers, rasterise
+from autoplace.show.raster import CUT, Layers, rasterise
 
-__all__ = ["Surface", "corner_normals", "multiply", "wash"]
+__all__ = ["Surface", "multiply", "wash"]
 
 FloatArray = NDArray[np.float64]
 SmallArray = NDArray[np.float32]
 IntArray = NDArray[np.int64]
 Picture = NDArray[np.uint8]
+Packed = NDArray[np.uint32]
 
 OVERSAMPLE = 2
 """Pixels rendered per pixel shown, each way."""
 TONES, DEPTHS = 256, 64
 """Steps of the colour table."""
+CUT_TONE = 0.72
+"""Brightness of a cut surface: flat, a little below lit skin (common practice, no source)."""
 FLESH = 0.10
 """Depth of solid, in heights, at which the wash reaches 63 percent: about a thigh (from memory)."""
 KEY_LIGHT = (-0.45, 0.60, 0.66)
@@ -43,51 +47,44 @@ class Surface:
     normals: SmallArray
     """(n, 3) unit vertex normals, outward where the faces wind outward."""
 
-    def near(self, points: FloatArray, reach: float, rivals: FloatArray | None = None) -> Surface:
-        """Only the faces with their middle within `reach` of the points (k, 3).
+    seams: IntArray
+    """(n,) number of the place of each vertex; vertices that share a place share the number."""
 
-        Faces that lie nearer to one of the `rivals` (r, 3) are left out too.
+    @staticmethod
+    def of(vertices: FloatArray, faces: IntArray) -> Surface:
+        """A surface from vertices (n, 3) and triangles (m, 3) alone.
+
+        Normals are weighted by area over the faces at each place, so that seams do not show.
         """
-        if not len(self.faces) or not len(points):
-            return Surface(self.vertices, self.faces[:0], self.normals)
-        low, high = points.min(axis=0) - reach, points.max(axis=0) + reach
-        middle = self.vertices[self.faces].mean(axis=1)
-        chosen = np.flatnonzero(((middle >= low) & (middle <= high)).all(axis=1))
-        gap = _nearest_square(middle[chosen], points)
-        keep = gap <= reach**2
-        if rivals is not None and len(rivals):
-            keep &= gap <= _nearest_square(middle[chosen], rivals)
-        return Surface(self.vertices, self.faces[chosen[keep]], self.normals)
-
-
-def _nearest_square(spots: FloatArray, points: FloatArray) -> FloatArray:
-    """(n,) squared distance of each spot (n, 3) to the nearest of the points (k, 3)."""
-    gap = np.full(len(spots), np.inf)
-    for point in points:
-        gap = np.minimum(gap, ((spots - point) ** 2).sum(axis=1))
-    return gap
-
-
-def corner_normals(vertices: FloatArray, faces: IntArray) -> SmallArray:
-    """(n, 3) unit normals, area-weighted over the faces at each place (seams are joined)."""
-    if not len(faces):
-        return np.zeros((len(vertices), 3), dtype=np.float32)
-    a, b, c = (vertices[faces[:, i]] for i in range(3))
-    across = np.cross(b - a, c - a)
-    size = float(np.ptp(vertices, axis=0).max()) or 1.0
-    # vertices that share a place (to a millionth of the size) share their normal
-    cells = np.round((vertices - vertices.min(axis=0)) / size * 1e6).astype(np.int64)
-    place = np.unique(cells @ np.array([1, 1 << 21, 1 << 42]), return_inverse=True)[1]
-    count = int(place.max()) + 1
-    total = np.empty((count, 3))
-    for axis in range(3):
-        total[:, axis] = np.bincount(
-            place[faces].ravel(), weights=np.repeat(across[:, axis], 3), minlength=count
+        if not len(faces):
+            nothing = np.zeros((len(vertices), 3), dtype=np.float32)
+            return Surface(vertices, faces, nothing, np.arange(len(vertices)))
+        size = float(np.ptp(vertices, axis=0).max()) or 1.0
+        # to a millionth of the size
+        cells = np.round((vertices - vertices.min(axis=0)) / size * 1e6).astype(np.int64)
+        place = np.unique(cells @ np.array([1, 1 << 21, 1 << 42]), return_inverse=True)[1]
+        a, b, c = (vertices[faces[:, i]] for i in range(3))
+        across = np.cross(b - a, c - a)
+        corners = place[faces].ravel()
+        total = np.stack(
+            [np.bincount(corners, weights=np.repeat(across[:, i], 3)) for i in range(3)], axis=1
         )
-    length = np.linalg.norm(total, axis=1, keepdims=True)
-    unit = total / np.maximum(length, 1e-30)
-    result: SmallArray = unit[place].astype(np.float32)
-    return result
+        length = np.linalg.norm(total, axis=1, keepdims=True)
+        unit = (total / np.maximum(length, 1e-30)).astype(np.float32)
+        # a place that no face uses has no normal, and needs none
+        unit = np.concatenate([unit, np.zeros((int(place.max()) + 1 - len(unit), 3), unit.dtype)])
+        return Surface(vertices, faces, unit[place], place.astype(np.int64))
+
+    @cached_property
+    def middles(self) -> FloatArray:
+        """(m, 3) middle of each face."""
+        a, b, c = (self.vertices[self.faces[:, i]] for i in range(3))
+        middle: FloatArray = (a + b + c) / 3
+        return middle
+
+    def only(self, chosen: IntArray) -> Surface:
+        """The same vertices with the chosen faces."""
+        return Surface(self.vertices, self.faces[chosen], self.normals, self.seams)
 
 
 def wash(
@@ -97,62 +94,58 @@ def wash(
     scale: float,
     width: int,
     height: int,
+    cut: float | None = None,
 ) -> Picture:
     """(height, width, 3) multiplier picture of surfaces seen along one direction.
 
     layers: surfaces with what they are: 'body', 'veil' (hair, garments) or 'eye'; painted in
     that order. axes: (3, 3) unit rows: right, up and toward the eye, in the working frame.
     middle: (2,) right and up coordinate at the picture's centre. scale: pixels per height.
+    cut: how far toward the eye the solid is kept; what is nearer is cut away.
     """
-    big = OVERSAMPLE
-    wide, high = width * big, height * big
-    picture = np.full((high * wide, 3), 255, dtype=np.uint8)
-    body_depth: SmallArray | None = None
+    wide, high = width * OVERSAMPLE, height * OVERSAMPLE
+    # one packed word per pixel (red, green, blue, nothing) moves faster than three bytes
+    picture = np.full(high * wide, 0xFFFFFFFF, dtype=np.uint32)
+    body: Layers | None = None
     for surface, kind in layers:
         if not len(surface.faces):
             continue
         seen = surface.vertices @ axes.T
         screen = np.column_stack(
             [
-                (seen[:, 0] - middle[0]) * scale * big + wide / 2,
-                (middle[1] - seen[:, 1]) * scale * big + high / 2,
+                (seen[:, 0] - middle[0]) * scale * OVERSAMPLE + wide / 2,
+                (middle[1] - seen[:, 1]) * scale * OVERSAMPLE + high / 2,
             ]
         )
-        view = rasterise(screen, -seen[:, 2], surface.faces, wide, high)
+        ahead = None if cut is None else -cut
+        view = rasterise(screen, -seen[:, 2], surface.faces, wide, high, ahead)
         if not len(view.pixels):
             continue
         tone = _tone(view, surface, screen, axes)
-        line = _outline(view, scale * big)
+        line = _outline(view, scale * OVERSAMPLE)
         if kind == "eye":
             _paint_eye(picture, view, tone, line)
             continue
-        colours = _table(kind)[
-            (tone * (TONES - 1)).astype(np.int64) * DEPTHS
-            + ((1 - np.exp(view.thickness * np.float32(-1 / FLESH))) * (DEPTHS - 1)).astype(
-                np.int64
-            )
-        ]
-        ink = np.array(palette.VEIL_LINE if kind == "veil" else palette.WASH_LINE, dtype=np.uint8)
-        colours[line] = (colours[line].astype(np.uint16) + 2 * ink) // 3
+        depth = np.float32(1) - np.exp(view.thickness * np.float32(-1 / FLESH))
+        entry = (tone * np.float32(TONES - 1)).astype(np.intp) * DEPTHS
+        entry += (depth * np.float32(DEPTHS - 1)).astype(np.intp)
+        entry += line * (TONES * DEPTHS)
+        colours = np.take(_table(kind), entry)
         if kind == "veil":
-            if body_depth is not None:
-                behind = view.depth > body_depth[view.pixels]
-                colours[behind] = 255 - (255 - colours[behind]) // 3
-            colours = (picture[view.pixels].astype(np.uint16) * colours // np.uint16(255)).astype(
-                np.uint8
-            )
+            _lay_veil(picture, view, colours, body)
         else:
-            body_depth = view.depth_image().ravel()
-        picture[view.pixels] = colours
-    return _shrink(picture.reshape(high, wide, 3), big)
+            body = view
+            picture[view.pixels] = colours
+    return _shrink(picture.reshape(high, wide))
 
 
 def _tone(view: Layers, surface: Surface, screen: FloatArray, axes: FloatArray) -> SmallArray:
     """(k,) brightness 0 to 1 of each covered pixel, from the lamps and the slant of the surface."""
     seen = np.zeros(len(surface.faces), dtype=bool)
-    seen[view.face] = True
+    seen[view.face[view.face != CUT]] = True
     shown = np.flatnonzero(seen)
-    place = (np.cumsum(seen) - 1)[view.face]
+    # the last place is for pixels of a cut, where no face is
+    place = np.append(np.cumsum(seen) - 1, len(shown))[view.face]
     corners = surface.faces[shown]
     at = screen[corners].astype(np.float32)
     ax, ay = at[:, 1, 0] - at[:, 0, 0], at[:, 1, 1] - at[:, 0, 1]
@@ -173,10 +166,11 @@ def _tone(view: Layers, surface: Surface, screen: FloatArray, axes: FloatArray) 
     slope_x = np.where(area == 0, 0, (az * by - bz * ay) / safe).astype(np.float32)
     slope_y = np.where(area == 0, 0, (ax * bz - bx * az) / safe).astype(np.float32)
     start = bright[:, 0] - slope_x * at[:, 0, 0] - slope_y * at[:, 0, 1]
-    row, column = np.divmod(view.pixels, view.width)
-    tone = start[place] + slope_x[place] * (column + np.float32(0.5))
-    tone += slope_y[place] * (row + np.float32(0.5))
-    result: SmallArray = np.clip(tone, 0, 1).astype(np.float32)
+    start = np.append(start, np.float32(CUT_TONE))
+    slope_x, slope_y = np.append(slope_x, np.float32(0)), np.append(slope_y, np.float32(0))
+    tone = start[place] + slope_x[place] * (view.columns.astype(np.float32) + np.float32(0.5))
+    tone += slope_y[place] * (view.rows.astype(np.float32) + np.float32(0.5))
+    result: SmallArray = np.clip(tone, 0, 1, out=tone)
     return result
 
 
@@ -184,49 +178,78 @@ def _outline(view: Layers, scale: float) -> NDArray[np.bool_]:
     """(k,) true for covered pixels next to the background or a jump in depth."""
     # 5 pixels: steeper than a slope of 80 degrees between two neighbours (common practice)
     jump = np.float32(max(5.0 / scale, 0.008))
-    padded = np.full((view.height + 2) * (view.width + 2), np.inf, dtype=np.float32)
-    row, column = np.divmod(view.pixels, view.width)
-    stride = view.width + 2
-    here = (row + 1) * stride + column + 1
-    padded[here] = view.depth
+    # one row more at either end, so that every neighbour exists
+    depth = np.full((view.height + 2) * view.width, np.inf, dtype=np.float32)
+    here = view.pixels + view.width
+    depth[here] = view.depth
     line = np.zeros(len(here), dtype=bool)
-    for step in (1, -1, stride, -stride):
+    limit = view.depth + jump
+    for step in (1, -1, view.width, -view.width):
         # only the nearer side of a jump is inked, or every line would be doubled
-        line |= padded[here + step] - view.depth > jump
+        line |= np.take(depth, here + step) > limit
     # a picture's border is no outline
-    line &= (row > 0) & (column > 0) & (row < view.height - 1) & (column < view.width - 1)
+    inner = np.zeros((view.height, view.width), dtype=bool)
+    inner[1:-1, 1:-1] = True
+    line &= np.take(inner.ravel(), view.pixels)
     return line
 
 
-def _table(kind: str) -> Picture:
-    """(TONES * DEPTHS, 3) colours by brightness and depth of flesh."""
-    light, dark = (
-        (palette.VEIL_LIGHT, palette.VEIL_DARK)
-        if kind == "veil"
-        else (palette.WASH_LIGHT, palette.WASH_DARK)
-    )
+@lru_cache(maxsize=4)
+def _table(kind: str) -> Packed:
+    """Packed colours by brightness and depth of flesh; in the second half those of outlines."""
+    veil = kind == "veil"
+    light = palette.VEIL_LIGHT if veil else palette.WASH_LIGHT
+    dark = palette.VEIL_DARK if veil else palette.WASH_DARK
+    line = np.array(palette.VEIL_LINE if veil else palette.WASH_LINE)
     tone = np.linspace(0, 1, TONES)[:, None, None]
     depth = np.linspace(0, 1, DEPTHS)[None, :, None]
     ink = np.array(dark) + (np.array(light) - np.array(dark)) * tone
-    strength = (0.25 if kind == "veil" else 0.42) + (0.25 if kind == "veil" else 0.5) * depth
-    table: Picture = (255 + (ink - 255) * strength).reshape(-1, 3).round().astype(np.uint8)
-    return table
+    least, most = (0.25, 0.50) if veil else (0.42, 0.92)
+    fill = 255 + (ink - 255) * (least + (most - least) * depth)
+    return _pack(np.concatenate([fill.reshape(-1, 3), (fill + 2 * line).reshape(-1, 3) / 3]))
 
 
-def _paint_eye(picture: Picture, view: Layers, tone: SmallArray, line: NDArray[np.bool_]) -> None:
+def _lay_veil(picture: Packed, view: Layers, colours: Packed, body: Layers | None) -> None:
+    """Multiply the veil over what is there, more weakly where it lies behind the body."""
+    ink = _unpack(colours)
+    if body is not None:
+        ground = np.full(picture.shape, np.inf, dtype=np.float32)
+        ground[body.pixels] = body.depth
+        behind = view.depth > ground[view.pixels]
+        ink[behind] = 255 - (255 - ink[behind]) / 3
+    picture[view.pixels] = _pack(_unpack(picture[view.pixels]) * ink / 255)
+
+
+def _paint_eye(picture: Packed, view: Layers, tone: SmallArray, line: NDArray[np.bool_]) -> None:
     """Eyeballs shine through what covers them, with a line of their own."""
-    ball = 205 + 50 * tone[:, None]
-    under = picture[view.pixels].astype(np.float32)
-    colours = under * 0.25 + ball * 0.75
+    colours = _unpack(picture[view.pixels]) * 0.25 + (205 + 50 * tone[:, None]) * 0.75
     colours[line] = colours[line] * 0.25 + np.array(palette.EYE, dtype=np.float32) * 0.75
-    picture[view.pixels] = colours.astype(np.uint8)
+    picture[view.pixels] = _pack(colours)
 
 
-def _shrink(picture: Picture, factor: int) -> Picture:
-    """The mean of each factor-by-factor block."""
+def _pack(colours: NDArray[np.floating]) -> Packed:
+    """(k, 3) colours from 0 to 255 as one word each."""
+    red, green, blue = (colours[:, i].round().astype(np.uint32) for i in range(3))
+    packed: Packed = red | (green << np.uint32(8)) | (blue << np.uint32(16)) | np.uint32(0xFF000000)
+    return packed
+
+
+def _unpack(packed: Packed) -> SmallArray:
+    """Words as (k, 3) colours from 0 to 255."""
+    shifts = np.array([0, 8, 16], dtype=np.uint32)
+    colours: SmallArray = ((packed[:, None] >> shifts) & np.uint32(255)).astype(np.float32)
+    return colours
+
+
+def _shrink(picture: Packed) -> Picture:
+    """The mean of each block of pixels, as (height, width, 3) bytes."""
     from PIL import Image
 
-    small: Picture = np.array(Image.fromarray(picture).reduce(factor))
+    high, wide = picture.shape
+    # the words' low byte comes first on every machine, whatever its own order
+    data = picture.astype("<u4", copy=False).tobytes()
+    image = Image.frombytes("RGBX", (wide, high), data).reduce(OVERSAMPLE).convert("RGB")
+    small: Picture = np.array(image)
     return small
 
 

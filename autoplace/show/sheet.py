@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
+import io
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from autoplace.errors import OutputError
+from autoplace.files.atomic import write_whole
 from autoplace.measure.frame_record import Frame
 from autoplace.mesh.character import Character
 from autoplace.mesh.pieces import Roles
@@ -71,7 +70,7 @@ def compose_sheet(
 
     width, height = size
     unit = min(width / BASE[0], height / BASE[1])
-    page = np.full((height, width, 3), PAPER, dtype=np.uint8)
+    page = np.tile(np.array(PAPER, dtype=np.uint8), (height, width, 1))
     letters = Lettering(unit)
     painter = Painter(page, gather(character, roles, frame, skeleton), letters, unit)
 
@@ -103,7 +102,7 @@ def compose_sheet(
     return Sheet(image, (*panels, found, signs))
 
 
-def write_sheet(image: Image.Image, path: str | os.PathLike[str]) -> None:
+def write_sheet(image: Image.Image, path: str | Path) -> None:
     """Write the picture as PNG: whole or not at all, and without dates in it.
 
     The text entry `Software` says that the file is ours, so that a later run may replace it.
@@ -112,29 +111,8 @@ def write_sheet(image: Image.Image, path: str | os.PathLike[str]) -> None:
     """
     from PIL.PngImagePlugin import PngInfo
 
-    target = Path(path)
     mark = PngInfo()
     mark.add_text("Software", "autoplace")
-    try:
-        handle, temporary = tempfile.mkstemp(
-            prefix=f".{target.name}.", suffix=".part", dir=target.parent
-        )
-    except OSError as problem:
-        raise OutputError(
-            f"the picture sheet cannot be written to {target}: {problem.strerror or problem}; "
-            "choose a folder that exists and is writable"
-        ) from problem
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            image.save(stream, format="PNG", compress_level=2, pnginfo=mark)
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, target)
-    except OSError as problem:
-        Path(temporary).unlink(missing_ok=True)
-        raise OutputError(
-            f"the picture sheet cannot be written to {target}: {problem.strerror or problem}; "
-            "choose another place"
-        ) from problem
-    except BaseException:
-        Path(temporary).unlink(missing_ok=True)
-        raise
+    content = io.BytesIO()
+    image.save(content, format="PNG", compress_level=1, pnginfo=mark)
+    write_whole(path, content.getvalue())
