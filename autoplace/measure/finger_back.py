@@ -73,8 +73,15 @@ def trace_back(
     arc = np.arange(-0.9 * behind, line.arc[-1] - 0.4 * radius, STEP * radius)
     if len(arc) < 12:
         return None
+    # at its knuckle the finger still lies in its own direction, seen on the palm
+    aim = line.base_aim()
+    flat = aim - palm_normal * np.dot(aim, palm_normal)
+    straight = (root - base) / behind
+    straight_flat = straight - palm_normal * np.dot(straight, palm_normal)
+    flat = flat / max(float(np.linalg.norm(flat)), 1e-9) * np.linalg.norm(straight_flat)
+    turned = straight + (flat - straight_flat) * min(1.0, 2.0 * float(np.dot(aim, straight)))
     inner = line.at(np.maximum(arc, 0.0))
-    path = inner + np.minimum(arc, 0.0)[:, None] * (root - base) / behind
+    path = inner + np.minimum(arc, 0.0)[:, None] * turned
     along = np.gradient(path, axis=0)
     # the corner at the web is rounded, lest the search directions cross
     window = np.ones(2 * int(1.0 / STEP) + 1)

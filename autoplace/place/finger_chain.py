@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 from autoplace.measure.finger_back import BackProfile
 from autoplace.measure.finger_line import FingerLine
 from autoplace.measure.hand_shape import HandShape
-from autoplace.place.chain_search import ChainPrior, find_joints
+from autoplace.place.chain_search import choose_joints, score_finger
 from autoplace.place.hand_priors import HandPriors
 from autoplace.skeleton.model import Evidence
 
-__all__ = ["PlacedPoint", "finger_chain", "placed"]
+__all__ = ["PlacedPoint", "finger_chains", "placed"]
 
 FloatArray = NDArray[np.float64]
 
@@ -48,38 +48,67 @@ def placed(evidence: list[tuple[str, FloatArray, float, str]]) -> PlacedPoint:
     return PlacedPoint(np.asarray(position), float(strength.sum() ** -0.5), records)
 
 
-def finger_chain(shape: HandShape, name: str, priors: HandPriors) -> list[PlacedPoint]:
-    """Knuckle, two interphalangeal joints and the tip of a finger.
+def finger_chains(shape: HandShape, priors: HandPriors) -> dict[str, list[PlacedPoint]]:
+    """Knuckle, two interphalangeal joints and tip of all fingers but the thumb.
 
     Args:
         shape: the hand.
-        name: which finger.
         priors: proportions to place by.
 
     Returns:
-        Four points, working frame.
+        Four points by finger name, working frame.
     """
-    line = shape.fingers[name]
-    back = shape.backs.get(name)
-    prior = priors.fingers[name]
-    visible, radius = float(line.arc[-1]), line.typical_radius()
     places = np.arange(-1.1, 0.92, STEP)
-    turn = _turn_at(back, places * visible)
-    chosen = find_joints(prior, places, turn, priors.turn_sharpness)
+    names = [name for name in shape.fingers if name != "thumb"]
+    visible = {name: float(shape.fingers[name].arc[-1]) for name in names}
+    turns = {name: _turn_at(shape.backs.get(name), places * visible[name]) for name in names}
+    scores = {
+        name: score_finger(priors.bones[name], places, turns[name], priors.turn_sharpness)
+        for name in names
+    }
+    shares = {name: visible[name] / shape.length for name in names}
+    chosen, shared = choose_joints(priors.knuckles, scores, shares)
+    return {
+        name: _finger(
+            shape,
+            name,
+            priors,
+            places,
+            turns[name],
+            chosen[name],
+            _expected(name, priors, chosen[name], shared, shares[name]),
+        )
+        for name in names
+    }
+
+
+def _finger(
+    shape: HandShape,
+    name: str,
+    priors: HandPriors,
+    places: FloatArray,
+    turn: FloatArray,
+    chosen: tuple[float, float, float],
+    expected: list[tuple[float, float]],
+) -> list[PlacedPoint]:
+    """The chain of one finger: what is expected and what the skin shows, next to what was chosen."""
+    line, back = shape.fingers[name], shape.backs.get(name)
+    visible, radius = float(line.arc[-1]), line.typical_radius()
     points = []
-    for joint, (index, expected) in enumerate(
-        zip(chosen, (prior.knuckle, prior.middle, prior.end), strict=True)
-    ):
-        depth = priors.knuckle_depth if joint == 0 else priors.joint_depth
-        shown = _shown(places, turn, index, expected, priors.turn_sharpness)
-        evidence = []
-        share, spread = _expected(joint, prior, places[list(chosen)])
-        note = "expected share of the finger from its web to its end"
-        place = _under_skin(shape, line, back, share * visible, depth * radius)
-        evidence.append(("finger_share", place, spread * visible, note))
+    for joint, share in enumerate(chosen):
+        depth = radius * (priors.knuckle_depth if joint == 0 else priors.joint_depth)
+        where, spread = expected[joint]
+        note = (
+            "as far behind the web as the knuckles of this hand"
+            if joint == 0
+            else "expected share of the finger"
+        )
+        place = _under_skin(shape, line, back, where * visible, depth)
+        evidence = [("finger_share", place, spread * visible, note)]
+        shown = _shown(places, turn, share, priors.turn_sharpness)
         if shown is not None:
-            share, spread = shown
-            place = _under_skin(shape, line, back, share * visible, depth * radius)
+            where, spread = shown
+            place = _under_skin(shape, line, back, where * visible, depth)
             note = "the skin of the back bends over the joint"
             evidence.append(("back_bend", place, spread * visible, note))
         points.append(placed(evidence))
@@ -97,29 +126,32 @@ def _turn_at(back: BackProfile | None, arcs: FloatArray) -> FloatArray:
     return np.interp(arcs, back.arc[known], back.turn[known], left=0.0, right=0.0)
 
 
-def _expected(joint: int, prior: ChainPrior, chosen: FloatArray) -> tuple[float, float]:
-    """Where a joint is expected, given the other two: share and spread in visible lengths."""
-    first, _, _ = chosen
-    own = (prior.knuckle, prior.middle, prior.end)[joint]
-    if joint == 0:
-        return own
-    whole = 1.0 - first
-    if joint == 1:
-        bone = (first + prior.first_bone[0] * whole, prior.first_bone[1] * whole)
-    else:
-        bone = (1.0 - prior.last_bone[0] * whole, prior.last_bone[1] * whole)
-    weights = np.array([own[1], bone[1]]) ** -2.0
-    return float(np.dot(weights, [own[0], bone[0]]) / weights.sum()), float(weights.sum() ** -0.5)
+def _expected(
+    name: str,
+    priors: HandPriors,
+    chosen: tuple[float, float, float],
+    shared: float,
+    share: float,
+) -> list[tuple[float, float]]:
+    """Where the three joints of a finger are expected, and how surely, in visible lengths."""
+    knuckles, bones = priors.knuckles, priors.bones[name]
+    behind = (shared + knuckles.further.get(name, 0.0)) / share
+    result = [(-behind, max(knuckles.own_spread, 0.4 * knuckles.shared_spread) / share)]
+    whole = 1.0 - chosen[0]
+    first = (chosen[0] + bones.first_bone[0] * whole, bones.first_bone[1] * whole)
+    last = (1.0 - bones.last_bone[0] * whole, bones.last_bone[1] * whole)
+    for own, bone in ((bones.middle, first), (bones.end, last)):
+        weights = np.array([own[1], bone[1]]) ** -2.0
+        mean = float(np.dot(weights, [own[0], bone[0]]) / weights.sum())
+        result.append((mean, float(weights.sum() ** -0.5)))
+    return result
 
 
 def _shown(
-    places: FloatArray,
-    turn: FloatArray,
-    index: int,
-    expected: tuple[float, float],
-    sharpness: float,
+    places: FloatArray, turn: FloatArray, chosen: float, sharpness: float
 ) -> tuple[float, float] | None:
     """The bend of the skin next to a chosen place, and how sharply it shows."""
+    index = int(np.argmin(np.abs(places - chosen)))
     near = slice(max(index - 4, 0), index + 5)
     peak = near.start + int(np.argmax(turn[near]))
     if turn[peak] < LEAST_TURN or not 0 < peak < len(turn) - 1:
@@ -127,7 +159,7 @@ def _shown(
     bow = (turn[peak - 1] - 2.0 * turn[peak] + turn[peak + 1]) / STEP**2
     if bow >= 0.0:
         return None
-    shift = 0.5 * (turn[peak - 1] - turn[peak + 1]) / (bow * STEP**2) * STEP
+    shift = 0.5 * (turn[peak - 1] - turn[peak + 1]) / (bow * STEP)
     spread = float(np.sqrt(sharpness / -bow))
     return float(places[peak] + np.clip(shift, -STEP, STEP)), max(spread, 0.5 * STEP)
 

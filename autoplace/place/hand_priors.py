@@ -7,8 +7,8 @@ spread that covers both, and the skin over the knuckle decides where it shows.
 
 The web here is where the gap between two fingers is as thick as they are, which lies about a
 radius of the finger (a tenth of the visible finger) behind the edge of the skin. On young women of
-the open dataset the knuckles lie .02 (index) to .09 (little finger) behind it, the middle joints
-at .32 to .36 and the end joints at .62 to .70 of the visible finger.
+the open dataset the knuckles lie .01 (index) to .03 (little finger) of the hand behind it, the
+middle joints at .32 to .36 and the end joints at .62 to .70 of the visible finger.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from autoplace.place.chain_search import ChainPrior
+from autoplace.place.chain_search import BonePrior, KnucklePrior
 
 __all__ = ["HandPriors", "ThumbPrior"]
 
@@ -39,26 +39,29 @@ class ThumbPrior:
     """Interphalangeal joint to the end, share of the visible thumb beyond its web."""
 
 
-def _fingers() -> dict[str, ChainPrior]:
+def _bones() -> dict[str, BonePrior]:
     # first bone: .50 to .53 of the finger in Buchholz et al. 1992, .35 to .40 in the dataset;
     # last bone: .19 to .22 and .29 to .35
-    shares = {
-        "index": (-0.14, 0.33, 0.65),
-        "middle": (-0.15, 0.35, 0.69),
-        "ring": (-0.16, 0.33, 0.65),
-        "pinky": (-0.22, 0.29, 0.61),
-    }
+    shares = {"index": (0.33, 0.65), "middle": (0.35, 0.69), "ring": (0.33, 0.65)}
+    shares["pinky"] = (0.29, 0.61)
     return {
-        name: ChainPrior((one, 0.20), (two, 0.07), (three, 0.06), (0.42, 0.05), (0.28, 0.05))
-        for name, (one, two, three) in shares.items()
+        name: BonePrior((two, 0.07), (three, 0.06), (0.42, 0.05), (0.28, 0.05))
+        for name, (two, three) in shares.items()
     }
+
+
+def _knuckles() -> KnucklePrior:
+    # .157 from the crease, so about .11 from where the gap is filled (Buchholz et al. 1992 with
+    # ANSUR II); .01 in the dataset; other makers between
+    return KnucklePrior(0.06, 0.05, 0.015, {"middle": 0.0, "ring": 0.008, "pinky": 0.015})
 
 
 @dataclass(frozen=True)
 class HandPriors:
     """All of a hand."""
 
-    fingers: Mapping[str, ChainPrior] = field(default_factory=_fingers)
+    knuckles: KnucklePrior = field(default_factory=_knuckles)
+    bones: Mapping[str, BonePrior] = field(default_factory=_bones)
     thumb: ThumbPrior = field(default_factory=ThumbPrior)
     turn_sharpness: float = 0.10
     """Turn of the skin over a joint, radians, that makes the place e times as likely (no source;

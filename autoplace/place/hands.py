@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.hand_shape import HandShape, WristHint
-from autoplace.place.finger_chain import PlacedPoint, finger_chain
+from autoplace.place.finger_chain import PlacedPoint, finger_chains
 from autoplace.place.hand_priors import HandPriors
 from autoplace.place.thumb_chain import thumb_chain
 
@@ -55,12 +55,10 @@ def place_hand(
         raise ValueError(f"the shape was measured as a {shape.side} hand, not a {side} one")
     priors = priors or HandPriors()
     at = shape.wrist_hint.position if wrist is None else np.asarray(wrist, dtype=np.float64)
-    chains = {
-        name: thumb_chain(shape, at, priors.thumb)
-        if name == "thumb"
-        else finger_chain(shape, name, priors)
-        for name in shape.fingers
-    }
+    chains: dict[str, list[PlacedPoint]] = {}
+    if "thumb" in shape.fingers:
+        chains["thumb"] = thumb_chain(shape, at, priors.thumb)
+    chains.update(finger_chains(shape, priors))
     return HandPlacement(
         chains, shape.palm_normal, shape.finger_count, shape.wrist_hint, shape.notes
     )
