@@ -17,9 +17,21 @@ __all__ = ["ArmShape", "find_armpit", "fit_axis", "measure_arm"]
 FloatArray = NDArray[np.float64]
 
 STATIONS = 56
-WRIST_SPAN = (0.35, 0.93)
-"""Share of the way from shoulder to longest fingertip in which the wrist may lie: an adult's hand
+WRIST_FROM = 0.35
+"""The wrist lies beyond this share of the way from shoulder to longest fingertip: an adult's hand
 is a quarter of it (references 1.2), a cartoon hand up to half."""
+PALM_FROM = 0.55
+"""The broadest part of the palm lies beyond this share of the way."""
+LEAST_BROADENING = 1.15
+"""A hand that is less than this much broader than the forearm's end shows no wrist; hand breadth
+over wrist breadth is 1.4 to 1.5 (from memory)."""
+ONSET = 0.2
+"""Share of the broadening at which the hand begins; lower levels move with the forearm's taper,
+higher ones with the thumb (tuned on the dataset's young women, 2026-11-25)."""
+WRIST_BEFORE_ONSET = 0.06
+"""The pivot lies before the onset by this share of the hand's length (same tuning group). The
+carpometacarpal joints lie .073 of it beyond the wrist (Buchholz et al. 1992), where the hand is
+already broad."""
 HAND_SHARE = 0.26
 """Share of the way that the hand takes where no wrist shows: .11 S of .42 S (references 1.2)."""
 HAND_SHARE_SPREAD = 0.05
@@ -87,35 +99,32 @@ def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
 def _wrist(sections: Sections) -> tuple[float, float, bool]:
     """Arc of the wrist, its spread, and whether it shows.
 
-    The wrist is the narrowing with the largest drop from the forearm on one side and rise to the
-    hand on the other.
+    The hand shows by its breadth: going outward, the section begins to broaden at the wrist and is
+    broadest at the palm. The pivot lies a little before the broadening.
     """
     arc = sections.arc
     total = float(arc[-1])
-    radius = ndimage.gaussian_filter1d(sections.radius, 0.8)
-    inside = (arc > WRIST_SPAN[0] * total) & (arc < WRIST_SPAN[1] * total)
-    rows = np.flatnonzero(inside & (sections.area > 0))
-    if len(rows) < 5:
-        return (1.0 - HAND_SHARE) * total, HAND_SHARE_SPREAD * total, False
-    begin = rows[0]
-    drop = np.maximum.accumulate(radius[begin:])[rows - begin] / radius[rows] - 1.0
-    ahead = np.maximum.accumulate(radius[::-1])[::-1]
-    rise = ahead[rows] / radius[rows] - 1.0
-    score = np.minimum(drop, 3.0 * rise)
-    best = int(np.argmax(score))
-    if rise[best] < 0.06 or best == len(rows) - 1:
-        return (1.0 - HAND_SHARE) * total, HAND_SHARE_SPREAD * total, False
-    row = int(rows[best])
-    # the narrow stretch is flat: take its middle
-    floor = radius[row] * 1.02
-    first, last = row, row
-    while first > begin and radius[first - 1] < floor:
-        first -= 1
-    while last < rows[-1] and radius[last + 1] < floor:
-        last += 1
-    middle = 0.5 * (arc[first] + arc[last])
-    step = total / len(arc)
-    return float(middle), float(max(0.5 * (arc[last] - arc[first]), step)), True
+    missing = (1.0 - HAND_SHARE) * total, HAND_SHARE_SPREAD * total, False
+    breadth = ndimage.gaussian_filter1d(sections.breadth, 0.7)
+    sound = sections.area > 0
+    outer = np.flatnonzero(sound & (arc > PALM_FROM * total))
+    if len(outer) < 4:
+        return missing
+    palm = int(outer[np.argmax(breadth[outer])])
+    before = np.flatnonzero(sound & (arc > WRIST_FROM * total) & (arc < arc[palm]))
+    if len(before) < 3:
+        return missing
+    thin = int(before[np.argmin(breadth[before])])
+    if breadth[palm] < LEAST_BROADENING * breadth[thin]:
+        return missing
+    level = breadth[thin] + ONSET * (breadth[palm] - breadth[thin])
+    row = palm
+    while row > thin and breadth[row] > level:
+        row -= 1
+    share = (level - breadth[row]) / max(float(breadth[row + 1] - breadth[row]), 1e-12)
+    onset = float(arc[row] + np.clip(share, 0.0, 1.0) * (arc[row + 1] - arc[row]))
+    hand = total - onset
+    return onset - WRIST_BEFORE_ONSET * hand, max(0.04 * hand, 0.5 * total / len(arc)), True
 
 
 def fit_axis(

@@ -130,9 +130,10 @@ def _find_foot(
     best: tuple[float, Foot] | None = None
     for up in tries:
         foot, hollow = _foot_about(up, cells, shank_point, shank, sections, cell, low)
-        # a later try must be clearly flatter than the floor's own direction
-        if best is None or hollow < 0.75 * best[0] - 0.25 * cell:
-            best = (hollow, foot)
+        # seen along its own sole a foot is long and flat; tipped, only heel or toes are low
+        merit = foot.length - 2.0 * hollow
+        if best is None or merit > best[0] + cell:
+            best = (merit, foot)
     assert best is not None
     return best[1]
 

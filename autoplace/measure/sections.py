@@ -39,6 +39,8 @@ class Sections:
     width: FloatArray
     """(n, 2) full widths along `side` and along direction x side (as of an ellipse with the
     section's second moments)."""
+    breadth: FloatArray
+    """(n,) full width along the section's own longest axis, same measure."""
     open_edge: NDArray[np.bool_]
     """(n,) True where the region runs out of the cut's window (it has joined the trunk)."""
 
@@ -122,6 +124,8 @@ def cut_sections(
     mb = (weight * b).sum(axis=(1, 2)) / safe
     va = (weight * (a - ma[:, None, None]) ** 2).sum(axis=(1, 2)) / safe
     vb = (weight * (b - mb[:, None, None]) ** 2).sum(axis=(1, 2)) / safe
+    vab = (weight * (a - ma[:, None, None]) * (b - mb[:, None, None])).sum(axis=(1, 2)) / safe
+    longest = 0.5 * (va + vb) + np.hypot(0.5 * (va - vb), vab)
     rim = keep[:, [0, -1], :].any(axis=(1, 2)) | keep[:, :, [0, -1]].any(axis=(1, 2))
     centre = line + ma[:, None] * side + mb[:, None] * other
     return Sections(
@@ -131,6 +135,7 @@ def cut_sections(
         centre=centre,
         area=total * step**2,
         width=4.0 * np.sqrt(np.stack([va, vb], axis=1)),
+        breadth=4.0 * np.sqrt(longest),
         open_edge=rim,
     )
 

@@ -23,6 +23,14 @@ CHIN_REACH = 0.22
 stretch from there to the crown; the lips begin at a third (face canon, common practice)."""
 
 
+CONTACT = 0.6
+"""Where the middle plane is thinner than this share of both sides beside it, two thighs touch and
+it is no longer the trunk."""
+BELOW_CONTACT = 0.013
+"""The trunk's lowest point lies below the level of `CONTACT` by this much, fraction of height
+(tuned on the dataset's young women, 2026-11-25)."""
+
+
 @dataclass(frozen=True)
 class TrunkShape:
     """Level cuts through the middle of the body from crotch to crown, working frame."""
@@ -74,7 +82,7 @@ def measure_trunk(solid: Solid, limbs: Limbs) -> TrunkShape:
         The cuts and landmarks, working frame.
     """
     cuts = _level_cuts(solid)
-    y, width, middle, front, back, area, solid_middle = cuts
+    y, width, middle, front, back, area, solid_middle, notch = cuts
     seed_row = int(np.clip(np.searchsorted(y, limbs.seed[1]), 0, len(y) - 1))
     low = seed_row
     while low > 0 and solid_middle[low - 1]:
@@ -85,6 +93,10 @@ def measure_trunk(solid: Solid, limbs: Limbs) -> TrunkShape:
     # the skin lies where the coverage of the last cell says
     column = solid.coverage[_column(solid, 0.0), low - 1 : low + 1, :].max(axis=1)
     crotch_y = y[low] + solid.cell * (0.5 - float(np.clip(column.sum(), 0.5, 1.5)))
+    parted = seed_row
+    while parted > low and notch[parted - 1] > CONTACT:
+        parted -= 1
+    crotch_y = max(crotch_y, float(y[parted]) - 0.5 * solid.cell - BELOW_CONTACT)
     crotch = np.array([0.0, crotch_y, 0.5 * (front[low] + back[low])])
     head = limbs.one("head")
     shoulders = [limb.line[0, 1] for limb in limbs.limbs if limb.kind == "arm"]
@@ -114,7 +126,8 @@ def _column(solid: Solid, x: float) -> int:
 
 
 def _level_cuts(solid: Solid) -> tuple[FloatArray, ...]:
-    """Per level: y, width, middle x, front z, back z, area, whether the middle is solid.
+    """Per level: y, width, middle x, front z, back z, area, whether the middle is solid, and how
+    thick the middle is against the thinner of its two sides.
 
     The region of a level is the one through the middle plane; it is followed sideways from the
     level before, so that a head which leans stays the head.
@@ -123,7 +136,7 @@ def _level_cuts(solid: Solid) -> tuple[FloatArray, ...]:
     labels = ndimage.label(inside, structure=_level_structure())[0]
     count = inside.shape[1]
     y = solid.origin[1] + np.arange(count) * solid.cell
-    width, middle, front, back, area = (np.zeros(count) for _ in range(5))
+    width, middle, front, back, area, notch = (np.zeros(count) for _ in range(6))
     is_solid = np.zeros(count, dtype=bool)
     strip = max(1, round(CORE_HALF_WIDTH / solid.cell))
     x_now = 0.0
@@ -151,11 +164,14 @@ def _level_cuts(solid: Solid) -> tuple[FloatArray, ...]:
         back[row] = solid.origin[2] + (zs[0] - 0.5) * solid.cell
         front[row] = solid.origin[2] + (zs[-1] + 0.5) * solid.cell
         is_solid[row] = True
+        thick = region.sum(axis=1)
+        sides = min(thick[:column].max(initial=0), thick[column + 1 :].max(initial=0))
+        notch[row] = thick[column] / max(float(sides), 1.0)
         if row > 0.5 * count:
             x_now = float(np.clip(middle[row], x_now - solid.cell, x_now + solid.cell))
     for values in (front, back):
         values[~is_solid] = np.interp(y[~is_solid], y[is_solid], values[is_solid])
-    return y, width, middle, front, back, area, is_solid
+    return y, width, middle, front, back, area, is_solid, notch
 
 
 def _level_structure() -> NDArray[np.bool_]:
@@ -174,13 +190,18 @@ def _narrowest(area: FloatArray, low: int, top: int) -> int:
 
 
 def _chin(y: FloatArray, front: FloatArray, neck_row: int, top: int) -> tuple[int, bool]:
-    """Row of the chin's underside: the sharpest step forward above the neck, going up."""
+    """Row of the chin's underside: the first sharp step forward above the neck, going up.
+
+    The nose makes another, often sharper step above it.
+    """
     reach = max(2, round(CHIN_REACH * (top - neck_row)))
     rows = np.arange(max(neck_row - reach, 1), min(neck_row + reach, top - 3))
     if len(rows) == 0:
         return neck_row, False
     step = front[rows + 2] - front[rows - 1]
-    best = int(np.argmax(step))
+    sharp = step >= 0.5 * step.max()
+    peak = sharp & (step >= np.r_[-np.inf, step[:-1]]) & (step >= np.r_[step[1:], -np.inf])
+    best = int(np.argmax(peak))
     if step[best] < 0.08 * (y[top] - y[neck_row]):
         return neck_row, False
     return int(rows[best] + 1), True
