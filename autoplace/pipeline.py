@@ -22,6 +22,7 @@ from autoplace.measure.hand_shape import measure_hand
 from autoplace.measure.leg_shape import measure_leg
 from autoplace.measure.limbs import Limbs, find_limbs
 from autoplace.measure.not_found import NotFound
+from autoplace.measure.separate_bodies import count_bodies
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
 from autoplace.mesh.character import Character
@@ -102,6 +103,7 @@ def place(
         frame, vertices, faces = _body_frame(character, roles, frame, settings)
     with clock.stage("solid"):
         solid = fill_solid(vertices, faces, CELL)
+        _must_be_one(solid)
     with clock.stage("limbs"):
         limbs = find_limbs(solid)
         _must_be_a_figure(limbs)
@@ -150,6 +152,16 @@ def _body_frame(
     if volume < 0.0:
         faces = faces[:, ::-1]
     return frame, vertices, np.ascontiguousarray(faces)
+
+
+def _must_be_one(solid: Solid) -> None:
+    bodies = count_bodies(solid)
+    if bodies > 1:
+        number = {2: "two", 3: "three"}.get(bodies, str(bodies))
+        raise NotACharacter(
+            f"solid: {number} figures stand in this file; leave out the parts of all but one with "
+            "--leave-out, or export each character to a file of its own."
+        )
 
 
 def _must_be_a_figure(limbs: Limbs) -> None:

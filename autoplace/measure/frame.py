@@ -112,6 +112,8 @@ def find_frame(
     floor, top = _floor_and_top(used, middle, rotation, points)
     height = top - floor
     trunk = used[np.abs(used[:, 0] - middle) < 0.15 * height]
+    if not len(trunk):  # a mesh of a few large faces has no corner near its middle
+        trunk = used
     depth = 0.5 * (np.percentile(trunk[:, 2], 5) + np.percentile(trunk[:, 2], 95))
     origin = np.array([middle, floor, depth]) @ rotation
     return Frame(

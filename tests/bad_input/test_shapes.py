@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from autoplace import read_skeleton
 from tests.bad_input import shapes
 from tests.bad_input.command import Told, assert_placed, assert_refused, run_place
 
@@ -62,8 +63,6 @@ def test_two_characters_in_one_file(place, tmp_path, keeper):
 @pytest.mark.parametrize("scale", [1e-6, 1e6])
 def test_any_unit_works(place, tmp_path, keeper, scale):
     """A mesh a millionth of a unit tall, or a million units, gives the same joints, scaled."""
-    from autoplace import read_skeleton
-
     character, _ = keeper
     pieces = shapes.pieces_of(character)
     height = np.ptp(character.vertices[:, 1])
@@ -80,14 +79,19 @@ def test_any_unit_works(place, tmp_path, keeper, scale):
     assert np.abs(plain[1] - scaled[1]).max() < 1e-3 * height
 
 
-def test_no_eyeballs(place, keeper):
-    """Without eyeballs there are no eye joints, all others stand, and a finding says so."""
+def test_no_eyeballs(place, tmp_path, keeper):
+    """Without eyeballs the eye joints are called a guess, and have a spread that says so."""
     character, joints = keeper
     told = place(shapes.without_eyes(character, ["left", "right"], joints))
     assert_placed(told)
-    assert not {"left_eye", "right_eye"} & set(told.report["joint_names"])
     assert {"head", "left_index_3", "right_toe_tip"} <= set(told.report["joint_names"])
-    assert told.findings_about("eye")
+    assert told.report["eyes"] == {"left": None, "right": None}
+    skeleton = read_skeleton(tmp_path / "figure.skeleton.json")
+    for side in ("left", "right"):
+        assert told.findings_about("eyeball", side, "guess")
+        eye = skeleton[f"{side}_eye"]
+        assert eye.spread > 0.005 * skeleton.source.height
+        assert np.linalg.norm(eye.position - joints[eye.name]) < 3 * eye.spread
 
 
 @pytest.mark.parametrize(("gone", "there"), [("left", "right"), ("right", "left")])
