@@ -26,6 +26,19 @@ def place(capsys, tmp_path):
     return run
 
 
+def assert_near(folder, joints) -> None:
+    """Damage in one place leaves the other joints where they belong, within a twentieth."""
+    skeleton = read_skeleton(folder / "figure.skeleton.json")
+    far = {
+        joint.name: round(off, 3)
+        for joint in skeleton
+        if joint.name in joints
+        and (off := np.linalg.norm(joint.position - joints[joint.name]) / skeleton.source.height)
+        > 0.05
+    }
+    assert not far, far
+
+
 @pytest.mark.parametrize(
     ("shape", "word"),
     [(shapes.plane, "plane"), (shapes.cube, "limbs"), (shapes.ball, "limbs")],
@@ -105,7 +118,7 @@ def test_one_eyeball(place, keeper, gone, there):
     assert told.findings_about("eye", gone)
 
 
-def test_no_fingers(place, keeper):
+def test_no_fingers(place, tmp_path, keeper):
     """Hands without fingers get no finger joints, the wrists stand, and a finding says so."""
     character, joints = keeper
     told = place(shapes.without_fingers(character, joints))
@@ -115,10 +128,11 @@ def test_no_fingers(place, keeper):
     assert not [name for name in names for finger in ("index", "ring", "pinky") if finger in name]
     assert told.findings_about("finger", "left")
     assert told.findings_about("finger", "right")
+    assert_near(tmp_path, joints)
 
 
 @pytest.mark.parametrize(("gone", "there"), [("left", "right"), ("right", "left")])
-def test_missing_arm(place, keeper, gone, there):
+def test_missing_arm(place, tmp_path, keeper, gone, there):
     """With one arm missing, the other has all its joints, and a finding names the missing one."""
     character, joints = keeper
     told = place(
@@ -129,3 +143,4 @@ def test_missing_arm(place, keeper, gone, there):
     assert {f"{there}_elbow", f"{there}_wrist", f"{there}_index_3", f"{gone}_knee"} <= names
     assert not {f"{gone}_elbow", f"{gone}_wrist", f"{gone}_index_1"} & names
     assert told.findings_about("arm", gone)
+    assert_near(tmp_path, joints)
