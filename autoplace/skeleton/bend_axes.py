@@ -39,12 +39,12 @@ IntArray = NDArray[np.int64]
 
 LEFT, UP, FORWARD = np.eye(3)
 
-KNEE_SPREAD = np.radians(25.0)
-"""How far a leg is turned in or out from straight ahead: half the range of hip rotation (45 each
-way, AAOS, from memory)."""
-ELBOW_SPREAD = np.radians(40.0)
-"""The same for the arm: half of the measured range of medial rotation (69 to 92 degrees, Boone and
-Azen; Macedo and Magee)."""
+LIMB_SPREAD = np.radians(15.0)
+"""How far a leg or an arm is turned about its own length from where the body faces, in the poses
+that characters are modelled in. A third of the range of hip rotation (45 each way, AAOS, from
+memory); of 5, 10, 15, 20, 25 and 40 degrees it gave the smallest 95th percentile for elbows on the
+24 young women of the open dataset that may be tuned on (6.6 degrees; knees 19.6, where 5 gave
+19.2)."""
 FINGER_SPREAD = np.radians(10.0)
 """How far a finger's axis is turned from the palm's: fingers leave the row of knuckles at 15, 6, 0
 and -7 degrees (An and Cooney 1991), a spread of 10."""
@@ -182,10 +182,10 @@ class _Finder:
             return None
         return self.at[[self.index[name] for name in names]]
 
-    def _noise(self, *names: str) -> float:
-        return float(max(self.joints[self.index[name]].spread for name in names))
+    def _spreads(self, indices: list[int]) -> FloatArray:
+        return np.array([self.joints[i].spread for i in indices], dtype=np.float64)
 
-    def _limb(self, names: tuple[str, str, str], spread: float, side: str) -> None:
+    def _limb(self, names: tuple[str, str, str], side: str) -> None:
         points = self._points(*names)
         if points is None or not self.bones.has(self.index[names[0]]):
             return
@@ -196,16 +196,16 @@ class _Finder:
         self.limbs[names[1]] = fit_hinge(
             points,
             np.cross(line, flex),
-            noise=self._noise(*names),
-            reference_spread=spread,
+            spreads=self._spreads([self.index[name] for name in names]),
+            reference_spread=LIMB_SPREAD,
             sure_turn=LIMB_SURE,
         )
 
     def _find_arm(self, side: str) -> None:
-        self._limb((f"{side}_shoulder", f"{side}_elbow", f"{side}_wrist"), ELBOW_SPREAD, side)
+        self._limb((f"{side}_shoulder", f"{side}_elbow", f"{side}_wrist"), side)
 
     def _find_leg(self, side: str) -> None:
-        self._limb((f"{side}_hip", f"{side}_knee", f"{side}_ankle"), KNEE_SPREAD, side)
+        self._limb((f"{side}_hip", f"{side}_knee", f"{side}_ankle"), side)
 
     def _elbow_flex(self, line: FloatArray, side: str) -> FloatArray:
         out = 1.0 if side == "left" else -1.0
@@ -245,7 +245,7 @@ class _Finder:
             self.fingers[f"{side}_{finger}"] = fit_hinge(
                 at,
                 reference,
-                noise=max(self.joints[i].spread for i in chain),
+                spreads=self._spreads(chain),
                 reference_spread=THUMB_SPREAD if thumb else FINGER_SPREAD,
                 sure_turn=FINGER_SURE,
             )

@@ -92,16 +92,16 @@ def fit_hinge(
     points: FloatArray,
     reference: FloatArray,
     *,
-    noise: float,
+    spreads: FloatArray,
     reference_spread: float,
     sure_turn: float,
 ) -> Hinge:
     """The bend axis of a chain of joints at `points` (k, 3), k >= 2, not all in one place.
 
-    `reference` (3,) is the expected bend axis; `noise` the spread of the joints, in the units of
-    the points; `reference_spread` the spread of the reference, radians. The axis takes the sign
-    of the reference, unless the chain turns by more than `sure_turn` (radians) the other way:
-    then it is folded so, and its own sign counts.
+    `reference` (3,) is the expected bend axis; `spreads` (k,) the joints' own, in the units of the
+    points; `reference_spread` the spread of the reference, radians. The axis takes the sign of the
+    reference, unless the chain turns by more than `sure_turn` (radians) the other way: then it is
+    folded so, and its own sign counts.
     """
     bones = np.diff(points, axis=0)
     lengths = np.linalg.norm(bones, axis=1)
@@ -133,7 +133,9 @@ def fit_hinge(
     off = float(np.arccos(np.clip(normal @ expected, -1.0, 1.0)))
     if turn < SLIGHT and off > SIDEWAYS:
         return Hinge(expected, turn, 0.0, off, expected)
-    doubt = max(noise, LEAST_NOISE * total) / bow
+    # of a joint against the middle of the line between the ends
+    noise = np.sqrt(np.mean(spreads[1:-1] ** 2) + 0.25 * (spreads[0] ** 2 + spreads[-1] ** 2))
+    doubt = max(float(noise), LEAST_NOISE * total) / bow
     trust = reference_spread**2 / (reference_spread**2 + doubt**2)
     trust = min(1.0, trust / ALONE)
     if off > np.pi / 2:  # folded the other way: no point between the two means anything
