@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 
 from autoplace.skeleton.aims import Bones
 from autoplace.skeleton.hand import Palm, find_palm
-from autoplace.skeleton.hinge import Hinge, fit_hinge, reject, transported, unit
+from autoplace.skeleton.hinge import Hinge, cross, fit_hinge, reject, transported, unit
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import FINGERS, SIDES, family, finger_of, side_of, stem
 
@@ -160,13 +160,13 @@ class _Finder:
             return ()
         out = 1.0 if side == "left" else -1.0
         if kind == "clavicle":
-            return (-out * UP, np.cross(bone, FORWARD))
+            return (-out * UP, cross(bone, FORWARD))
         if kind == "arm" and f"{side}_elbow" in self.limbs:
-            return (self.limbs[f"{side}_elbow"].axis, np.cross(bone, arm_forward(bone, side)))
+            return (self.limbs[f"{side}_elbow"].axis, cross(bone, arm_forward(bone, side)))
         if kind == "leg" and f"{side}_knee" in self.limbs:
-            return (self.limbs[f"{side}_knee"].axis, np.cross(bone, leg_backward(bone)))
+            return (self.limbs[f"{side}_knee"].axis, cross(bone, leg_backward(bone)))
         if kind == "foot":
-            level = np.cross(bone, -UP)
+            level = cross(bone, -UP)
             knee = self.limbs.get(f"{side}_knee")
             knee_axis = LEFT if knee is None else knee.axis
             return (knee_axis, level) if self._lifted(side) else (_steep(level), knee_axis)
@@ -195,7 +195,7 @@ class _Finder:
         flex = self._elbow_flex(line, side) if "elbow" in names[1] else leg_backward(line)
         self.limbs[names[1]] = fit_hinge(
             points,
-            np.cross(line, flex),
+            cross(line, flex),
             spreads=self._spreads([self.index[name] for name in names]),
             reference_spread=LIMB_SPREAD,
             sure_turn=LIMB_SURE,
@@ -241,7 +241,7 @@ class _Finder:
             reference = palm.bend
             if thumb:
                 line = unit(at[-1] - at[0])
-                reference = np.cross(line, reject(line, unit(palm.facing - palm.thumbward)))
+                reference = cross(line, reject(line, unit(palm.facing - palm.thumbward)))
             self.fingers[f"{side}_{finger}"] = fit_hinge(
                 at,
                 reference,

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import SkeletonError
+from autoplace.skeleton.hinge import cross
 
 __all__ = ["AXIS_NAMES", "DEFAULT", "Convention", "axis_vector", "recorded"]
 
@@ -87,7 +88,7 @@ class Convention:
             axes[index] = direction if name[0] == "+" else -direction
             used.append(index)
         third = 3 - sum(used)
-        axes[third] = np.cross(axes[(third + 1) % 3], axes[(third + 2) % 3])
+        axes[third] = cross(axes[(third + 1) % 3], axes[(third + 2) % 3])
         return axes
 
     def bone(self, axes: FloatArray) -> FloatArray:

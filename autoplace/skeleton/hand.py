@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.skeleton.hinge import reject, unit
+from autoplace.skeleton.hinge import cross, reject, unit
 from autoplace.skeleton.names import LONG_FINGERS
 
 __all__ = ["Palm", "find_palm"]
@@ -38,7 +38,7 @@ class Palm:
     @property
     def bend(self) -> FloatArray:
         """(3,) axis about which a positive turn carries the fingers toward the palm."""
-        return np.cross(self.along, self.facing)
+        return cross(self.along, self.facing)
 
 
 def find_palm(
@@ -59,18 +59,18 @@ def find_palm(
 
     if len(knuckles) >= 2:
         first, last = knuckles[0] - wrist, knuckles[-1] - wrist
-        normal = np.cross(last, first)
+        normal = cross(last, first)
         if np.linalg.norm(normal) > LEAST_AREA * np.linalg.norm(first) * np.linalg.norm(last):
             return _palm(along, reject(along, sign * unit(normal)), sign, "knuckles")
     if thumb:
         toward = np.mean(thumb, axis=0) - wrist
         across = toward - (toward @ along) * along
         if np.linalg.norm(across) > LEAST_AREA * np.linalg.norm(toward):
-            facing = sign * np.cross(along, unit(across))
+            facing = sign * cross(along, unit(across))
             return _palm(along, reject(along, unit(facing)), sign, "thumb")
-    facing = sign * np.cross(along, reject(along, forward))
+    facing = sign * cross(along, reject(along, forward))
     return _palm(along, reject(along, unit(facing)), sign, "arm")
 
 
 def _palm(along: FloatArray, facing: FloatArray, sign: float, source: str) -> Palm:
-    return Palm(along, facing, sign * np.cross(facing, along), source)
+    return Palm(along, facing, sign * cross(facing, along), source)

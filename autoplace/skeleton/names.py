@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
 __all__ = [
     "AIM_TARGETS",
@@ -60,6 +61,7 @@ _FAMILIES = {
 }
 
 
+@cache
 def side_of(name: str) -> str | None:
     """'left' or 'right' (the character's own), or None for a joint on the middle."""
     for side in SIDES:
@@ -68,12 +70,14 @@ def side_of(name: str) -> str | None:
     return None
 
 
+@cache
 def stem(name: str) -> str:
     """The name without its side: 'left_knee' gives 'knee'."""
     side = side_of(name)
     return name if side is None else name[len(side) + 1 :]
 
 
+@cache
 def mirror_name(name: str) -> str:
     """The name of the joint across the body; a middle joint's own name."""
     side = side_of(name)
@@ -83,17 +87,20 @@ def mirror_name(name: str) -> str:
     return f"{other}_{stem(name)}"
 
 
+@cache
 def finger_of(name: str) -> str | None:
     """Which finger a joint belongs to ('thumb' ... 'pinky'), or None."""
     found = _FINGER.match(stem(name))
     return found.group(1) if found and side_of(name) else None
 
 
+@cache
 def is_tip(name: str) -> bool:
     """True for a tip helper, which only marks the end of a chain."""
     return stem(name).endswith("_tip") or stem(name) == "head_top"
 
 
+@cache
 def family(name: str) -> str | None:
     """Which written rule orients the joint.
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.skeleton.checks.figure import Figure, Limit, angle_between, finding
-from autoplace.skeleton.hinge import Hinge, unit
+from autoplace.skeleton.hinge import Hinge, cross, unit
 from autoplace.skeleton.model import Finding
 from autoplace.skeleton.names import FINGERS, SIDES, family, finger_of
 
@@ -64,7 +64,7 @@ def _limb(figure: Figure, name: str, base: str, hinge: Hinge) -> list[Finding]:
                 f"Move it a little {apex}, so that it is clear which way it bends.",
             )
         ]
-    normal = unit(np.cross(upper, lower))
+    normal = unit(cross(upper, lower))
     aside = float(angle_between(normal, hinge.expected))
     backward = -bend * np.cos(np.radians(aside))  # the share of the bend that goes the wrong way
     if backward > STRAIGHT.value:
@@ -120,7 +120,7 @@ def check_finger_bends(figure: Figure) -> list[Finding]:
             continue
         upper, lower = figure.bones.direction[above], figure.bones.direction[i]
         bend = float(angle_between(upper, lower))
-        back = bend > 0 and float(np.cross(upper, lower) @ hinge.expected) < 0
+        back = bend > 0 and float(cross(upper, lower) @ hinge.expected) < 0
         limit = FINGER_BACK if back else FINGER_FOLD
         if bend > limit.value:
             found.append(

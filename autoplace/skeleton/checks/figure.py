@@ -153,6 +153,8 @@ def percent(fraction: float) -> str:
 
 def angle_between(a: FloatArray, b: FloatArray) -> FloatArray:
     """Degrees between vectors (..., 3) and (..., 3); exact for small angles."""
-    across = np.linalg.norm(np.cross(a, b), axis=-1)
-    along = np.sum(np.asarray(a) * np.asarray(b), axis=-1)
+    ax, ay, az = a[..., 0], a[..., 1], a[..., 2]
+    bx, by, bz = b[..., 0], b[..., 1], b[..., 2]
+    across = np.sqrt((ay * bz - az * by) ** 2 + (az * bx - ax * bz) ** 2 + (ax * by - ay * bx) ** 2)
+    along = ax * bx + ay * by + az * bz
     return np.asarray(np.degrees(np.arctan2(across, along)), dtype=np.float64)

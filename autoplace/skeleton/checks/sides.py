@@ -98,9 +98,10 @@ def check_mirrored_axes(figure: Figure) -> list[Finding]:
     convention = figure.convention
     if convention is None:
         return found
+    unlike = [_unlike(figure, k) for k in range(len(figure.at))]
     for i, j in figure.pairs():
         name = figure.skeleton.joints[i].name
-        shift = max(_unlike(figure, k) for k in _neighbours(figure, i))
+        shift = max(unlike[k] for k in _neighbours(figure, i))
         bone = max(float(figure.bones.length[i]), 0.02 * figure.height)
         # joints that are a little off their mirror image turn the axes by that much
         allowed = AXES.value + 2 * np.degrees(np.arctan2(shift, bone))
