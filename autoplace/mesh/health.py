@@ -134,7 +134,8 @@ def _dropped_note(part: Part, repeated: int, thin: int) -> str:
 
 
 def _check_not_flat(parts: list[Part], file_name: str) -> None:
-    points = np.concatenate([part.vertices[np.unique(part.faces)] for part in parts])
+    """Raise when the vertices (all of them used by a face) have no depth."""
+    points = np.concatenate([part.vertices for part in parts])
     centred = points - points.mean(axis=0)
     size = float(np.abs(centred).max())
     if size == 0.0:

@@ -93,7 +93,7 @@ def _read_bytes(path: Path) -> bytes:
         raise FileMissing(
             f"'{path}' cannot be opened ({error.strerror}); check its permissions."
         ) from error
-    if not data.strip():
+    if not data[:65536].strip() and not data.strip():
         raise NotAMesh(f"'{path.name}' is empty; export the character again.")
     return data
 
