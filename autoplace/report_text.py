@@ -50,10 +50,13 @@ def job_text(job: Job, seconds: float) -> RenderableType:
                 style="yellow",
             ),
         )
+    reading: list[RenderableType] = []
+    if job.notes:
+        reading = [_heading("While reading the file"), _lines(job.notes)]
     return Group(
         title,
         report_text(job.result.report),
-        *([_heading("While reading the file"), _lines(job.notes)] if job.notes else []),
+        *reading,
         _heading("Written"),
         files,
     )

@@ -36,7 +36,9 @@ def line(what: str, seconds: float, limit: float | None = None) -> None:
 
 
 def run_python(*arguments: str) -> None:
-    subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+    """As an installed program runs: with its compiled files kept from one run to the next."""
+    environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    subprocess.run([sys.executable, *arguments], check=True, capture_output=True, env=environment)
 
 
 def main() -> None:
