@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.errors import OutputError
+from autoplace.errors import OutputError, SkeletonError
 from autoplace.files.atomic import write_whole
 from autoplace.mesh.character import Character
 from autoplace.skeleton.model import Skeleton
@@ -97,7 +97,15 @@ def write_glb(
 
 
 def metres_per_unit_of(height: float) -> float:
-    """The power of ten that takes a height in the file's units to between 0.3 and 3 metres."""
+    """The power of ten that takes a height in the file's units to between 0.3 and 3 metres.
+
+    Raises SkeletonError for a height that is no positive number.
+    """
+    if not (np.isfinite(height) and height > 0):
+        raise SkeletonError(
+            f"The skeleton says that the character is {height} tall: give its height, or how many "
+            "metres one unit of the mesh is."
+        )
     exponent = int(np.floor(np.log10(TALLEST / height)))
     while height * 10.0**exponent >= TALLEST:
         exponent -= 1
@@ -260,7 +268,7 @@ def _normals(places: FloatArray, faces: IntArray, place_of: IntArray) -> FloatAr
 
 
 def _notes(character: Character, skeleton: Skeleton, scale: float, guessed: bool) -> list[str]:
-    tall = skeleton.source.height * scale
+    tall = float(skeleton.source.height) * scale
     how = "taken as" if guessed else "set to"
     notes = [
         f"One unit of the mesh file was {how} {scale:g} m, which makes the character {tall:.3g} m "

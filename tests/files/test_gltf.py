@@ -11,7 +11,7 @@ import pytest
 import trimesh
 from scipy.spatial.transform import Rotation
 
-from autoplace.errors import OutputError
+from autoplace.errors import OutputError, SkeletonError
 from autoplace.files.gltf import metres_per_unit_of, write_glb
 from autoplace.mesh.character import Character
 from autoplace.skeleton.convention import Convention
@@ -266,6 +266,13 @@ def test_units_are_guessed_by_height(height, metres):
     """Metres, centimetres and millimetres come out as such; any height ends between 0.3 and 3 m."""
     assert metres_per_unit_of(height) == pytest.approx(metres)
     assert 0.3 <= height * metres_per_unit_of(height) * (1 + 1e-12) < 3.0 + 1e-9
+
+
+@pytest.mark.parametrize("height", [0.0, -1.0, float("nan"), float("inf")])
+def test_an_impossible_height_is_refused(height):
+    """No unit can be guessed from it."""
+    with pytest.raises(SkeletonError, match="give its height"):
+        metres_per_unit_of(height)
 
 
 def test_a_character_without_triangles_is_refused(figure, tmp_path):
