@@ -1,4 +1,4 @@
-"""The mesh of a character as the file gave it: named parts of triangles, nothing merged or moved."""
+"""A character's mesh as the file gave it: named parts of triangles, nothing merged or moved."""
 
 from __future__ import annotations
 

@@ -122,7 +122,7 @@ def find_eyeballs(
     candidates = [c for c in _candidates(measures, named) if c.island not in excluded]
     if not candidates:
         return ()
-    upper = (label >= 0) & (corners[:, :, 1].max(axis=1) > LOWEST_EYE)
+    upper = (label >= 0) & (measures.face_centre[:, 1] > LOWEST_EYE - 0.05)
     scene = _Scene(corners[upper], label[upper], candidates)
     found: list[tuple[float, _Candidate, _Candidate]] = []
     for i, first in enumerate(candidates):
@@ -133,7 +133,7 @@ def find_eyeballs(
             if score > LEAST_SCORE:
                 found.append((score, first, second))
     if not found:
-        return _lone_eye(scene, measures)
+        return _lone_eye(scene, measures, named)
     score, one, two = max(found, key=lambda f: (f[0], -f[1].island))
     left, right = (one, two) if one.centre[0] > two.centre[0] else (two, one)
     round_words = "round" if max(one.misfit, two.misfit) < ROUND_MISFIT else "compact"
@@ -146,7 +146,7 @@ def find_eyeballs(
         eyes.append((extra, None, "as round and as far forward as the pair beside it", 0.6 * score))
     return tuple(
         Eyeball(
-            (c.island, *_shells(c, measures, {e[0].island for e in eyes})),
+            (c.island, *_shells(c, measures, {e[0].island for e in eyes}, named)),
             side,
             c.centre,
             c.radius,
@@ -250,7 +250,9 @@ def _place_score(one: _Candidate, two: _Candidate, scene: _Scene) -> float:
     return score
 
 
-def _lone_eye(scene: _Scene, measures: IslandMeasures) -> tuple[Eyeball, ...]:
+def _lone_eye(
+    scene: _Scene, measures: IslandMeasures, named: Sequence[float]
+) -> tuple[Eyeball, ...]:
     """The one eye of a head without a pair, if a candidate is round and sits where one would."""
     best: tuple[float, _Candidate, HeadBox] | None = None
     for one in scene.candidates:
@@ -266,7 +268,7 @@ def _lone_eye(scene: _Scene, measures: IslandMeasures) -> tuple[Eyeball, ...]:
     offset = eye.centre[0] - 0.5 * (head.low[0] + head.high[0])
     side = None if abs(offset) < 0.5 * eye.radius else ("left" if offset > 0 else "right")
     reason = "one round piece at the front of the head, at an eye's height"
-    shells = _shells(eye, measures, {eye.island})
+    shells = _shells(eye, measures, {eye.island}, named)
     return (Eyeball((eye.island, *shells), side, eye.centre, eye.radius, reason, min(0.8, score)),)
 
 
@@ -311,10 +313,12 @@ def _further_eyes(
     return found
 
 
-def _shells(eye: _Candidate, measures: IslandMeasures, taken: set[int]) -> list[int]:
-    """Islands that lie wholly in or on the ball."""
+def _shells(
+    eye: _Candidate, measures: IslandMeasures, taken: set[int], named: Sequence[float]
+) -> list[int]:
+    """Islands that lie wholly in or on the ball and are not named otherwise (lashes)."""
     reach = SHELL_REACH * eye.radius
     inside = np.all(measures.low > eye.centre - reach, axis=1) & np.all(
         measures.high < eye.centre + reach, axis=1
     )
-    return [int(i) for i in np.flatnonzero(inside) if int(i) not in taken]
+    return [i for i in np.flatnonzero(inside).tolist() if i not in taken and named[i] >= 0]

@@ -74,7 +74,8 @@ class FigureScene:
         found: list[tuple[int, ...]] = []
         for part in sorted({self.home[i] for i in islands}) if by_part else [-1]:
             mine = [i for i in islands if not by_part or self.home[i] == part]
-            if not mine:
+            if len(mine) < 2:
+                found += [(i,) for i in mine]
                 continue
             thick = ndimage.binary_dilation(self.grid.occupied(mine), np.ones((3, 3, 3)))
             label, _ = ndimage.label(thick, np.ones((3, 3, 3)))

@@ -20,7 +20,7 @@ left out of the measurement; `left_out` is what the user asked to leave out."""
 
 @dataclass(frozen=True)
 class Piece:
-    """A set of triangles of one part that are connected to one another (seams joined by position)."""
+    """Triangles of one part that are connected to one another (seams joined by position)."""
 
     part: str
     """Name of the part."""

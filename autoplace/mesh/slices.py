@@ -73,10 +73,11 @@ def span_at(corners: FloatArray, y: float, x: float) -> Span | None:
 def _cuts(corners: FloatArray, levels: FloatArray) -> list[FloatArray]:
     """Per level (evenly spaced, falling) what it cuts: (k, 4) low and high x, low and high z."""
     step = levels[0] - levels[1] if len(levels) > 1 else 1.0
-    heights = corners[:, :, 1]
+    p, q, r = corners[:, 0, 1], corners[:, 1, 1], corners[:, 2, 1]
+    highest, lowest = np.maximum(np.maximum(p, q), r), np.minimum(np.minimum(p, q), r)
     # levels are numbered downward: a triangle meets those between its top and its bottom
-    first = np.clip(np.ceil((levels[0] - heights.max(axis=1)) / step), 0, len(levels))
-    last = np.clip(np.floor((levels[0] - heights.min(axis=1)) / step), -1, len(levels) - 1)
+    first = np.clip(np.ceil((levels[0] - highest) / step), 0, len(levels))
+    last = np.clip(np.floor((levels[0] - lowest) / step), -1, len(levels) - 1)
     count = np.maximum(last - first + 1, 0).astype(np.int64)
     owner = np.repeat(np.arange(len(corners)), count)
     rank = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
@@ -127,7 +128,8 @@ def find_head(corners: FloatArray) -> HeadBox:
     top = float(corners[:, :, 1][central].max(initial=-np.inf))
     if not np.isfinite(top):
         top = float(corners[:, :, 1].max())
-    upper = corners[corners[:, :, 1].max(axis=1) > LOWEST_CHIN * top]
+    highest = np.maximum(np.maximum(corners[:, 0, 1], corners[:, 1, 1]), corners[:, 2, 1])
+    upper = corners[highest > LOWEST_CHIN * top]
     spans: list[tuple[float, Span]] = []
     x = 0.0
     levels = np.arange(top - 0.5 * STEP, LOWEST_CHIN * top, -STEP)

@@ -63,7 +63,7 @@ def measure_islands(islands: Islands, vertices: FloatArray, faces: IntArray) -> 
     double = np.sqrt(np.einsum("ij,ij->i", cross, cross))
     normals = cross / np.where(double > 0, double, 1.0)[:, None]
     weight = 0.5 * double
-    middle = corners.mean(axis=1)
+    middle = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
     area = np.asarray(np.bincount(label, weight, count), dtype=np.float64)
     safe = np.where(area > 0, area, 1.0)
 
@@ -84,8 +84,9 @@ def measure_islands(islands: Islands, vertices: FloatArray, faces: IntArray) -> 
     misfit[variance < 1e-6] = np.inf
     order = np.argsort(label, kind="stable")
     starts = np.searchsorted(label[order], np.arange(count))
-    low = np.minimum.reduceat(corners.min(axis=1)[order], starts)
-    high = np.maximum.reduceat(corners.max(axis=1)[order], starts)
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    low = np.minimum.reduceat(np.minimum(np.minimum(a, b), c)[order], starts)
+    high = np.maximum.reduceat(np.maximum(np.maximum(a, b), c)[order], starts)
     share = area / (4 * np.pi * size**2)
     return IslandMeasures(
         area, low, high, centroid, centre, radius, misfit, share, normals, weight, middle

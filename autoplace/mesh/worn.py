@@ -177,6 +177,8 @@ def _judge(
         return Verdict("hair", "sits on the head, which is whole without it", sureness)
     if worn < 1.0:
         return Verdict("accessory", "carried: joined to a limb's end, with no twin", 0.6)
+    if hint == "hair":
+        return Verdict("hair", "lies over the body, and named as hair", sureness)
     area = float(scene.measures.area[list(unit)].sum())
     if hint == "accessory" or area < GARMENT_SHARE * total:
         return Verdict("accessory", "worn over the body, which is whole without it", sureness)
