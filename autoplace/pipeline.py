@@ -1,4 +1,4 @@
-"""The stages in order: from a mesh to an oriented, checked skeleton. The only place that joins them.
+"""The stages in order, from a mesh to an oriented, checked skeleton; only here are they joined.
 
 frame -> parts -> body frame -> solid -> limbs -> placement -> hands, eyes -> mirror
       -> orientation -> checks
@@ -19,28 +19,27 @@ from autoplace.errors import NotACharacter
 from autoplace.measure.frame import find_frame
 from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_shape import measure_hand
-from autoplace.measure.leg_shape import measure_leg
 from autoplace.measure.limbs import Limbs, find_limbs
 from autoplace.measure.not_found import NotFound
+from autoplace.measure.point_depth import depth_of_points
 from autoplace.measure.separate_bodies import count_bodies
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
 from autoplace.mesh.character import Character
 from autoplace.mesh.parts import assign_roles
 from autoplace.mesh.pieces import Roles
-from autoplace.place.arms import ArmPlacement, place_arm
-from autoplace.place.evidence import Placed
-from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, eyes_from_head, place_eyes
+from autoplace.place.arms import ArmPlacement
+from autoplace.place.assembly import Hands, gather_joints, make_joints
+from autoplace.place.body import SIDES, place_body
+from autoplace.place.eyes import eye_surfaces, place_eyes
 from autoplace.place.hands import HandPlacement, place_hand
-from autoplace.place.legs import place_leg
-from autoplace.place.mirror import mirror_limbs, mirrored_share
+from autoplace.place.missing import missing_findings
 from autoplace.place.template import TemplateChoice, choose_template, load_template
-from autoplace.place.trunk import place_trunk
 from autoplace.report import make_report
 from autoplace.result import PlaceResult, Settings
 from autoplace.settings import checked
 from autoplace.skeleton.checks import check
-from autoplace.skeleton.model import Evidence, Finding, Joint, PartSummary, Skeleton, Source
+from autoplace.skeleton.model import PartSummary, Skeleton, Source
 from autoplace.skeleton.orient import orient
 
 __all__ = ["place"]
@@ -50,7 +49,6 @@ IntArray = NDArray[np.int64]
 
 CELL = 1.0 / 150.0
 """Edge of a body cell, fraction of height: an adult's wrist is seven cells across."""
-SIDES = ("left", "right")
 
 
 class _Clock:
@@ -110,22 +108,43 @@ def place(
         trunk = measure_trunk(solid, limbs)
         choice = _template(settings, trunk)
     with clock.stage("body joints"):
-        placed, arms, alike, notes = _place_body(solid, limbs, trunk, choice, settings)
+        body = place_body(solid, limbs, trunk, choice.template, settings.spine)
     with clock.stage("hands"):
-        hands = _place_hands(vertices, faces, arms, trunk, choice)
+        hands = _place_hands(vertices, faces, body.arms)
     with clock.stage("eyes"):
         working = [frame.to_working(part.vertices) for part in character.parts]
         eyes = place_eyes(eye_surfaces(character, roles, working))
     with clock.stage("orientation"):
-        placed, looks = _with_hands_and_eyes(placed, hands, eyes, trunk, alike)
-        skeleton = _skeleton(character, roles, frame, choice, settings, placed, hands, looks)
-        skeleton = orient(skeleton)
+        placed, looks = gather_joints(body, hands, eyes, trunk)
+        skeleton = Skeleton(
+            make_joints(choice.template, settings.spine, placed, hands, looks, frame),
+            _source(character, frame),
+            choice.template.name,
+            settings.as_dict(),
+            tuple(PartSummary(*row) for row in roles.part_roles(character)),
+        )
+        skeleton = orient(skeleton, up=frame.rotation[1], forward=frame.rotation[2])
     with clock.stage("checks"):
-        found = check(skeleton, depth_at=lambda p: solid.depth_at(frame.to_working(p)))
-        findings = (*_missing(limbs, hands, eyes), *notes, *found)
-        skeleton = replace(skeleton, findings=findings)
+        found = check(
+            skeleton,
+            depth_at=lambda p: depth_of_points(vertices, faces, frame.to_working(p)),
+            symmetry_residual=frame.symmetry_residual,
+            floor=float(frame.rotation[1] @ frame.origin),
+        )
+        missing = missing_findings(limbs, hands, eyes)
+        skeleton = replace(skeleton, findings=(*missing, *body.findings, *found))
     report = make_report(character, roles, frame, choice, skeleton, hands, eyes)
     return PlaceResult(skeleton, frame, roles, report, clock.seconds)
+
+
+def _source(character: Character, frame: Frame) -> Source:
+    return Source(
+        mesh=character.path.name if character.path else character.name,
+        sha256=character.sha256,
+        up=frame.up,
+        forward=frame.forward,
+        height=frame.height,
+    )
 
 
 def _body_frame(
@@ -193,74 +212,7 @@ def _template(settings: Settings, trunk: TrunkShape) -> TemplateChoice:
     return choose_template(1.0 / head, float(trunk.crotch[1]))
 
 
-def _place_body(
-    solid: Solid, limbs: Limbs, trunk: TrunkShape, choice: TemplateChoice, settings: Settings
-) -> tuple[dict[str, Placed], dict[str, ArmPlacement], dict[str, bool], tuple[Finding, ...]]:
-    """Joints of legs, arms and trunk; arms for the hands; which limbs mirror; notes."""
-    placed: dict[str, Placed] = {}
-    arms: dict[str, ArmPlacement] = {}
-    notes: list[Finding] = []
-    for side in SIDES:
-        leg, arm = limbs.one("leg", side), limbs.one("arm", side)
-        if leg is not None:
-            placement = place_leg(measure_leg(solid, leg), trunk, choice.template)
-            placed |= {f"{side}_{name}": p for name, p in placement.joints.items()}
-            notes += _straight_note(f"{side}_knee", placement.bent_by_us)
-        if arm is not None:
-            arms[side] = place_arm(solid, arm, trunk, choice.template)
-            placed |= {f"{side}_{name}": p for name, p in arms[side].joints.items()}
-            notes += _straight_note(f"{side}_elbow", arms[side].bent_by_us)
-    alike = {}
-    stems = {
-        "leg": ("hip", "knee", "ankle", "ball", "toe_tip"),
-        "arm": ("shoulder", "elbow", "wrist"),
-    }
-    for kind, names in stems.items():
-        left, right = limbs.one(kind, "left"), limbs.one(kind, "right")
-        same = (
-            left is not None
-            and right is not None
-            and mirrored_share(left.cells, right.cells, solid.cell) > 0.95
-        )
-        alike |= dict.fromkeys(names, same)
-    placed = mirror_limbs(placed, alike)
-    positions = {name: p.position for name, p in placed.items()}
-    placed |= place_trunk(trunk, choice.template, settings.spine, positions)
-    if all(alike.values()):
-        placed = _centred(placed)
-    return placed, arms, alike, tuple(notes)
-
-
-def _centred(placed: dict[str, Placed]) -> dict[str, Placed]:
-    """Joints of the middle put on the symmetry plane, clavicles mirrored."""
-    centred = {
-        name: replace(p, position=p.position * [0.0, 1.0, 1.0]) if not name.startswith(SIDES) else p
-        for name, p in placed.items()
-    }
-    return mirror_limbs(centred, {"clavicle": True})
-
-
-def _straight_note(joint: str, bent_by_us: bool) -> list[Finding]:
-    if not bent_by_us:
-        return []
-    return [
-        Finding(
-            "straight_limb",
-            joint,
-            "note",
-            f"{joint}: the limb is modelled straight, so a bend of 2 degrees was put in.",
-            "Nothing to do, unless the joint should bend another way: then move it.",
-        )
-    ]
-
-
-def _place_hands(
-    vertices: FloatArray,
-    faces: IntArray,
-    arms: dict[str, ArmPlacement],
-    trunk: TrunkShape,
-    choice: TemplateChoice,
-) -> dict[str, HandPlacement | NotFound]:
+def _place_hands(vertices: FloatArray, faces: IntArray, arms: dict[str, ArmPlacement]) -> Hands:
     hands: dict[str, HandPlacement | NotFound] = {}
     for side in SIDES:
         if side not in arms:
@@ -270,158 +222,8 @@ def _place_hands(
         wrist = arm.joints["wrist"].position
         length = float(arm.shape.sections.arc[-1] - arm.shape.wrist_arc)
         shape = measure_hand(vertices, faces, wrist, arm.forearm, length, side)
-        hands[side] = place_hand(shape, wrist, side) if shape else shape
+        if isinstance(shape, NotFound):
+            hands[side] = shape
+        else:
+            hands[side] = place_hand(shape, wrist, side)
     return hands
-
-
-def _with_hands_and_eyes(
-    placed: dict[str, Placed],
-    hands: dict[str, HandPlacement | NotFound],
-    eyes: EyesFound,
-    trunk: TrunkShape,
-    alike: dict[str, bool],
-) -> tuple[dict[str, Placed], dict[str, FloatArray | None]]:
-    """All joints by name, hands and eyes mirrored where the arms are; look directions of eyes."""
-    joints = dict(placed)
-    stems = {}
-    for side in SIDES:
-        hand = hands[side]
-        if isinstance(hand, NotFound):
-            continue
-        for finger, points in hand.chains.items():
-            for end, point in zip(("1", "2", "3", "tip"), points, strict=True):
-                joints[f"{side}_{finger}_{end}"] = Placed(
-                    point.position, point.spread, point.evidence, 1.0
-                )
-                stems[f"{finger}_{end}"] = alike["wrist"]
-    looks: dict[str, FloatArray | None] = {}
-    guessed = _guessed_eyes(trunk)
-    both = isinstance(eyes.left, EyePlace) and isinstance(eyes.right, EyePlace)
-    neither = not isinstance(eyes.left, EyePlace) and not isinstance(eyes.right, EyePlace)
-    for side, guess in zip(SIDES, guessed, strict=True):
-        eye = eyes.of(side)
-        if isinstance(eye, EyePlace):
-            joints[f"{side}_eye"] = Placed(eye.center, eye.spread, eye.evidence, 1.0)
-            looks[f"{side}_eye"] = eye.look
-        elif neither:
-            joints[f"{side}_eye"] = Placed(guess.center, guess.spread, guess.evidence, 1.0)
-    if both:
-        left, right = joints["left_eye"].position, joints["right_eye"].position
-        stems["eye"] = bool(np.linalg.norm(left - right * [-1.0, 1.0, 1.0]) < 1e-3)
-    else:
-        stems["eye"] = neither
-    return mirror_limbs(joints, stems), looks
-
-
-def _guessed_eyes(trunk: TrunkShape) -> tuple[EyePlace, EyePlace]:
-    """Eyes by published head proportions, for a head without eyeballs."""
-    chin, crown = float(trunk.chin[1]), float(trunk.crown[1])
-    inside = (trunk.y > chin + 0.2 * (crown - chin)) & (trunk.y < crown)
-    width = float(np.max(trunk.width[inside])) if inside.any() else 0.1
-    middle = float(trunk.crown[0])
-    eye_level = chin + 0.5 * (crown - chin)
-    low = np.array([middle - 0.5 * width, chin, trunk.depth_at(eye_level, 0.0)])
-    high = np.array([middle + 0.5 * width, crown, trunk.depth_at(eye_level, 1.0)])
-    return eyes_from_head(low, high)
-
-
-def _skeleton(
-    character: Character,
-    roles: Roles,
-    frame: Frame,
-    choice: TemplateChoice,
-    settings: Settings,
-    placed: dict[str, Placed],
-    hands: dict[str, HandPlacement | NotFound],
-    looks: dict[str, FloatArray | None],
-) -> Skeleton:
-    """The placed joints as a skeleton in the input frame, parents first."""
-    fingers = {
-        side: tuple(hand.chains) if isinstance(hand, HandPlacement) else ()
-        for side, hand in hands.items()
-    }
-    joints: list[Joint] = []
-    there: set[str] = set()
-    for name, parent in choice.template.joint_list(settings.spine, fingers):
-        if name not in placed or (parent is not None and parent not in there):
-            continue
-        if name.endswith("clavicle") and f"{name.split('_')[0]}_shoulder" not in placed:
-            continue
-        there.add(name)
-        joints.append(_joint(name, parent, placed[name], frame, looks.get(name)))
-    parts = tuple(
-        PartSummary(name, role, confidence, reason)
-        for name, role, confidence, reason in roles.part_roles(character)
-    )
-    source = Source(
-        mesh=character.path.name if character.path else character.name,
-        sha256=character.sha256,
-        up=frame.up,
-        forward=frame.forward,
-        height=frame.height,
-    )
-    return Skeleton(tuple(joints), source, choice.template.name, settings.as_dict(), parts)
-
-
-def _joint(
-    name: str, parent: str | None, placed: Placed, frame: Frame, look: FloatArray | None
-) -> Joint:
-    evidence = tuple(
-        Evidence(e.kind, frame.to_input(e.position), e.spread * frame.height, e.weight, e.note)
-        for e in placed.evidence
-    )
-    return Joint(
-        name=name,
-        parent=parent,
-        position=frame.to_input(placed.position),
-        spread=placed.spread * frame.height,
-        evidence=evidence,
-        look=None if look is None else frame.direction_to_input(look),
-    )
-
-
-def _missing(
-    limbs: Limbs, hands: dict[str, HandPlacement | NotFound], eyes: EyesFound
-) -> tuple[Finding, ...]:
-    """One finding for everything a figure normally has and this one lacks."""
-    findings = []
-    for kind in ("arm", "leg"):
-        for side in SIDES:
-            if limbs.one(kind, side) is None:
-                findings.append(
-                    Finding(
-                        "missing_limb",
-                        None,
-                        "warning",
-                        f"The {side} {kind} was not found, so its joints are left out.",
-                        "If the mesh has one, check --up and --forward, or whether a part that "
-                        "was left out covers it.",
-                    )
-                )
-    for side in SIDES:
-        hand = hands[side]
-        if isinstance(hand, NotFound) and limbs.one("arm", side) is not None:
-            findings.append(
-                Finding(
-                    "missing_fingers",
-                    f"{side}_wrist",
-                    "warning",
-                    f"No fingers on the {side} hand: {hand.why}.",
-                    "If the hand has fingers, check that its part is not left out.",
-                )
-            )
-    for side in SIDES:
-        eye = eyes.of(side)
-        if isinstance(eye, NotFound):
-            other = eyes.of("right" if side == "left" else "left")
-            guess = "its joint is left out" if other else "its place is a guess by head proportions"
-            findings.append(
-                Finding(
-                    "missing_eyeball",
-                    None if other else f"{side}_eye",
-                    "warning",
-                    f"No {side} eyeball: {eye.why}; {guess}.",
-                    "If a part is the eye, say so with --role PART=eyeball.",
-                )
-            )
-    return tuple(findings)

@@ -19,6 +19,8 @@ STATIONS = 48
 SHANK_SPAN = (0.5, 0.74)
 """Share of the way from crotch to toe tip that surely is shank: with thigh .20 S below the crotch,
 shank .25 S and foot beyond the ankle .12 S (references 1.2) the shank runs from .35 to .79."""
+THIGH_SPAN = (0.05, 0.27)
+"""Share of the way from crotch to toe tip that surely is thigh, by the same lengths."""
 UPRIGHT_LIMIT = 0.06
 """A foot whose lowest point is this near to the floor, fraction of height, is taken to stand on
 it (heels and soles are lower; a raised foot is higher)."""
@@ -64,6 +66,10 @@ class LegShape:
     """(3,) unit direction from knee to ankle, from the middle of the shank."""
     shank_point: FloatArray
     """(3,) a point on the shank's axis."""
+    thigh: FloatArray
+    """(3,) unit direction from hip to knee, from the upper thigh."""
+    thigh_point: FloatArray
+    """(3,) a point on the thigh's axis."""
     length: float
     """From the first section to the sole along the sections."""
     cells: FloatArray
@@ -96,6 +102,12 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
     shank_point = points.mean(axis=0)
     shank = np.linalg.svd(points - shank_point)[2][0]
     shank = shank * np.sign(shank @ (sections.centre[-1] - sections.centre[0]))
+    upper = (arc > THIGH_SPAN[0] * arc[-1]) & (arc < THIGH_SPAN[1] * arc[-1])
+    clear = upper & (sections.area > 0) & ~sections.open_edge
+    thigh_points = sections.centre[clear if clear.sum() >= 4 else upper]
+    thigh_point = thigh_points.mean(axis=0)
+    thigh = np.linalg.svd(thigh_points - thigh_point)[2][0]
+    thigh = thigh * np.sign(thigh @ (sections.centre[-1] - sections.centre[0]))
     foot = _find_foot(limb.cells, shank_point, shank, sections, solid.cell)
     below = float((foot.heel - shank_point) @ shank)
     upto = float(np.interp(0.5, np.linspace(0, 1, len(points)), arc[inner]))
@@ -105,6 +117,8 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
         foot=foot,
         shank=shank,
         shank_point=shank_point,
+        thigh=thigh,
+        thigh_point=thigh_point,
         length=upto + below,
         cells=limb.cells,
     )

@@ -13,7 +13,7 @@ from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place.evidence import CENTRELINE_SPREAD, Placed, along, combine, cue, on_line
 from autoplace.place.template import Template
 
-__all__ = ["LegPlacement", "place_leg"]
+__all__ = ["LegPlacement", "hip_prior", "place_hip", "place_leg"]
 
 FloatArray = NDArray[np.float64]
 
@@ -23,6 +23,13 @@ the dataset's young women, 2026-11-25; survey heights put the joint line itself 
 epicondyles: tibiale .2665 against .2799 of stature, US Army 2012 survey)."""
 NARROW_SPREAD = 0.02
 """Spread of that, share of the leg (same tuning group)."""
+PELVIS_LEVEL = 0.08
+"""Level above the hips at which the pelvis' depth is read, share of the trunk: clear of thighs and
+seat, about where the iliac spines are (.30 of pelvis width above the hip, Bell 1990)."""
+THIGH_SPREAD = 0.02
+"""How far the hip lies off the thigh's axis, fraction of height (own synthetic characters)."""
+THIGH_TILT_SPREAD = 0.10
+"""What a level thigh adds to that: its flesh gathers at the groin (common practice, no source)."""
 KNEE_RANGE = (0.38, 0.62)
 """Share of the leg in which a knee is looked for."""
 BALL_HEIGHT = 0.57
@@ -49,16 +56,16 @@ def hip_prior(trunk: TrunkShape, template: Template, side: str) -> tuple[FloatAr
     up, half = template["hip_above_crotch"], template["hip_half_spacing"]
     depth = template["hip_depth"]
     y = float(trunk.crotch[1]) + up.value * scale
-    at = np.array([sign * half.value * scale, y, trunk.depth_at(y, depth.value)])
-    thickness = trunk.depth_at(y, 1.0) - trunk.depth_at(y, 0.0)
+    level = y + PELVIS_LEVEL * scale
+    at = np.array([sign * half.value * scale, y, trunk.depth_at(level, depth.value)])
+    thickness = trunk.depth_at(level, 1.0) - trunk.depth_at(level, 0.0)
     spread = np.array([half.spread * scale, up.spread * scale, depth.spread * thickness])
     return at, spread
 
 
-def place_leg(shape: LegShape, trunk: TrunkShape, template: Template) -> LegPlacement:
-    """Decide the joints of a leg from its sections, its foot and the template."""
+def place_leg(shape: LegShape, hip: Placed, template: Template) -> LegPlacement:
+    """Decide the joints of a leg below a placed hip, from its sections, foot and the template."""
     ankle = _ankle(shape, template)
-    hip = _hip(shape, trunk, template)
     knee = _knee(shape, hip.position, ankle.position, template)
     ball, toe = _toes(shape, template)
     position, bent = _keep_bent(hip.position, knee.position, ankle.position, shape)
@@ -68,21 +75,16 @@ def place_leg(shape: LegShape, trunk: TrunkShape, template: Template) -> LegPlac
     return LegPlacement(joints, bent)
 
 
-def _hip(shape: LegShape, trunk: TrunkShape, template: Template) -> Placed:
+def place_hip(shape: LegShape, trunk: TrunkShape, template: Template) -> Placed:
+    """Decide the hip's centre from crotch, trunk and the thigh's axis."""
     prior, spread = hip_prior(trunk, template, shape.side)
     cues = [cue("template_prior", prior, spread, f"hip above the crotch, {template.name} template")]
-    arc = shape.sections.arc
-    upper = (arc > 0.05 * arc[-1]) & (arc < 0.27 * arc[-1])
-    upper &= (shape.sections.area > 0) & ~shape.sections.open_edge
-    if upper.sum() >= 4:
-        points = shape.sections.centre[upper]
-        middle = points.mean(axis=0)
-        axis = np.linalg.svd(points - middle)[2][0]
-        axis = axis * np.sign(axis[1])
-        if axis[1] > 0.5:
-            at = middle + axis * ((prior[1] - middle[1]) / axis[1])
-            # thigh muscle lies unevenly about the femur, more so toward the trunk
-            cues.append(along("limb_axis", at, axis, 0.08, 0.02, "axis of the thigh, extended"))
+    axis = -shape.thigh
+    if axis[1] > 0.5:
+        at = shape.thigh_point + axis * ((prior[1] - shape.thigh_point[1]) / axis[1])
+        # thigh muscle lies unevenly about the femur, the more so in a raised leg
+        across = THIGH_SPREAD + THIGH_TILT_SPREAD * float(1.0 - axis[1])
+        cues.append(along("limb_axis", at, axis, 0.08, across, "axis of the thigh, extended"))
     return combine(cues)
 
 

@@ -64,6 +64,7 @@ class Template:
     joints: tuple[JointRule, ...]
 
     def __getitem__(self, name: str) -> Proportion:
+        """The proportion `name`; raises TemplateError when the template lacks it."""
         try:
             return self.proportions[name]
         except KeyError:

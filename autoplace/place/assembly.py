@@ -1,0 +1,119 @@
+"""The placed joints of body, hands and eyes put together as one skeleton in the input frame."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.frame_record import Frame
+from autoplace.measure.not_found import NotFound
+from autoplace.measure.trunk_shape import TrunkShape
+from autoplace.place.body import SIDES, BodyPlacement
+from autoplace.place.evidence import Placed
+from autoplace.place.eyes import EyePlace, EyesFound, eyes_from_head
+from autoplace.place.hands import HandPlacement
+from autoplace.place.mirror import FLIP, mirror_limbs
+from autoplace.place.template import Template
+from autoplace.skeleton.model import Evidence, Joint
+
+__all__ = ["Hands", "gather_joints", "make_joints"]
+
+FloatArray = NDArray[np.float64]
+Hands = Mapping[str, HandPlacement | NotFound]
+
+EYES_ALIKE = 1e-3
+"""Two eyes this near to mirror images are made so where the whole figure is symmetric, fraction of
+height: an eye's own fit is surer than that."""
+
+
+def gather_joints(
+    body: BodyPlacement, hands: Hands, eyes: EyesFound, trunk: TrunkShape
+) -> tuple[dict[str, Placed], dict[str, FloatArray | None]]:
+    """All joints by name, hands and eyes mirrored where the arms are; look directions of eyes."""
+    joints, alike = dict(body.joints), body.alike
+    stems = {}
+    for side in SIDES:
+        hand = hands[side]
+        if isinstance(hand, NotFound):
+            continue
+        for finger, points in hand.chains.items():
+            for end, point in zip(("1", "2", "3", "tip"), points, strict=True):
+                joints[f"{side}_{finger}_{end}"] = Placed(
+                    point.position, point.spread, point.evidence, 1.0
+                )
+                stems[f"{finger}_{end}"] = alike["wrist"]
+    looks: dict[str, FloatArray | None] = {}
+    guessed = _guessed_eyes(trunk)
+    both = isinstance(eyes.left, EyePlace) and isinstance(eyes.right, EyePlace)
+    neither = not isinstance(eyes.left, EyePlace) and not isinstance(eyes.right, EyePlace)
+    for side, guess in zip(SIDES, guessed, strict=True):
+        eye = eyes.of(side)
+        if isinstance(eye, EyePlace):
+            joints[f"{side}_eye"] = Placed(eye.center, eye.spread, eye.evidence, 1.0)
+            looks[f"{side}_eye"] = eye.look
+        elif neither:
+            joints[f"{side}_eye"] = Placed(guess.center, guess.spread, guess.evidence, 1.0)
+    if both:
+        left, right = joints["left_eye"].position, joints["right_eye"].position
+        near = bool(np.linalg.norm(left - right * FLIP) < EYES_ALIKE)
+        # the plane is exact only where the whole figure is symmetric
+        stems["eye"] = near and all(alike.values())
+    else:
+        stems["eye"] = neither
+    return mirror_limbs(joints, stems), looks
+
+
+def _guessed_eyes(trunk: TrunkShape) -> tuple[EyePlace, EyePlace]:
+    """Eyes by published head proportions, for a head without eyeballs."""
+    chin, crown = float(trunk.chin[1]), float(trunk.crown[1])
+    inside = (trunk.y > chin + 0.2 * (crown - chin)) & (trunk.y < crown)
+    width = float(np.max(trunk.width[inside])) if inside.any() else 0.1
+    middle = float(trunk.crown[0])
+    eye_level = chin + 0.5 * (crown - chin)
+    low = np.array([middle - 0.5 * width, chin, trunk.depth_at(eye_level, 0.0)])
+    high = np.array([middle + 0.5 * width, crown, trunk.depth_at(eye_level, 1.0)])
+    return eyes_from_head(low, high)
+
+
+def make_joints(
+    template: Template,
+    spine: int,
+    placed: Mapping[str, Placed],
+    hands: Hands,
+    looks: Mapping[str, FloatArray | None],
+    frame: Frame,
+) -> tuple[Joint, ...]:
+    """The joints of the template that were placed, parents first, in the input frame and units."""
+    fingers = {
+        side: tuple(hand.chains) if isinstance(hand, HandPlacement) else ()
+        for side, hand in hands.items()
+    }
+    joints: list[Joint] = []
+    there: set[str] = set()
+    for name, parent in template.joint_list(spine, fingers):
+        if name not in placed or (parent is not None and parent not in there):
+            continue
+        if name.endswith("clavicle") and f"{name.split('_')[0]}_shoulder" not in placed:
+            continue
+        there.add(name)
+        joints.append(_joint(name, parent, placed[name], frame, looks.get(name)))
+    return tuple(joints)
+
+
+def _joint(
+    name: str, parent: str | None, placed: Placed, frame: Frame, look: FloatArray | None
+) -> Joint:
+    evidence = tuple(
+        Evidence(e.kind, frame.to_input(e.position), e.spread * frame.height, e.weight, e.note)
+        for e in placed.evidence
+    )
+    return Joint(
+        name=name,
+        parent=parent,
+        position=frame.to_input(placed.position),
+        spread=placed.spread * frame.height,
+        evidence=evidence,
+        look=None if look is None else frame.direction_to_input(look),
+    )

@@ -1,0 +1,139 @@
+"""All joints of the body: legs, arms and trunk, mirrored where the mesh is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.leg_shape import measure_leg
+from autoplace.measure.limbs import Limbs
+from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_shape import TrunkShape
+from autoplace.place.arms import ArmPlacement, place_arm
+from autoplace.place.evidence import Placed
+from autoplace.place.legs import place_hip, place_leg
+from autoplace.place.mirror import FLIP, mirror_limbs, mirrored_share
+from autoplace.place.template import Template
+from autoplace.place.trunk import place_trunk
+from autoplace.skeleton.model import Finding
+
+__all__ = ["SIDES", "BodyPlacement", "place_body"]
+
+FloatArray = NDArray[np.float64]
+
+SIDES = ("left", "right")
+ALIKE_SHARE = 0.95
+"""Share of a limb's cells that must match their mirror image for the two limbs to be one."""
+STEMS = {
+    "leg": ("hip", "knee", "ankle", "ball", "toe_tip"),
+    "arm": ("shoulder", "elbow", "wrist"),
+}
+
+
+@dataclass(frozen=True)
+class BodyPlacement:
+    """The body's joints, working frame."""
+
+    joints: dict[str, Placed]
+    arms: dict[str, ArmPlacement]
+    """By side, where there is an arm."""
+    alike: dict[str, bool]
+    """By joint name without the side: whether its limb is a mirror image of the other."""
+    findings: tuple[Finding, ...]
+
+
+def place_body(
+    solid: Solid, limbs: Limbs, trunk: TrunkShape, template: Template, spine: int
+) -> BodyPlacement:
+    """Decide all joints of legs, arms and trunk.
+
+    Args:
+        solid: the body, working frame. limbs: its branches. trunk: its level cuts.
+        template: proportions. spine: number of spine joints, the chest counted.
+    """
+    placed: dict[str, Placed] = {}
+    arms: dict[str, ArmPlacement] = {}
+    findings: list[Finding] = []
+    shapes = {}
+    for side in SIDES:
+        leg, arm = limbs.one("leg", side), limbs.one("arm", side)
+        if leg is not None:
+            shapes[side] = measure_leg(solid, leg)
+        if arm is not None:
+            arms[side] = place_arm(solid, arm, trunk, template)
+            placed |= {f"{side}_{name}": p for name, p in arms[side].joints.items()}
+            findings += _straight(f"{side}_elbow", arms[side].bent_by_us)
+    alike = _alike(limbs, solid.cell)
+    hips = {side: place_hip(shape, trunk, template) for side, shape in shapes.items()}
+    if len(hips) == 2:
+        hips = _level(hips, {side: float(-shape.thigh[1]) for side, shape in shapes.items()})
+    for side, shape in shapes.items():
+        placement = place_leg(shape, hips[side], template)
+        placed |= {f"{side}_{name}": p for name, p in placement.joints.items()}
+        findings += _straight(f"{side}_knee", placement.bent_by_us)
+    placed = mirror_limbs(placed, alike)
+    positions = {name: p.position for name, p in placed.items()}
+    placed |= place_trunk(trunk, template, spine, positions)
+    if all(alike.values()):
+        placed = _centred(placed)
+    return BodyPlacement(placed, arms, alike, tuple(findings))
+
+
+def _alike(limbs: Limbs, cell: float) -> dict[str, bool]:
+    """By joint name, whether its limb is a mirror image of the other side's."""
+    alike: dict[str, bool] = {}
+    for kind, names in STEMS.items():
+        left, right = limbs.one(kind, "left"), limbs.one(kind, "right")
+        same = (
+            left is not None
+            and right is not None
+            and mirrored_share(left.cells, right.cells, cell) > ALIKE_SHARE
+        )
+        alike |= dict.fromkeys(names, same)
+    return alike
+
+
+def _level(hips: dict[str, Placed], upright: dict[str, float]) -> dict[str, Placed]:
+    """Both hips as one pelvis has them, mirrored about the middle plane.
+
+    A pelvis is rigid and turns little when a leg is posed, while the flesh about a raised thigh
+    misleads; so the leg that hangs straighter counts for more.
+
+    Args:
+        hips: by side. upright: by side, cosine between the thigh and straight down.
+    """
+    weight = {side: max(upright[side], 0.1) ** 8 for side in hips}
+    total = weight["left"] + weight["right"]
+    left, right = hips["left"], hips["right"]
+    middle = (weight["left"] * left.position + weight["right"] * (right.position * FLIP)) / total
+    return {
+        "left": replace(left, position=middle),
+        "right": replace(right, position=middle * FLIP),
+    }
+
+
+def _centred(placed: dict[str, Placed]) -> dict[str, Placed]:
+    """Joints of the middle put on the symmetry plane, clavicles mirrored."""
+    centred = {
+        name: p
+        if name.startswith(SIDES)
+        else replace(p, position=p.position * np.array([0.0, 1.0, 1.0]))
+        for name, p in placed.items()
+    }
+    return mirror_limbs(centred, {"clavicle": True})
+
+
+def _straight(joint: str, bent_by_us: bool) -> list[Finding]:
+    if not bent_by_us:
+        return []
+    return [
+        Finding(
+            "straight_limb",
+            joint,
+            "note",
+            f"{joint}: the limb is modelled straight, so a bend of 2 degrees was put in.",
+            "Nothing to do, unless the joint should bend another way: then move it.",
+        )
+    ]

@@ -1,0 +1,57 @@
+"""Findings for what a figure normally has and this one lacks."""
+
+from __future__ import annotations
+
+from autoplace.measure.limbs import Limbs
+from autoplace.measure.not_found import NotFound
+from autoplace.place.assembly import Hands
+from autoplace.place.body import SIDES
+from autoplace.place.eyes import EyesFound
+from autoplace.skeleton.model import Finding
+
+__all__ = ["missing_findings"]
+
+
+def missing_findings(limbs: Limbs, hands: Hands, eyes: EyesFound) -> tuple[Finding, ...]:
+    """One finding for each missing arm, leg, set of fingers and eyeball."""
+    findings = []
+    for kind in ("arm", "leg"):
+        for side in SIDES:
+            if limbs.one(kind, side) is None:
+                findings.append(
+                    Finding(
+                        "missing_limb",
+                        None,
+                        "warning",
+                        f"The {side} {kind} was not found, so its joints are left out.",
+                        "If the mesh has one, check --up and --forward, or whether a part that "
+                        "was left out covers it.",
+                    )
+                )
+    for side in SIDES:
+        hand = hands[side]
+        if isinstance(hand, NotFound) and limbs.one("arm", side) is not None:
+            findings.append(
+                Finding(
+                    "missing_fingers",
+                    f"{side}_wrist",
+                    "warning",
+                    f"No fingers on the {side} hand: {hand.why}.",
+                    "If the hand has fingers, check that its part is not left out.",
+                )
+            )
+    for side in SIDES:
+        eye = eyes.of(side)
+        if isinstance(eye, NotFound):
+            other = eyes.of("right" if side == "left" else "left")
+            guess = "its joint is left out" if other else "its place is a guess by head proportions"
+            findings.append(
+                Finding(
+                    "missing_eyeball",
+                    None if other else f"{side}_eye",
+                    "warning",
+                    f"No {side} eyeball: {eye.why}; {guess}.",
+                    "If a part is the eye, say so with --role PART=eyeball.",
+                )
+            )
+    return tuple(findings)
