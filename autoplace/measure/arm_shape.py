@@ -25,6 +25,9 @@ PALM_FROM = 0.55
 LEAST_BROADENING = 1.15
 """A hand that is less than this much broader than the forearm's end shows no wrist; hand breadth
 over wrist breadth is 1.4 to 1.5 (from memory)."""
+LEAST_PALM = 0.7
+"""The palm is at least this share as broad as the broadest place beyond `PALM_FROM`, which on an
+arm without fingers is the elbow (own synthetic stump: 0.85); fingertips are narrower."""
 ONSET = 0.2
 """Share of the broadening at which the hand begins; lower levels move with the forearm's taper,
 higher ones with the thumb (tuned on the dataset's young women, 2026-11-25)."""
@@ -107,10 +110,14 @@ def _wrist(sections: Sections) -> tuple[float, float, bool]:
     missing = (1.0 - HAND_SHARE) * total, HAND_SHARE_SPREAD * total, False
     breadth = ndimage.gaussian_filter1d(sections.breadth, 0.7)
     sound = sections.area > 0
-    outer = np.flatnonzero(sound & (arc > PALM_FROM * total))
-    if len(outer) < 4:
+    beyond = np.flatnonzero(sound & (arc > WRIST_FROM * total))
+    outer = arc[beyond] > PALM_FROM * total
+    if outer.sum() < 4:
         return missing
-    palm = int(outer[np.argmax(breadth[outer])])
+    # the palm is what broadens most over what lies before it: on a stump the elbow is broader still
+    broadening = breadth[beyond] / np.minimum.accumulate(breadth[beyond])
+    outer &= breadth[beyond] > LEAST_PALM * breadth[beyond][outer].max()
+    palm = int(beyond[np.argmax(np.where(outer, broadening, 0.0))])
     before = np.flatnonzero(sound & (arc > WRIST_FROM * total) & (arc < arc[palm]))
     if len(before) < 3:
         return missing
