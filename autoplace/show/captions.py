@@ -116,29 +116,28 @@ def findings_list(ink: Ink, letters: Lettering, box: Box, findings: tuple[Findin
     u = letters.unit
     left, top, right, bottom = box
     ordered = sorted(findings, key=lambda f: ORDER.index(f.level) if f.level in ORDER else 3)
-    y = top + 62 * u
+    y = top + 58 * u
     if not ordered:
         letters.write(left + 24 * u, y, "The checks found nothing to report.", 17)
         return
     width = right - left - 74 * u
     for number, finding in enumerate(ordered):
-        said = letters.wrap(finding.message, 17, width, 2)
-        advice = letters.wrap(finding.fix, 15, width, 1)
-        needed = (len(said) * 22 + len(advice) * 20 + 12) * u
+        said = letters.wrap(finding.message, 16, width, 3)
+        advice = letters.wrap(finding.fix, 14, width, 2)
+        needed = (len(said) * 20 + len(advice) * 18 + 10) * u
         last = number == len(ordered) - 1
-        if y + needed > bottom - (0 if last else 26 * u):
-            letters.write(
-                left + 50 * u, bottom - 20 * u, f"and {len(ordered) - number} more", 15, FAINT
-            )
+        if y - 10 * u + needed > bottom - (8 if last else 24) * u:
+            rest = f"and {len(ordered) - number} more"
+            letters.write(left + 50 * u, bottom - 18 * u, rest, 14, FAINT)
             return
         ink.disc((left + 30 * u, y), 6.5 * u, LEVELS.get(finding.level, FAINT))
         for text in said:
-            letters.write(left + 50 * u, y, text, 17)
-            y += 22 * u
-        for text in advice:
-            letters.write(left + 50 * u, y, text, 15, FAINT)
+            letters.write(left + 50 * u, y, text, 16)
             y += 20 * u
-        y += 12 * u
+        for text in advice:
+            letters.write(left + 50 * u, y, text, 14, FAINT)
+            y += 18 * u
+        y += 10 * u
 
 
 def _count(number: int, noun: str) -> str:

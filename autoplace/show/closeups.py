@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -83,7 +84,7 @@ def hand_close_up(figure: Figure, side: str) -> CloseUp | None:
     points = np.concatenate([shown, _between(figure, names, 3), stretch, middle])
     # wide enough for a glove and for the forearm that the picture shows (from memory)
     layers = _region(figure, points, 0.6 * length, _others(figure, ("pelvis",), ("hip", "knee")))
-    cloud = np.concatenate([_vertices(layers), shown])
+    cloud = np.concatenate([_vertices(layers), _with_spreads(figure, names, 0.2 * length)])
     cloud = cloud[(cloud - wrist) @ along > -0.2 * length]
     low, high = _bounds(cloud, from_back, from_thumb)
     pad = 0.07 * length
@@ -116,10 +117,16 @@ def face_close_up(figure: Figure) -> CloseUp | None:
     names = [n for n in ("head_top", "left_eye", "right_eye", "head", "neck") if n in places]
     size = max(float(np.linalg.norm(top - neck)), 0.05)
     points = np.array([neck + (top - neck) * t for t in np.linspace(-0.3, 1, 6)])
-    shown = np.array([places[name] for name in names])
     layers = _region(figure, points, 0.9 * size, _others(figure, (), ("elbow", "wrist")))
     cloud = _vertices(layers)
-    cloud = np.concatenate([cloud[cloud[:, 1] >= neck[1] + 0.25 * size], shown])
+    cloud = cloud[cloud[:, 1] >= neck[1] + 0.25 * size]
+    cloud = np.concatenate([cloud, _with_spreads(figure, names, 0.2 * size)])
+    hair = layers[1][0].vertices
+    if len(hair):
+        # long hair or a brimmed hat may run out of the picture
+        edge = 0.25 * size
+        hair = np.clip(hair, cloud.min(axis=0) - edge, cloud.max(axis=0) + edge)
+        cloud = np.concatenate([cloud, hair])
     low, high = _bounds(cloud, FRONT, SIDE)
     pad = 0.05 * size
     low[:, 1] = float(neck[1]) - 0.12 * size
@@ -169,7 +176,7 @@ def foot_close_up(figure: Figure, side: str) -> CloseUp | None:
     # sole and heel lie within about 0.6 of the ankle-to-toe length of the bones (from memory)
     reach = 0.7 * length
     layers = _region(figure, points, reach, rivals)
-    cloud = np.concatenate([_vertices(layers), shown])
+    cloud = np.concatenate([_vertices(layers), _with_spreads(figure, names, 0.2 * length)])
     cloud = cloud[cloud[:, 1] < ankle[1] + 0.25 * length]
     low, high = _bounds(cloud, from_outside, from_above)
     high[0, 1] = ankle[1] + 0.30 * length
@@ -228,7 +235,7 @@ def _region(
 
 def _vertices(layers: tuple[Layer, ...]) -> FloatArray:
     """(k, 3) vertices of the body and the eyes among the layers."""
-    found = [part.vertices[np.unique(part.faces)] for part, kind in layers if kind != "veil"]
+    found = [part.vertices for part, kind in layers if kind != "veil"]
     return np.concatenate([*found, np.zeros((0, 3))])
 
 
@@ -261,6 +268,15 @@ def _unit(vector: FloatArray) -> FloatArray:
     """The vector with length 1."""
     result: FloatArray = vector / np.linalg.norm(vector)
     return result
+
+
+def _with_spreads(figure: Figure, names: Sequence[str], most: float) -> FloatArray:
+    """(k, 3) the joints with points one standard deviation about them, `most` at most."""
+    found = []
+    for name in names:
+        reach = min(figure.spreads[name], most)
+        found += [figure.places[name] + step * reach for step in (*np.eye(3), *-np.eye(3))]
+    return np.array(found).reshape(-1, 3)
 
 
 def _least_along(direction: FloatArray) -> FloatArray:

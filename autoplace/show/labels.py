@@ -18,6 +18,9 @@ FloatArray = NDArray[np.float64]
 LINE_SPACE = 1.22
 """Distance of two lines of text, in their height (common practice, no source)."""
 
+MIDDLE = 0.12
+"""Part of a figure's width to either side of its middle that counts as the middle (from memory)."""
+
 
 @dataclass(frozen=True)
 class Tag:
@@ -63,23 +66,27 @@ def place_in_columns(
 
     The left column ends at `left_edge` (text set flush right), the right one begins at
     `right_edge`; both stay within the panel's top and bottom. `line` is the text's height.
-    Groups are dealt out from left to right, so that both columns hold about as many names,
+    A group goes to the side it is nearer to, one in the middle to the side with fewer names,
     unless all are wanted on the right.
     """
     groups: dict[str, list[Tag]] = {}
     for tag in tags:
         groups.setdefault(tag.group or tag.joint, []).append(tag)
-    ordered = sorted(
-        groups.values(), key=lambda g: (float(np.mean([t.anchor[0] for t in g])), g[0].joint)
-    )
-    left: list[Tag] = []
-    right: list[Tag] = []
-    done = 0
-    for group in ordered:
-        (left if done + len(group) / 2 <= len(tags) / 2 and not right_only else right).extend(group)
-        done += len(group)
-    return _column(left, panel, left_edge, False, line) + _column(
-        right, panel, right_edge, True, line
+    centre, width = (left_edge + right_edge) / 2, max(right_edge - left_edge, 1.0)
+    columns: dict[bool, list[Tag]] = {False: [], True: []}
+    between = []
+    for _, group in sorted(groups.items()):
+        off = (float(np.mean([tag.anchor[0] for tag in group])) - centre) / width
+        if right_only or abs(off) > MIDDLE:
+            columns[right_only or off > 0].extend(group)
+        else:
+            between.append((off, group))
+    for off, group in sorted(between, key=lambda item: (-abs(item[0]), item[1][0].joint)):
+        fewer = len(columns[True]) < len(columns[False])
+        even = len(columns[True]) == len(columns[False])
+        columns[off > 0 if even else fewer].extend(group)
+    return _column(columns[False], panel, left_edge, False, line) + _column(
+        columns[True], panel, right_edge, True, line
     )
 
 

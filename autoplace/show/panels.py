@@ -14,7 +14,7 @@ from autoplace.show.closeups import (
     hand_close_up,
 )
 from autoplace.show.figure import FRONT, SIDE, TOP, Figure, View
-from autoplace.show.glyphs import Look, draw_joints
+from autoplace.show.glyphs import Look, draw_joints, is_finger
 from autoplace.show.ink import Box, Ink
 from autoplace.show.labels import Label, Tag, place_around, place_in_columns
 from autoplace.show.lettering import Lettering
@@ -99,7 +99,7 @@ class Painter:
         x1 = x0 + wide + gap + spare_x * 0.25
         y1 = y0 + deep + gap + spare_y * 0.15
         middle = (low + high) / 2
-        margin = 4 * u
+        margin = 16 * u
         boxes = {
             "front": (x0, y1, x0 + wide, y1 + high_),
             "side": (x1, y1, x1 + deep, y1 + high_),
@@ -113,9 +113,27 @@ class Painter:
             panel.views.append(view)
             masks[key] = self._wash(view, self.figure.layers())
             look = Look(7.5 * u, 8.5 * u, fingers=0.42, faded="right" if key == "side" else "")
-            draw_joints(Ink(self.page), view, self.figure, list(self.figure.skeleton), look)
+            draw_joints(Ink(self.page), view, self.figure, self._clear_joints(view), look)
         self._name_body(panel, masks)
         return panel
+
+    def _clear_joints(self, view: View) -> list[Joint]:
+        """All joints but the fingers of a hand that points at the eye: they would be one blot."""
+        hidden: list[str] = []
+        for side in ("left", "right"):
+            names = [
+                j.name
+                for j in self.figure.skeleton
+                if is_finger(j.name) and side_of(j.name) == side
+            ]
+            wrist = self.figure.places.get(f"{side}_wrist")
+            if not names or wrist is None:
+                continue
+            reach = np.mean([self.figure.places[name] for name in names], axis=0) - wrist
+            # less than half of the length is seen below 30 degrees to the line of sight
+            if np.linalg.norm(view.axes[:2] @ reach) < 0.5 * np.linalg.norm(reach):
+                hidden += names
+        return [joint for joint in self.figure.skeleton if joint.name not in hidden]
 
     def hand(self, box: Box, side: str) -> Panel:
         """One hand from its back and from the thumb's side."""

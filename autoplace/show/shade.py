@@ -29,8 +29,8 @@ TONES, DEPTHS = 256, 64
 """Steps of the colour table."""
 CUT_TONE = 0.72
 """Brightness of a cut surface: flat, a little below lit skin (common practice, no source)."""
-FLESH = 0.10
-"""Depth of solid, in heights, at which the wash reaches 63 percent: about a thigh (from memory)."""
+FLESH = 0.18
+"""Depth of solid, in heights, at which the wash reaches 63 percent: two thighs (from memory)."""
 KEY_LIGHT = (-0.45, 0.60, 0.66)
 FILL_LIGHT = (0.75, 0.10, 0.40)
 """Where the lamps stand: right, up and toward the eye (common practice, no source)."""
@@ -83,8 +83,13 @@ class Surface:
         return middle
 
     def only(self, chosen: IntArray) -> Surface:
-        """The same vertices with the chosen faces."""
-        return Surface(self.vertices, self.faces[chosen], self.normals, self.seams)
+        """The chosen faces with the vertices they use."""
+        faces = self.faces[chosen]
+        used = np.zeros(len(self.vertices), dtype=bool)
+        used[faces.ravel()] = True
+        number = np.cumsum(used) - 1
+        kept = np.flatnonzero(used)
+        return Surface(self.vertices[kept], number[faces], self.normals[kept], self.seams[kept])
 
 
 def wash(
@@ -159,7 +164,7 @@ def _tone(view: Layers, surface: Surface, screen: FloatArray, axes: FloatArray) 
     key = np.clip(0.45 + 0.55 * (normal @ lamp[0]), 0, 1)
     fill = np.clip(normal @ lamp[1], 0, 1)
     slant = 1 - np.clip(normal[:, :, 2], 0, 1)
-    bright = np.clip(0.10 + 0.74 * key + 0.20 * fill - 0.62 * slant**2.2, 0, 1)
+    bright = np.clip(0.08 + 0.78 * key + 0.16 * fill - 0.74 * slant**2, 0, 1)
 
     safe = np.where(area == 0, np.float32(1), area)
     az, bz = bright[:, 1] - bright[:, 0], bright[:, 2] - bright[:, 0]
