@@ -81,7 +81,7 @@ def measure_trunk(solid: Solid, limbs: Limbs) -> TrunkShape:
     Returns:
         The cuts and landmarks, working frame.
     """
-    cuts = _level_cuts(solid)
+    cuts = _level_cuts(solid, _cells_of_arms(solid, limbs))
     y, width, middle, front, back, area, solid_middle, notch = cuts
     seed_row = int(np.clip(np.searchsorted(y, limbs.seed[1]), 0, len(y) - 1))
     low = seed_row
@@ -125,7 +125,16 @@ def _column(solid: Solid, x: float) -> int:
     return int(np.clip(index, 0, solid.coverage.shape[0] - 1))
 
 
-def _level_cuts(solid: Solid) -> tuple[FloatArray, ...]:
+def _cells_of_arms(solid: Solid, limbs: Limbs) -> NDArray[np.bool_]:
+    """(nx, ny, nz) True in the arms: one arm at a level must not pull the middle to its side."""
+    arms = np.zeros(solid.inside.shape, dtype=bool)
+    for limb in limbs.limbs:
+        if limb.kind == "arm":
+            arms[tuple(np.round(solid.to_cells(limb.cells)).astype(np.int64).T)] = True
+    return arms
+
+
+def _level_cuts(solid: Solid, arms: NDArray[np.bool_]) -> tuple[FloatArray, ...]:
     """Per level: y, width, middle x, front z, back z, area, whether the middle is solid, and how
     thick the middle is against the thinner of its two sides.
 
@@ -159,6 +168,8 @@ def _level_cuts(solid: Solid) -> tuple[FloatArray, ...]:
         span = len(np.flatnonzero(region.any(axis=0)))
         area[row] = len(xs) * span * solid.cell**2
         width[row] = len(xs) * solid.cell
+        if (region & ~arms[:, row, :]).any():
+            cover = cover * ~arms[:, row, :]
         centre = float((cover.sum(axis=1) @ np.arange(len(region))) / max(cover.sum(), 1e-9))
         middle[row] = solid.origin[0] + centre * solid.cell
         back[row] = solid.origin[2] + (zs[0] - 0.5) * solid.cell
