@@ -40,6 +40,9 @@ SHOWN_MISFIT = 0.25
 """A lone eye has no mirror image to speak for it and must be rounder than one of a pair."""
 CROWD = 4
 """More candidates than this of one size are beads, not eyes (common practice, no source)."""
+SUNK_LEVEL = (0.25, 0.65)
+"""Height in the head, from the chin, of eyes that may overrule the facing: half, .49 +- .02
+(ANSUR2; references section 6), and room for hair and stylised faces."""
 LEAST_SCORE = 0.05
 """Scores below this are no eyes."""
 SHELL_REACH = 1.3
@@ -109,6 +112,8 @@ def find_eyeballs(
     corners: FloatArray,
     named: Sequence[float],
     excluded: Collection[int] = (),
+    *,
+    sunk_only: bool = False,
 ) -> tuple[Eyeball, ...]:
     """Eyeballs among the islands, best pair first; empty when there are none.
 
@@ -118,6 +123,8 @@ def find_eyeballs(
         corners: (m, 3, 3) corners of each triangle, working frame.
         named: per island 1 when its part's name says eye, -1 when it says something else.
         excluded: islands that are decided already.
+        sunk_only: take only a pair that is sunk in the head at half its height: buns and tanks
+            on the back of a head stand off it or sit high.
     """
     candidates = [c for c in _candidates(measures, named) if c.island not in excluded]
     if not candidates:
@@ -130,9 +137,13 @@ def find_eyeballs(
             score = _pair_score(first, second) * _crowd_score(first, candidates)
             if score > LEAST_SCORE:
                 score *= _place_score(first, second, scene)
+            if sunk_only and score > LEAST_SCORE and not _is_sunk(first, second, scene):
+                continue
             if score > LEAST_SCORE:
                 found.append((score, first, second))
     if not found:
+        if sunk_only:
+            return ()
         return _lone_eye(scene, measures, named)
     score, one, two = max(found, key=lambda f: (f[0], -f[1].island))
     left, right = (one, two) if one.centre[0] > two.centre[0] else (two, one)
@@ -248,6 +259,22 @@ def _place_score(one: _Candidate, two: _Candidate, scene: _Scene) -> float:
         if head is not None and head.certain and height < head.low[1]:
             return 0.0  # below the chin
     return score
+
+
+def _is_sunk(one: _Candidate, two: _Candidate, scene: _Scene) -> bool:
+    """Do both centres lie in the head, at the height where eyes are?"""
+    head = scene.head(one)
+    if head is None or not head.certain:
+        return False
+    size = head.high[1] - head.low[1]
+    for eye in (one, two):
+        span = scene.span(eye)
+        level = (eye.centre[1] - head.low[1]) / size
+        if span is None or not SUNK_LEVEL[0] < level < SUNK_LEVEL[1]:
+            return False
+        if eye.centre[2] > span.z_high or not span.x_low < eye.centre[0] < span.x_high:
+            return False
+    return True
 
 
 def _lone_eye(

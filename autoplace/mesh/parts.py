@@ -45,6 +45,7 @@ def assign_roles(
     *,
     leave_out: Iterable[str] = (),
     forced: Mapping[str, str] | None = None,
+    facing_known: bool = False,
 ) -> Roles:
     """The role of every piece of a character, each with a reason and a confidence.
 
@@ -54,6 +55,8 @@ def assign_roles(
             character faces, +X its left, floor y = 0, height = 1; rough values will do).
         leave_out: part names or patterns (`*`, `?`) to leave out of the measurement.
         forced: part name or pattern -> role, which overrides the measurement.
+        facing_known: False when +Z is a guess: a pair of eyeballs on the other side of the head
+            then tells that the character faces there, and sides are given accordingly, with a note.
 
     Raises InputError when a name fits no part, or a forced role is not one of `ROLES`.
     """
@@ -63,6 +66,7 @@ def assign_roles(
     faces = character.faces
     corners = vertices[faces]
     measures = measure_islands(islands, vertices, faces)
+    notes: tuple[str, ...] = ()
     hints = [hinted_role(part.name) for part in character.parts]
     home = _home_of_islands(islands, len(hints))
     hint_of = [hints[part] for part in home]
@@ -77,6 +81,14 @@ def assign_roles(
     standing = np.array([decree.get(i, "body") == "body" for i in range(islands.count)])
     judged = np.where(standing[islands.label], islands.label, -1)
     eyes = find_eyeballs(measures, judged, corners, named, decree)
+    if not any(eye.side for eye in eyes) and not facing_known:
+        # half a turn about the vertical
+        turned = vertices * [-1.0, 1.0, -1.0]
+        behind = measure_islands(islands, turned, faces)
+        other = find_eyeballs(behind, judged, turned[faces], named, decree, sunk_only=True)
+        if other:
+            eyes, measures, corners = other, behind, turned[faces]
+            notes = ("A pair of eyeballs lies on the side that was taken for the back.",)
     given = [_given_eye(i, measures) for i, role in decree.items() if role == "eyeball"]
     for eye in eyes:
         for island in eye.islands:
@@ -99,7 +111,7 @@ def assign_roles(
         for island, verdict in found.items():
             verdicts[island] = verdict
     final = [v or Verdict("body", "part of the figure", 0.5) for v in verdicts]
-    return Roles(_pieces(character, islands, final, said, measures.centroid))
+    return Roles(_pieces(character, islands, final, said, measures.centroid), notes)
 
 
 def matching_parts(character: Character, pattern: str) -> list[int]:

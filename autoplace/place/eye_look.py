@@ -19,6 +19,8 @@ MARK_DEPTH = 0.03
 (references section 6), a modelled one less."""
 MARK_NOISE = 4.0
 """...and so many residuals of the points that do belong."""
+TRUE_BALL = 0.03
+"""Residual over radius of those points at most: on what is hardly a ball a spot means nothing."""
 MARK_SHARE = (0.004, 0.3)
 """Share of the eyeball's surface that such a spot covers: an adult cornea 6 percent (29 degrees
 of half-angle, references section 6); a cartoon's iris up to a third."""
@@ -28,8 +30,8 @@ CAP_SEEN = 0.9
 """A ball of which less than this share was made shows its axis by where it ends."""
 LEAST_FORWARD = -0.2
 """The z of a look direction at least: a bird's eye looks aside, none looks back into the head."""
-MOST_UP = 0.7
-"""The y of a look direction at most, up or down (45 degrees): eyes in a rest pose look level, and
+MOST_UP = 0.5
+"""The y of a look direction at most, up or down (30 degrees): eyes in a rest pose look level, and
 what marks the top or bottom of a ball is the modeller's seam."""
 
 
@@ -57,6 +59,8 @@ def look_direction(
 
 def _spot(fit: SphereFit, vertices: FloatArray, faces: IntArray, sign: float) -> FloatArray | None:
     """Middle of the one spot that stands out (sign 1) or in (-1) of the sphere."""
+    if fit.residual > TRUE_BALL * fit.radius:
+        return None
     off = sign * fit.residuals(vertices)
     limit = max(MARK_DEPTH * fit.radius, MARK_NOISE * fit.residual)
     weight = vertex_areas(vertices, faces)
@@ -84,7 +88,7 @@ def _of_shells(fit: SphereFit, shells: Sequence[FloatArray]) -> FloatArray | Non
 
 
 def _cap_axis(fit: SphereFit) -> FloatArray | None:
-    if fit.share_seen >= CAP_SEEN or not fit.axis.any():
+    if fit.share_seen >= CAP_SEEN or fit.residual > TRUE_BALL * fit.radius or not fit.axis.any():
         return None
     return fit.axis
 

@@ -32,9 +32,13 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-ROUND_RESIDUAL = 0.12
-"""Residual over radius up to which a piece is taken for a ball: an adult cornea stands 0.1 to 0.13
-radii off the sclera's sphere (1 to 1.5 mm of 12, references section 6)."""
+ROUND_RESIDUAL = 0.06
+"""Residual over radius up to which a piece is taken for a ball; a cornea or an iris is not counted
+in it. The human globe itself is 24.2 by 23.7 by 22-24.8 mm (Bekerman et al. 2014; references
+section 6), 4 percent from round at most; half as much again is a modeller's (common practice, no
+source)."""
+LEAST_COUNTED = 0.5
+"""Share of the surface that must lie on the sphere; less is a sphere through a detail."""
 SMALL_CAP = 0.12
 """Share of the sphere below which a cap leaves its radius open (40 degrees of half-angle;
 references section 11.2) and the other eye's radius is used if that is better known."""
@@ -120,7 +124,19 @@ def eye_surfaces(
         used, local = np.unique(faces, return_inverse=True)
         vertices = np.asarray(working_vertices[piece.part_index], dtype=np.float64)[used]
         surfaces.append(EyeSurface(piece.side, vertices, local.reshape(-1, 3)))
-    return tuple(surfaces)
+    return tuple(_sides_by_place(surfaces))
+
+
+def _sides_by_place(surfaces: Sequence[EyeSurface]) -> list[EyeSurface]:
+    """The same with left at the larger x: the frame may have turned since the roles were given."""
+    x = {
+        side: [float(s.vertices[:, 0].mean()) for s in surfaces if s.side == side]
+        for side in ("left", "right")
+    }
+    if not x["left"] or not x["right"] or np.mean(x["left"]) > np.mean(x["right"]):
+        return list(surfaces)
+    swap = {"left": "right", "right": "left", None: None}
+    return [replace(s, side=swap[s.side]) for s in surfaces]
 
 
 def place_eyes(surfaces: Sequence[EyeSurface]) -> EyesFound:
@@ -174,7 +190,7 @@ def _place(
     for index, piece in enumerate(pieces):
         weight = vertex_areas(piece.vertices, piece.faces)
         fit = fit_sphere(piece.vertices, weight, prior=prior)
-        if isinstance(fit, SphereFit) and fit.residual < ROUND_RESIDUAL * fit.radius:
+        if isinstance(fit, SphereFit) and _is_ball(fit):
             # the larger surface is the eyeball, unless it is much less of a ball
             merit = float(weight.sum()) * fit.inlier_share * (1 - fit.residual / fit.radius)
             balls.append((merit, index, fit))
@@ -196,6 +212,10 @@ def _place(
     return EyePlace(
         side, fit.center, fit.radius, spread, look, look_from, fit.share_seen, (evidence,)
     )
+
+
+def _is_ball(fit: SphereFit) -> bool:
+    return fit.residual < ROUND_RESIDUAL * fit.radius and fit.inlier_share > LEAST_COUNTED
 
 
 def _box_middle(pieces: Sequence[EyeSurface], side: str | None, label: str) -> EyePlace | NotFound:

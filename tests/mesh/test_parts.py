@@ -180,6 +180,28 @@ def test_turned_head(plain):
     assert role_of(roles, "Object003") == {"eyeball right"}
 
 
+def test_eyes_on_the_side_taken_for_the_back(plain):
+    """Where the facing was a guess, sunk eyes overrule it, and a note says so; else they do not."""
+    character = figure(plain)
+    backward = [v * [-1, 1, -1] for v in working(character)]
+    roles = assign_roles(character, backward)
+    assert role_of(roles, "Object002") == {"eyeball left"}
+    assert role_of(roles, "Object003") == {"eyeball right"}
+    assert any("back" in note for note in roles.notes)
+    assert not assign_roles(character, backward, facing_known=True).of("eyeball")
+
+
+@pytest.mark.parametrize("buns", [(0.97, -0.06), (0.93, -0.07)], ids=["high", "level"])
+def test_buns_at_the_back_are_no_eyes(skin, buns):
+    """Two balls of hair on the back of a head without eyeballs do not turn it round."""
+    y, z = buns
+    parts = {
+        "Object001": skin,
+        "Object002": joined(ball(0.03, y, z, 0.022), ball(-0.03, y, z, 0.022)),
+    }
+    assert not judged(parts).of("eyeball")
+
+
 # --- what is worn
 
 

@@ -157,6 +157,17 @@ def test_from_a_character_with_joined_eyes():
     assert np.linalg.norm(found.right.center - RIGHT) < 1e-3 * EYE_RADIUS
 
 
+def test_sides_follow_the_frame():
+    """When the frame was turned after the roles were given, left is still the character's left."""
+    head, body = sphere(np.array([0, 0.93, 0.0]), 0.06), sphere(np.array([0, 0.6, 0.0]), 0.25)
+    balls = {"a": sphere(LEFT, EYE_RADIUS), "b": sphere(RIGHT, EYE_RADIUS)}
+    character = figure({**balls, "body": joined(head, body)})
+    working = [part.vertices for part in character.parts]
+    roles = assign_roles(character, working)
+    found = place_eyes(eye_surfaces(character, roles, [v * [-1, 1, -1] for v in working]))
+    assert found.left.center[0] > 0 > found.right.center[0]
+
+
 def test_from_the_head_by_published_ratios():
     """Half the head height, .415 of its breadth apart, behind the brow; mirrored about the head."""
     low, high = np.array([-0.03, 0.87, -0.06]), np.array([0.05, 1.0, 0.06])

@@ -1,0 +1,141 @@
+"""Spheres by normals, level cuts and layers of surface cells."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from autoplace.mesh.islands import find_islands
+from autoplace.mesh.layers import layer_grid
+from autoplace.mesh.slices import find_head, span_at
+from autoplace.mesh.spheres import measure_islands
+from tests.mesh.capsule_figures import box, capsule, figure, joined, limb_names, one_skin, sphere
+
+CENTRE = np.array([0.1, 0.9, 0.05])
+
+
+def measured(mesh):
+    character = figure({"thing": mesh})
+    return measure_islands(find_islands(character), character.vertices, character.faces)
+
+
+@pytest.mark.parametrize("cap", [40.0, 90.0, 180.0])
+@pytest.mark.parametrize("inward", [False, True])
+def test_sphere_by_normals(cap, inward):
+    """Centre and radius of balls and caps, wound either way (the radius' sign tells which)."""
+    vertices, faces = sphere(CENTRE, 0.03, rings=24, cap=cap)
+    found = measured((vertices, faces[:, ::-1] if inward else faces))
+    np.testing.assert_allclose(found.ball_centre[0], CENTRE, atol=0.02 * 0.03)
+    assert found.ball_radius[0] == pytest.approx(-0.03 if inward else 0.03, rel=0.02)
+    assert found.ball_misfit[0] < 0.05
+    expected = (1 - np.cos(np.radians(cap))) / 2
+    assert found.ball_share[0] == pytest.approx(expected, rel=0.03)
+
+
+@pytest.mark.parametrize(
+    "mesh",
+    [box((0, 0, 0), (1, 1, 1)), capsule(np.zeros(3), np.array([0, 1.0, 0]), 0.1, 0.1)],
+    ids=["cube", "capsule"],
+)
+def test_what_is_no_sphere_has_a_large_misfit(mesh):
+    """A cube and a capsule are far from round."""
+    assert measured(mesh).ball_misfit[0] > 0.4
+
+
+def test_area_and_box_of_each_island():
+    """Area, box and centroid of two boxes, by hand."""
+    found = measured(joined(box((0, 0, 0), (1, 1, 1)), box((3, 0, 0), (4, 2, 1))))
+    np.testing.assert_allclose(found.area, [6.0, 10.0])
+    np.testing.assert_allclose(found.low, [[0, 0, 0], [3, 0, 0]])
+    np.testing.assert_allclose(found.high, [[1, 1, 1], [4, 2, 1]])
+    np.testing.assert_allclose(found.centroid, [[0.5, 0.5, 0.5], [3.5, 1.0, 0.5]])
+
+
+def test_span_is_the_stretch_around_a_place():
+    """Of an arm, a trunk and an arm beside each other the cut gives the one that is asked for."""
+    vertices, faces = joined(
+        box((-0.5, 0, -0.02), (-0.4, 1, 0.02)),
+        box((-0.2, 0, -0.1), (0.0, 1, 0.1)),
+        box((0.0, 0, -0.15), (0.2, 1, 0.05)),
+    )
+    corners = vertices[faces]
+    trunk = span_at(corners, 0.503, 0.05)
+    assert (trunk.x_low, trunk.x_high) == (-0.2, 0.2)
+    assert (trunk.z_low, trunk.z_high) == (-0.15, 0.1)
+    assert trunk.half_breadth == pytest.approx(0.2)
+    assert span_at(corners, 0.503, -0.45).x_high == -0.4
+    assert span_at(corners, 1.5, 0.0) is None
+
+
+def test_head_box_of_a_figure():
+    """The head ends at the neck, is as wide as the head, and the top is the top."""
+    vertices, faces = one_skin(limb_names())
+    box_found = find_head(vertices[faces])
+    assert box_found.certain
+    # neck from 0.80 to 0.87, head from there to 1.0 with a radius of 0.055
+    assert 0.82 < box_found.low[1] < 0.88
+    assert box_found.high[1] == pytest.approx(1.0, abs=0.01)
+    assert box_found.high[0] == pytest.approx(0.055, abs=0.01)
+    assert box_found.low[0] == pytest.approx(-0.055, abs=0.01)
+
+
+def test_head_box_of_a_big_head():
+    """A head of half the height straight on the shoulders, arms level."""
+    arms = capsule(np.array([-0.45, 0.45, 0]), np.array([0.45, 0.45, 0]), 0.05, 0.05)
+    head = sphere(np.array([0, 0.75, 0]), 0.25, rings=24)
+    vertices, faces = joined(box((-0.15, 0, -0.1), (0.15, 0.52, 0.1)), arms, head)
+    found = find_head(vertices[faces])
+    assert 0.48 < found.low[1] < 0.56
+    assert found.high[0] == pytest.approx(0.25, abs=0.01)
+
+
+def test_head_box_beside_a_raised_hand():
+    """A hand that is raised above the head does not become the head."""
+    vertices, faces = one_skin([n for n in limb_names() if "arm" not in n and "hand" not in n])
+    arm = capsule(np.array([0.12, 0.78, 0]), np.array([0.25, 1.15, 0]), 0.03, 0.03)
+    all_vertices, all_faces = joined((vertices, faces), arm)
+    found = find_head(all_vertices[all_faces])
+    assert found.high[1] == pytest.approx(1.0, abs=0.01)
+    assert found.high[0] < 0.08
+
+
+def nested():
+    inner, outer = box((0.4, 0.4, 0.4), (0.6, 0.6, 0.6)), box((0.2, 0.2, 0.2), (0.8, 0.8, 0.8))
+    vertices, faces = joined(inner, outer)
+    label = np.repeat([0, 1], 12)
+    corners = vertices[faces]
+    area = np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
+    )
+    return layer_grid(corners, area / 2, label)
+
+
+def test_inner_box_is_covered_on_all_sides():
+    """Every cell of a box in a box is covered six times, and none of the outer one's more than
+    the inner box stands behind it."""
+    grid = nested()
+    assert grid.covered([0], grid.occupied([1])).all()
+    outer = grid.covered([1], grid.occupied([0]))
+    assert not outer.all(axis=1).any()
+    assert outer.sum(axis=1).max() == 1
+
+
+def test_samples_fill_the_surface():
+    """The cells of a unit-free box surface are all met, and the reach is the box."""
+    grid = nested()
+    low, high = grid.reach([1])
+    np.testing.assert_allclose(low, 0.2, atol=grid.cell)
+    np.testing.assert_allclose(high, 0.8, atol=grid.cell)
+    # a cube's surface of side n cells meets about 6 n^2 of them
+    cells = grid.occupied([1]).sum()
+    assert cells == pytest.approx(6 * (0.6 / grid.cell) ** 2, rel=0.1)
+
+
+def test_main_share():
+    """Two things apart share the surface by area; touching ones hang together."""
+    far = joined(box((0, 0, 0), (0.3, 0.3, 0.3)), box((0.6, 0, 0), (0.9, 0.3, 0.3)))
+    corners = far[0][far[1]]
+    area = np.full(24, 0.045)
+    grid = layer_grid(corners, area, np.repeat([0, 1], 12))
+    assert grid.main_share([0, 1]) == pytest.approx(0.5, abs=0.02)
+    assert grid.main_share([0]) == 1.0
