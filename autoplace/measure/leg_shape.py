@@ -19,11 +19,16 @@ STATIONS = 48
 SHANK_SPAN = (0.5, 0.74)
 """Share of the way from crotch to toe tip that surely is shank: with thigh .20 S below the crotch,
 shank .25 S and foot beyond the ankle .12 S (references 1.2) the shank runs from .35 to .79."""
-THIGH_SPAN = (0.05, 0.27)
-"""Share of the way from crotch to toe tip that surely is thigh, by the same lengths."""
+SHANK_SHARE = (0.54, 0.92)
+"""Share of the way from crotch to ankle that surely is shank, by the same lengths."""
+THIGH_SHARE = (0.06, 0.34)
+"""Share of that way that surely is thigh, by the same lengths."""
 UPRIGHT_LIMIT = 0.06
 """A foot whose lowest point is this near to the floor, fraction of height, is taken to stand on
 it (heels and soles are lower; a raised foot is higher)."""
+FORWARD_TRUST = 0.3
+"""How much a foot is expected to point where the character faces, against its own shape: a short
+thick boot looks the same from both ends (common practice, no source)."""
 FOOT_SHARE = 0.5
 """A foot is looked for in the part of the leg within this share of the leg's length from the
 sole."""
@@ -97,20 +102,16 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
         line = resample_line(smooth_line(moved, 2), STATIONS)
     sections = cut_sections(solid, line, reach, forward)
     arc = sections.arc
-    inner = (arc > SHANK_SPAN[0] * arc[-1]) & (arc < SHANK_SPAN[1] * arc[-1])
-    points = sections.centre[inner]
-    shank_point = points.mean(axis=0)
-    shank = np.linalg.svd(points - shank_point)[2][0]
-    shank = shank * np.sign(shank @ (sections.centre[-1] - sections.centre[0]))
-    upper = (arc > THIGH_SPAN[0] * arc[-1]) & (arc < THIGH_SPAN[1] * arc[-1])
-    clear = upper & (sections.area > 0) & ~sections.open_edge
-    thigh_points = sections.centre[clear if clear.sum() >= 4 else upper]
-    thigh_point = thigh_points.mean(axis=0)
-    thigh = np.linalg.svd(thigh_points - thigh_point)[2][0]
-    thigh = thigh * np.sign(thigh @ (sections.centre[-1] - sections.centre[0]))
+    shank_point, shank = _axis(sections, SHANK_SPAN[0] * arc[-1], SHANK_SPAN[1] * arc[-1])
     foot = _find_foot(limb.cells, shank_point, shank, sections, solid.cell)
+    # a big foot takes more of the leg: look again at what really is shank
+    rear = foot.point(0.25, 0.25 * foot.length)
+    ankle = float(arc[int(np.argmin(np.linalg.norm(sections.centre - rear, axis=1)))])
+    shank_point, shank = _axis(sections, SHANK_SHARE[0] * ankle, SHANK_SHARE[1] * ankle)
+    foot = _find_foot(limb.cells, shank_point, shank, sections, solid.cell)
+    thigh_point, thigh = _axis(sections, THIGH_SHARE[0] * ankle, THIGH_SHARE[1] * ankle)
     below = float((foot.heel - shank_point) @ shank)
-    upto = float(np.interp(0.5, np.linspace(0, 1, len(points)), arc[inner]))
+    upto = 0.5 * (SHANK_SHARE[0] + SHANK_SHARE[1]) * ankle
     return LegShape(
         side=limb.side or "left",
         sections=sections,
@@ -122,6 +123,24 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
         length=upto + below,
         cells=limb.cells,
     )
+
+
+def _axis(sections: Sections, low: float, high: float) -> tuple[FloatArray, FloatArray]:
+    """Point and unit direction, toward the foot, of the straight line through the section centres
+    between two arc lengths; sections that have joined the trunk are passed over."""
+    arc = sections.arc
+    asked = (arc >= low) & (arc <= high)
+    sound = asked & (sections.area > 0) & ~sections.open_edge
+    chosen = sound if sound.sum() >= 3 else asked
+    if chosen.sum() < 2:
+        nearest = np.argsort(np.abs(arc - 0.5 * (low + high)), kind="stable")[:3]
+        chosen = np.zeros(len(arc), dtype=bool)
+        chosen[nearest] = True
+    points = sections.centre[chosen]
+    middle = points.mean(axis=0)
+    direction = np.linalg.svd(points - middle)[2][0]
+    sign = 1.0 if direction @ (points[-1] - points[0]) >= 0 else -1.0
+    return middle, direction * sign
 
 
 def _find_foot(
@@ -175,7 +194,8 @@ def _foot_about(
     ankle = shank_point + shank * ((middle - shank_point) @ shank)
     lean = float((middle - ankle) @ along)
     ends = float((sections.centre[-1] - ankle) @ along)
-    along = along * (1.0 if lean + 0.5 * ends >= 0 else -1.0)
+    ahead = FORWARD_TRUST * float(np.ptp(flat @ along)) * float(along[2])
+    along = along * (1.0 if lean + 0.5 * ends + ahead >= 0 else -1.0)
     reach = (near - middle) @ along
     back, front = float(reach.min()) - 0.5 * cell, float(reach.max()) + 0.5 * cell
     base = middle + (sole - float((middle - shank_point) @ up)) * up

@@ -23,6 +23,9 @@ the dataset's young women, 2026-11-25; survey heights put the joint line itself 
 epicondyles: tibiale .2665 against .2799 of stature, US Army 2012 survey)."""
 NARROW_SPREAD = 0.02
 """Spread of that, share of the leg (same tuning group)."""
+ABOVE_ANKLE = (1.6, 3.4)
+"""Stretch of the shank that is extended down to the ankle, in heights of the ankle above the sole:
+above the heel's flare, below the calf."""
 PELVIS_LEVEL = 0.08
 """Level above the hips at which the pelvis' depth is read, share of the trunk: clear of thighs and
 seat, about where the iliac spines are (.30 of pelvis width above the hip, Bell 1990)."""
@@ -93,12 +96,9 @@ def _ankle(shape: LegShape, template: Template) -> Placed:
     height, back = template["ankle_height"], template["ankle_from_heel"]
     up = height.value * foot.length
     heel_based = foot.point(back.value, up)
-    # where the shank's axis comes down to the ankle's height
-    level = foot.heel + up * foot.up
-    fall = float(shape.shank @ foot.up)
-    on_axis = shape.shank_point + shape.shank * (
-        float((level - shape.shank_point) @ foot.up) / min(fall, -0.3)
-    )
+    point, direction = _above_ankle(shape, up)
+    fall = float(direction @ foot.up)
+    on_axis = point + direction * (float((foot.heel - point) @ foot.up + up) / min(fall, -0.3))
     cues = [
         along(
             "template_prior",
@@ -111,6 +111,22 @@ def _ankle(shape: LegShape, template: Template) -> Placed:
         along("limb_axis", on_axis, shape.shank, 0.05, CENTRELINE_SPREAD, "axis of the shank"),
     ]
     return combine(cues)
+
+
+def _above_ankle(shape: LegShape, ankle_height: float) -> tuple[FloatArray, FloatArray]:
+    """Point and direction of the shank's axis just above the ankle, clear of the heel."""
+    height = (shape.sections.centre - shape.foot.heel) @ shape.foot.up
+    low, high = ABOVE_ANKLE
+    rows = np.flatnonzero((height > low * ankle_height) & (height < high * ankle_height))
+    rows = rows[rows > len(height) // 3]
+    if len(rows) < 3:
+        return shape.shank_point, shape.shank
+    points = shape.sections.centre[rows]
+    middle = points.mean(axis=0)
+    direction = np.linalg.svd(points - middle)[2][0]
+    direction = direction * np.sign(direction @ shape.shank)
+    straight = float(direction @ shape.shank) > np.cos(np.radians(30.0))
+    return (middle, direction) if straight else (shape.shank_point, shape.shank)
 
 
 def _knee(shape: LegShape, hip: FloatArray, ankle: FloatArray, template: Template) -> Placed:
