@@ -85,6 +85,8 @@ def band_tree(solid: Solid, seed: FloatArray, band: float) -> BandTree:
         The tree over the cells the seed reaches. Empty when the solid has no inside.
     """
     inside = np.argwhere(solid.inside)
+    if not len(inside):
+        return _empty_tree()
     index = np.full(solid.inside.shape, -1, dtype=np.int64)
     index[tuple(inside.T)] = np.arange(len(inside))
     padded = np.pad(index, 1, constant_values=-1)
@@ -125,6 +127,12 @@ def band_tree(solid: Solid, seed: FloatArray, band: float) -> BandTree:
     predecessor = np.where(before[kept] >= 0, new_index[np.maximum(before[kept], 0)], -1)
     parent = _parents(node_of_cell, predecessor, k)
     return BandTree(cells, distance[kept], node_of_cell, parent, centre, size, mean, predecessor)
+
+
+def _empty_tree() -> BandTree:
+    none, nowhere = np.zeros(0, dtype=np.int64), np.zeros((0, 3))
+    cells = np.zeros((0, 3), dtype=np.int64)
+    return BandTree(cells, np.zeros(0), none, none, nowhere, none, np.zeros(0), none)
 
 
 def _parents(node_of_cell: IntArray, predecessor: IntArray, k: int) -> IntArray:

@@ -17,7 +17,9 @@ class NotFound:
     """The reason in plain words."""
 
     def __bool__(self) -> bool:
+        """Always False, so that `if shape:` reads as `if it was found`."""
         return False
 
     def __str__(self) -> str:
+        """The whole reason as one clause."""
         return f"{self.what} not found: {self.why}"

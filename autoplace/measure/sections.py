@@ -112,7 +112,7 @@ def cut_sections(
         + b[..., None] * other[:, None, None, :]
     )
     cover = solid.sample(points)
-    labels, count = ndimage.label(cover > 0.5, structure=_within_slice())
+    labels = ndimage.label(cover > 0.5, structure=_within_slice())[0]
     own = _own_label(labels, cover)
     keep = (labels == own[:, None, None]) & (own > 0)[:, None, None]
     grown = ndimage.binary_dilation(keep, structure=_within_slice()) & ((labels == 0) | keep)

@@ -44,14 +44,15 @@ class Solid:
     @cached_property
     def inside(self) -> NDArray[np.bool_]:
         """(nx, ny, nz) True where more than half of the cell is inside."""
-        return self.coverage > 0.5
+        return np.asarray(self.coverage > 0.5)
 
     @cached_property
     def depth(self) -> NDArray[np.float32]:
         """(nx, ny, nz) distance to the surface, positive inside, accurate to about half a cell."""
         inner = ndimage.distance_transform_edt(self.inside).astype(np.float32)
         outer = ndimage.distance_transform_edt(~self.inside).astype(np.float32)
-        return (np.where(self.inside, inner - 0.5, 0.5 - outer) * self.cell).astype(np.float32)
+        signed = np.where(self.inside, inner - 0.5, 0.5 - outer) * self.cell
+        return np.asarray(signed, dtype=np.float32)
 
     def to_cells(self, points: FloatArray) -> FloatArray:
         """Points (..., 3) in cell coordinates (cell centres at whole numbers)."""
@@ -102,10 +103,11 @@ def fill_solid(
     each axis.
     """
     vertices = np.asarray(vertices, dtype=np.float64)
+    used = vertices[faces].reshape(-1, 3) if len(faces) else np.zeros((1, 3))
     if lower is None:
-        lower = vertices[faces].reshape(-1, 3).min(axis=0)
+        lower = used.min(axis=0)
     if upper is None:
-        upper = vertices[faces].reshape(-1, 3).max(axis=0)
+        upper = used.max(axis=0)
     origin = lower - (2.0 + np.asarray(GRID_SHIFT)) * cell
     shape = tuple(int(n) for n in np.ceil((upper - origin) / cell + 2.0))
     corners = ((vertices - origin) / cell)[faces]
@@ -182,7 +184,7 @@ def _cross(
 
     def edge(p: FloatArray, q: FloatArray) -> FloatArray:
         pu0, pv0 = p[owner, u], p[owner, v]
-        return (q[owner, u] - pu0) * (pv - pv0) - (q[owner, v] - pv0) * (pu - pu0)
+        return np.asarray((q[owner, u] - pu0) * (pv - pv0) - (q[owner, v] - pv0) * (pu - pu0))
 
     wa, wb, wc = edge(b, c), edge(c, a), edge(a, b)
     hit = ((wa > 0) & (wb > 0) & (wc > 0)) | ((wa < 0) & (wb < 0) & (wc < 0))
