@@ -28,6 +28,9 @@ APART_LOSS = 0.02
 """Share of the rest's surface that may lose its hold on the main part."""
 TIGHT = 0.025
 """Cloth this close outside the skin counts as lying on it, fraction of height."""
+ALONG = 0.3
+"""Cosine between the faces of cloth and skin, either way, at least, so that an end that merely
+sticks out of a limb does not count as lying on it (common practice, no source)."""
 SKULL_OVER_EYES = 0.6
 """Skull above the eyes over face below them, at least: eyes are at half the head height, .49 +-
 .02 (ANSUR2; references section 6), less what hair flattens and stylised faces differ."""
@@ -123,7 +126,8 @@ class FigureScene:
             at, here = near[nearest[found]], mine[found]
             out = np.einsum("ij,ij->i", grid.points[here] - grid.points[at], self.normals[at])
             along = np.einsum("ij,ij->i", self.normals[here], self.normals[at])
-            tight = float(((out > 0) & (along > 0.3)).sum() / len(mine))
+            # cloth with two walls has one that faces the skin
+            tight = float(((out > 0) & (np.abs(along) > ALONG)).sum() / len(mine))
         shell = grid.occupied(unit)
         cells = max(int(shell.sum()), 1)
         hidden = grid.covered(others, shell)

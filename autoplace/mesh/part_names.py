@@ -15,7 +15,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     ),
     "garment": (
         "cloak", "cape", "coat", "dress", "skirt", "robe", "gown", "poncho", "apron", "scarf",
-        "mantle", "shawl", "tunic", "jacket",
+        "mantle", "shawl", "tunic", "jacket", "waistcoat", "vest", "kimono", "toga", "veil",
     ),
     "accessory": (
         "sword", "shield", "hat", "helmet", "cap", "crown", "bag", "backpack", "belt", "glasses",
