@@ -9,7 +9,7 @@ from autoplace.measure.branches import BandTree, band_tree
 from autoplace.measure.solid import Solid, fill_solid
 from tests.mesh.capsule_figures import box, capsule, joined, sphere
 
-CELL, BAND = 0.05, 0.17  # no whole number of cells, or rounding decides at the limits
+CELL, BAND = 0.05, 0.1637  # no sum of steps, or rounding decides at the limits of a band
 STRETCH = np.sqrt(1 + (np.sqrt(2) - 1) ** 2 + (np.sqrt(3) - np.sqrt(2)) ** 2)
 """Most by which a way over the 26 neighbours of cells is longer than the straight one: 1.128."""
 FORK = np.array([0.0, 0.0, 0.0])

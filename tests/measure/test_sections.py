@@ -118,7 +118,7 @@ def test_a_section_that_leaves_the_window_says_so():
     line = np.stack([np.zeros(3), np.zeros(3), np.linspace(0.8, 1.2, 3)], axis=1)
     assert cut_sections(solid, line, 0.3, np.array([1.0, 0, 0])).open_edge.all()
     assert not cut_sections(solid, line, 0.6, np.array([1.0, 0, 0])).open_edge.any()
-    aside = line + [0.35, 0, 0]
+    aside = line + np.array([0.35, 0, 0])
     assert cut_sections(solid, aside, 0.6, np.array([1.0, 0, 0])).open_edge.all()
 
 
