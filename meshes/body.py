@@ -66,18 +66,16 @@ def trunk_shape(p: FigureParams, bones: Bones) -> Shape:
         top = np.array([s * (shoulder[0] - 0.012), shoulder[1] + 0.008, shoulder[2] - 0.012])
         # breast: broad and flat on a man, fuller with `bust` above a half
         full = p.bust
-        axes = np.eye(3)
         parts.append(
             Ellipsoid(
-                at(0.70 - 0.03 * full, s * 0.042 * w * chest, (0.044 + 0.012 * full) * d * chest),
-                [0.044 * w * chest, 0.040, (0.020 + 0.016 * full) * d * chest],
-                axes,
+                at(0.71 - 0.04 * full, s * 0.042 * w * chest, (0.036 + 0.016 * full) * d * chest),
+                [0.044 * w * chest, 0.040, (0.018 + 0.016 * full) * d * chest],
             )
         )
         # buttock
         parts.append(
             Ellipsoid(
-                at(-0.055, s * 0.043 * w * hips, -0.042 * d * hips),
+                at(-0.050, s * 0.043 * w * hips, -0.034 * d * hips),
                 [0.045 * w * hips, 0.053, 0.043 * d * hips],
             )
         )
@@ -119,7 +117,7 @@ def neck_shape(p: FigureParams, bones: Bones) -> Shape:
     parts: list[Shape] = [Loft(base, top, FRONT, sections, 2.0, (0.4, 0.4), LEFT)]
     for s in (1.0, -1.0):
         # the muscle from behind the ear to the jugular notch
-        upper = bones.head.point(s * 0.22, 0.30, -0.09)
+        upper = bones.head.point(0, 0.28, -0.10) + np.array([s * 0.028 * g, 0, 0])
         notch = bones.arms[0].clavicle * np.array([s * 0.9, 1, 1]) + np.array([0, 0.006, 0.008])
         parts.append(RoundCone(upper, notch, 0.008 * g, 0.006 * g))
     # larynx
@@ -223,8 +221,8 @@ def leg_shape(p: FigureParams, leg: Leg) -> tuple[Shape, Shape]:
             Loft(knee, ankle, leg.front, _scaled(shank, g), 2.1, (0.7, 0.5), out),
             # kneecap, head of the shin bone below it, and the two ankle bones
             Ellipsoid(
-                knee + 0.026 * g * leg.front - 0.003 * along,
-                np.array([0.016, 0.019, 0.013]) * g * k,
+                knee + 0.022 * g * leg.front - 0.003 * along,
+                np.array([0.016, 0.021, 0.014]) * g * k,
             ),
             Ellipsoid(
                 knee + 0.022 * g * leg.front + 0.034 * along,

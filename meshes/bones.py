@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .params import FigureParams, Hand, Side
+from .params import FigureParams, Hand, Head, Side
 from .shapes import Local
 
-__all__ = ["Arm", "Bones", "Finger", "Leg", "make_bones", "tilt"]
+__all__ = ["Arm", "Bones", "Finger", "Leg", "eye_depth", "make_bones", "tilt"]
 
 Vec = NDArray[np.float64]
 UP, LEFT, FRONT = np.array([0.0, 1, 0]), np.array([1.0, 0, 0]), np.array([0.0, 0, 1])
@@ -225,8 +225,17 @@ def _make_leg(p: FigureParams, side: Side) -> Leg:
     foot = Local(sole, np.stack([out, up, ahead]), length)
     thick = p.ankle / 0.040 * 0.152 / length  # shoes and short feet keep their height
     ball = foot.point(0.02, 0.105 * thick, 0.69)
-    toe = foot.point(0.03, 0.060 * thick, 0.985)
+    toe = foot.point(0.0, 0.050 * thick, 0.955)
     return Leg(hip, knee, ankle, foot, ball, toe, front)
+
+
+def eye_depth(head: Head) -> float:
+    """How far before the ear canal the eyeballs' centres lie, in head heights.
+
+    An ordinary eyeball lies .345 before it (20 mm behind the brow); a larger one lies deeper, so
+    that its front stays near the surface of the face.
+    """
+    return 0.345 * head.depth - 1.25 * (head.eye_radius - 0.058)
 
 
 def make_bones(p: FigureParams) -> Bones:
@@ -257,7 +266,7 @@ def make_bones(p: FigureParams) -> Bones:
     trunk["head"] = upright
     trunk["head_top"] = head.point(0.0, 0.985, -0.02)
     h = p.head
-    eye_z = 0.345 * h.depth - (h.eye_radius - 0.058)
+    eye_z = eye_depth(h)
     eyes = head.points([[h.eye_x, h.eye_y, eye_z], [-h.eye_x, h.eye_y, eye_z]])
     left_side, right_side = p.pose.left, p.pose.right
     arms = (_make_arm(p, left_side, neck_y), _make_arm(p, right_side, neck_y))

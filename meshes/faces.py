@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .bones import Bones
+from .bones import Bones, eye_depth
 from .params import FigureParams
 from .shapes import Blend, Cut, Ellipsoid, Loft, RoundCone, Shape, tube
 
@@ -42,7 +42,7 @@ def _ear(p: FigureParams, bones: Bones, s: float) -> Shape:
     at, h = bones.head, p.head
     k, w = h.ear, h.width
     size = at.scale * k
-    base = np.array([s * 0.318 * w, 0.430, -0.015])
+    base = np.array([s * 0.300 * w, 0.430, -0.015])
 
     def q(out: float, up: float, ahead: float) -> np.ndarray:
         # the ear leans back and stands off the head behind
@@ -102,7 +102,12 @@ def head_shape(p: FigureParams, bones: Bones) -> Shape:
     for x in (1.0, -1.0):
         mass += [
             # jaw: its angle below the ear, and its lower edge to the chin
-            cone((x * 0.195 * jw, 0.170, 0.050), (x * 0.040 * jw, 0.05, 0.305 * d), 0.044, 0.040),
+            cone(
+                (x * 0.195 * jw, 0.170, 0.050),
+                (x * 0.040 * jw, 0.05, 0.305 * d),
+                0.044 / h.soft,
+                0.040,
+            ),
             cone((x * 0.195 * jw, 0.170, 0.050), (x * 0.250 * w, 0.40, 0.01), 0.044, 0.040),
             # cheek bone and its arch
             ball(x * 0.185 * w, 0.405, 0.258 * d, 0.080, 0.048, 0.068),
@@ -113,35 +118,39 @@ def head_shape(p: FigureParams, bones: Bones) -> Shape:
             mass.append(
                 ball(x * 0.165 * w, 0.27, 0.235 * d, 0.10 + 0.03 * c, 0.12, 0.09 + 0.05 * c)
             )
+        # the side of the head under the ear
+        mass.append(ball(x * 0.185 * w, 0.440, -0.040, 0.100 * w, 0.170, 0.140))
     # the rounded bone that carries the teeth
     mass.append(ball(0, 0.235, 0.250 * d, 0.135 * jw, 0.115, 0.130))
     mass.append(ball(0, 0.055, 0.335 * d, 0.070 * h.chin * jw, 0.055 * h.chin, 0.055 * h.chin))
-    head: Shape = Blend(mass, 0.075 * s)
+    head: Shape = Blend(mass, 0.075 * h.soft * s)
+    floor = 0.80 + 0.14 * (h.soft - 1.0)
     # hollows: eye sockets, temples, below the lower lip
     for x in (1.0, -1.0):
-        ex, ey, ez = x * h.eye_x, h.eye_y, 0.345 * d - (er - 0.058)
+        ex, ey, ez = x * h.eye_x, h.eye_y, eye_depth(h)
         head = Cut(
             head,
-            ball(ex + x * 0.004, ey, ez + 0.122, 1.42 * er, 1.02 * er, 0.076),
-            0.055 * s,
+            ball(ex + x * 0.004, ey, ez + floor * er + 0.076, 1.40 * er, 1.02 * er, 0.076),
+            0.060 * s,
         )
-    head = Cut(head, ball(0, 0.120, 0.422 * d, 0.050, 0.014, 0.016), 0.035 * s)
+    groove = 1.0 / h.soft**2
+    head = Cut(head, ball(0, 0.120, 0.422 * d, 0.050, 0.014, 0.016 * groove), 0.035 * s)
     detail: list[Shape] = []
     brow: list[Shape] = []
     for x in (1.0, -1.0):
-        e = h.eye_x
+        e, over = h.eye_x, h.eye_y + max(0.088, 1.28 * er)
         brow.append(
             cone(
-                (x * e * 0.42, h.eye_y + 0.088, 0.388 * d),
-                (x * e * 1.15, h.eye_y + 0.105, 0.350 * d),
+                (x * e * 0.42, over, 0.388 * d),
+                (x * e * 1.15, over + 0.017, 0.350 * d),
                 0.026 * h.brow,
                 0.024 * h.brow,
             )
         )
         brow.append(
             cone(
-                (x * e * 1.15, h.eye_y + 0.105, 0.350 * d),
-                (x * e * 1.62, h.eye_y + 0.060, 0.262 * d),
+                (x * e * 1.15, over + 0.017, 0.350 * d),
+                (x * e * 1.62, over - 0.028, 0.262 * d),
                 0.024 * h.brow,
                 0.020 * h.brow,
             )
@@ -171,42 +180,43 @@ def head_shape(p: FigureParams, bones: Bones) -> Shape:
         head = Cut(head, nostril, 0.012 * s)
     # lips: fuller in the middle, meeting in a shallow line
     mw, lp = h.mouth_width, h.lips
-    my = 0.200
-    mz = 0.392 * d
+    my, up = 0.200, 0.024 * h.smile
+    mz = 0.392 * d + 0.030 * (h.soft - 1.0)
     upper = [
-        (mw * 0.100, my + 0.002, mz - 0.050),
-        (mw * 0.055, my + 0.013, mz - 0.010),
+        (mw * 0.100, my + 0.002 + up, mz - 0.050),
+        (mw * 0.055, my + 0.013 + 0.25 * up, mz - 0.010),
         (mw * 0.018, my + 0.019, mz + 0.008),
         (0.0, my + 0.014, mz + 0.008),
     ]
     lower = [
-        (mw * 0.094, my - 0.003, mz - 0.052),
-        (mw * 0.050, my - 0.020, mz - 0.014),
+        (mw * 0.094, my - 0.003 + up, mz - 0.052),
+        (mw * 0.050, my - 0.020 + 0.25 * up, mz - 0.014),
         (0.0, my - 0.026, mz + 0.002),
     ]
     for x in (1.0, -1.0):
-        up = at.points([(x * a, b, c) for a, b, c in upper])
-        lo = at.points([(x * a, b, c) for a, b, c in lower])
-        detail.append(tube(up, [r * s * lp for r in (0.008, 0.018, 0.021, 0.020)], 0.006 * s))
-        detail.append(tube(lo, [r * s * lp for r in (0.008, 0.021, 0.026)], 0.006 * s))
+        above = at.points([(x * a, b, c) for a, b, c in upper])
+        below = at.points([(x * a, b, c) for a, b, c in lower])
+        detail.append(tube(above, [r * s * lp for r in (0.008, 0.018, 0.021, 0.020)], 0.006 * s))
+        detail.append(tube(below, [r * s * lp for r in (0.008, 0.021, 0.026)], 0.006 * s))
     head = Blend([head, Blend(detail, 0.010 * s)], 0.022 * s)
     line = [
-        (mw * 0.108, my - 0.004, mz - 0.042),
-        (mw * 0.055, my - 0.004, mz + 0.010),
+        (mw * 0.108, my - 0.004 + 1.1 * up, mz - 0.042),
+        (mw * 0.055, my - 0.004 + 0.25 * up, mz + 0.010),
         (0.0, my - 0.006, mz + 0.030),
-        (-mw * 0.055, my - 0.004, mz + 0.010),
-        (-mw * 0.108, my - 0.004, mz - 0.042),
+        (-mw * 0.055, my - 0.004 + 0.25 * up, mz + 0.010),
+        (-mw * 0.108, my - 0.004 + 1.1 * up, mz - 0.042),
     ]
     head = Cut(head, tube(at.points(line), [0.005 * s, *[0.0075 * s] * 3, 0.005 * s]), 0.012 * s)
     # lids: a solid a little larger than the eyeball, opened in an almond down to the eyeball's
     # front; behind the opening the eyeball is sunk in the flesh, so that no wall gets too thin
     for x, eye in zip((1.0, -1.0), bones.eyes, strict=True):
         r = er * s
-        head = Blend([head, Ellipsoid(eye, np.full(3, 1.20 * r))], 0.020 * s)
+        lid = Ellipsoid(eye, np.array([1.24, 1.16, 1.12]) * r, at.axes)
+        head = Blend([head, lid], 0.036 * s)
         axes = at.turned(2, x * 7.0)
         opening = Ellipsoid(
-            eye + 1.00 * r * axes[2] - 0.02 * r * axes[1],
-            np.array([0.98, 0.56 * h.eye_open, 0.80]) * r,
+            eye + 1.00 * r * axes[2] - 0.06 * r * axes[1],
+            np.array([0.98, 0.46 * h.eye_open, 0.80]) * r,
             axes,
         )
         head = Cut(head, opening, 0.04 * r)

@@ -6,7 +6,7 @@ import numpy as np
 
 from .bones import Leg
 from .params import FigureParams
-from .shapes import Blend, Ellipsoid, HalfSpace, Keep, Loft, RoundCone, Shape, tube
+from .shapes import Blend, Ellipsoid, Grow, HalfSpace, Keep, Loft, RoundCone, Shape, slab, tube
 
 __all__ = ["foot_shape"]
 
@@ -100,37 +100,38 @@ def _shoe(p: FigureParams, leg: Leg, boot: bool) -> Shape:
         [r[0], r[1] * s, 0.0, *(v * s * (b if i < 2 else 1) for i, v in enumerate(r[3:]))]
         for r in rows
     ]
-    upper: list[Shape] = [
-        Loft(foot.point(0, line, 0), foot.point(0, line, 1), y, scaled, 2.4, (0.4, 0.62), x)
-    ]
-    body: Shape = Blend(upper, 0.08 * s)
-    # the sole: the same outline a little wider, square in section
-    thick = 0.046 * h
-    welt = [
-        [r[0], r[1], 0.0, r[3] + 0.012 * s, r[4] + 0.012 * s, thick * s, thick * s] for r in scaled
-    ]
-    slab = Loft(foot.point(0, thick, 0), foot.point(0, thick, 1), y, welt, 5.0, (2.0, 2.9), x)
-    parts: list[Shape] = [body, slab]
-    whole: Shape = Blend(parts, 0.012 * s)
+    line_a, line_b = foot.point(0, line, 0), foot.point(0, line, 1)
+    body: Shape = Loft(line_a, line_b, y, scaled, 2.4, (0.4, 0.62), x)
+    # the sole follows the outline of the upper, a little wider; a heel under the back
+    deep = [[*row[:6], 0.40 * h * s] for row in scaled]
+    outline = Grow(Loft(line_a, line_b, y, deep, 2.4, (0.4, 0.62), x), 0.014 * s)
+    welt = Keep(outline, slab(foot.point(0, 0.045 * h, 0), foot.point(0, 0.100 * h, 0), 0.01 * s))
+    heel = Keep(outline, slab(foot.point(0, -0.05, 0), foot.point(0, 0.06 * h, 0)), 0.01 * s)
+    heel = Keep(heel, HalfSpace(foot.point(0, 0, 0.27), z), 0.02 * s)
+    ball = Keep(outline, slab(foot.point(0, -0.05, 0), foot.point(0, 0.06 * h, 0)), 0.01 * s)
+    ball = Keep(ball, HalfSpace(foot.point(0, 0, 0.40), -z), 0.05 * s)
+    whole: Shape = Blend([body, Blend([welt, heel, ball], 0.004 * s)], 0.008 * s)
+    g = p.leg_girth
     if boot:
-        shaft_top = 0.42 * leg.knee + 0.58 * leg.ankle
-        g = p.leg_girth
-        along = leg.knee - leg.ankle
         rows = [
             [-0.04, 0, 0, 0.030, 0.030, 0.032, 0.034],
-            [0.10, 0, 0, 0.028, 0.028, 0.029, 0.033],
-            [0.25, 0, 0, 0.032, 0.032, 0.031, 0.040],
-            [0.40, 0, 0, 0.037, 0.037, 0.034, 0.047],
+            [0.10, 0, 0, 0.0275, 0.0275, 0.0285, 0.032],
+            [0.30, 0, 0, 0.0320, 0.0325, 0.0300, 0.0410],
+            [0.55, 0, 0, 0.0390, 0.0395, 0.0350, 0.0500],
+            [0.66, 0, 0, 0.0410, 0.0410, 0.0390, 0.0490],
         ]
-        rows = [[r[0], 0, 0, *(v * g for v in r[3:])] for r in rows]
-        shaft = Loft(leg.ankle, leg.knee, leg.front, rows, 2.1, (0.5, 0.15), x)
-        cuff = [
-            [t, 0, 0, *(v * g * k for v in rows[3][3:])]
-            for t, k in ((0.35, 1.05), (0.37, 1.12), (0.42, 1.15), (0.44, 1.10))
+        steps = ((0.54, 1.04), (0.56, 1.11), (0.66, 1.13), (0.68, 1.08))
+    else:
+        rows = [
+            [-0.05, 0, 0, 0.0235, 0.0235, 0.027, 0.029],
+            [0.06, 0, 0, 0.0220, 0.0220, 0.0235, 0.027],
         ]
-        band = Loft(leg.ankle, leg.knee, leg.front, cuff, 2.1, (0.15, 0.15), x)
-        del shaft_top, along
-        whole = Blend([Blend([whole, shaft], 0.10 * s), band], 0.004)
+        steps = ((0.04, 1.02), (0.05, 1.12), (0.085, 1.12), (0.095, 1.02))
+    rows = [[r[0], 0, 0, *(v * g for v in r[3:])] for r in rows]
+    shaft = Loft(leg.ankle, leg.knee, leg.front, rows, 2.1, (0.5, 0.15), x)
+    cuff = [[t, 0, 0, *(v * k for v in rows[-1][3:])] for t, k in steps]
+    band = Loft(leg.ankle, leg.knee, leg.front, cuff, 2.1, (0.15, 0.15), x)
+    whole = Blend([Blend([whole, shaft], 0.10 * s), band], 0.004)
     return Keep(whole, HalfSpace(foot.origin, -y), 0.01 * s)
 
 

@@ -16,7 +16,7 @@ from .hands import hand_shape
 from .marching import march, reduce_faces
 from .params import FigureParams
 from .shapes import Mirror, Shape
-from .wardrobe import GARMENTS, Wearer
+from .wardrobe import Wearer, dressed
 
 __all__ = ["DETAIL", "Part", "build_figure", "eyeball"]
 
@@ -50,7 +50,7 @@ class Detail:
 DETAIL = {
     "full": Detail(0.0014, 22000, 24),
     "draft": Detail(0.0022, 16000, 16),
-    "light": Detail(0.0036, 6000, 10),
+    "light": Detail(0.0040, 6000, 10),
 }
 
 
@@ -127,18 +127,15 @@ def build_figure(
     level = DETAIL[detail]
     bones = make_bones(params)
     wearer = _skin(params, bones)
-    solids: list[tuple[str, Shape, int]] = wearer.skin_parts(level.faces)
-    for name in params.outfit:
-        part, shape, share = GARMENTS[name](wearer)
-        solids.append((part, shape, int(share * level.faces)))
     rng = np.random.default_rng(0 if seed is None else seed)
+    solids = dressed(wearer)
     if params.hair:
-        solids.append(("hair", HAIRCUTS[params.hair](params, bones, rng), int(0.2 * level.faces)))
+        solids["hair"] = (HAIRCUTS[params.hair](params, bones, rng), 0.22)
     if params.beard:
-        solids.append(("beard", BEARDS[params.beard](params, bones, rng), int(0.1 * level.faces)))
+        solids["beard"] = (BEARDS[params.beard](params, bones, rng), 0.12)
     parts = []
-    for name, shape, count in solids:
-        vertices, faces = reduce_faces(*march(shape, level.cell), count)
+    for name, (shape, share) in solids.items():
+        vertices, faces = reduce_faces(*march(shape, level.cell), int(share * level.faces))
         parts.append(Part(name, vertices, faces))
     parts += _eyes(params, bones, level.rings)
     scale = params.height

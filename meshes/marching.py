@@ -9,21 +9,19 @@ from .shapes import Cull, Shape
 
 __all__ = ["march", "reduce_faces"]
 
-_BLOCK = 16  # cells along the edge of a block
+_BLOCK = 24  # cells along the edge of a block
 _ENLARGE = 200.0
-_SUB = 4  # a block is looked at in 4 x 4 x 4 sub-blocks before it is sampled in full
-_SAFETY = 1.7  # the fields are distances only to first order: how far off a value may be
+_SUB = 6  # a block is looked at in 6 x 6 x 6 sub-blocks before it is sampled in full
+_SAFETY = 1.4  # the fields are distances only to first order: how far off a value may be
 
 
-def _near_blocks(
-    shape: Shape, low: NDArray[np.float64], size: float, starts: NDArray[np.int64]
-) -> NDArray[np.int64]:
-    """Those cubes of edge `size`, given by integer position, that the surface may cross."""
-    centres = low + (starts + 0.5) * size
-    value = shape.evaluate(centres.astype(np.float32))
-    if value is None:
-        return starts[:0]
-    return starts[np.abs(value) < _SAFETY * size * np.sqrt(0.75)]
+def _near_blocks(shape: Shape, size: float, coarse: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Those of the 4 x 4 x 4 blocks in a coarse block that the surface may cross."""
+    blocks = coarse * 4 + _grid(4)
+    half = 0.5 * np.sqrt(3.0) * size
+    cull = Cull((coarse + 0.5) * 4 * size, 4 * half + _SAFETY * half)
+    value = shape.evaluate(((blocks + 0.5) * size).astype(np.float32), cull)
+    return blocks[:0] if value is None else blocks[np.abs(value) < _SAFETY * half]
 
 
 def _grid(n: int) -> NDArray[np.int64]:
@@ -56,21 +54,15 @@ def march(shape: Shape, cell: float) -> tuple[NDArray[np.float64], NDArray[np.in
     size = cell * _BLOCK
     first = np.floor((box_low - cell) / (4 * size)).astype(np.int64)
     last = np.ceil((box_high + cell) / (4 * size)).astype(np.int64)
-    origin = np.zeros(3)
     grid = [np.arange(first[i], last[i]) for i in range(3)]
     coarse = np.stack(np.meshgrid(*grid, indexing="ij"), axis=-1).reshape(-1, 3)
-    coarse = _near_blocks(shape, origin, 4 * size, coarse)
-    blocks = (coarse[:, None, :] * 4 + _grid(4)).reshape(-1, 3)
-    if len(blocks):
-        blocks = np.concatenate(
-            [_near_blocks(shape, origin, size, part) for part in np.array_split(blocks, 64)]
-        )
+    blocks = [_near_blocks(shape, size, at) for at in coarse]
     lattice = _grid(_BLOCK + 1)
     small = size / _SUB
     sub_centres = (_grid(_SUB) + 0.5) * small
     radius = size * np.sqrt(0.75) + 2 * cell
     vertices, faces, count = [], [], 0
-    for block in blocks:
+    for block in np.concatenate(blocks):
         cull = Cull((block + 0.5) * size, radius)
         middle = shape.evaluate((block * size + sub_centres).astype(np.float32), cull)
         if middle is None:
@@ -81,10 +73,12 @@ def march(shape: Shape, cell: float) -> tuple[NDArray[np.float64], NDArray[np.in
         volume, wanted = _sample_plan(middle, near)
         points = ((block * _BLOCK + lattice[wanted.reshape(-1)]) * cell).astype(np.float32)
         value = shape.evaluate(points, cull)
-        if value is None or value.min() > 0 or value.max() < 0:
+        if value is None:
             continue
         tiny = np.float32(cell * 1e-4)  # keep the surface off the lattice points themselves
         value = np.where(np.abs(value) < tiny, np.where(value < 0, -tiny, tiny), value)
+        if value.min() > 0 or value.max() < 0:
+            continue
         volume[wanted] = value
         v, f, _, _ = marching_cubes(volume, 0.0, gradient_direction="descent")
         vertices.append(v.astype(np.float64) + block * _BLOCK)
@@ -101,7 +95,27 @@ def march(shape: Shape, cell: float) -> tuple[NDArray[np.float64], NDArray[np.in
         & (triangles[:, 1] != triangles[:, 2])
         & (triangles[:, 2] != triangles[:, 0])
     )
-    return points_all[index] * cell, triangles[solid]
+    return _without_hollows(points_all[index] * cell, triangles[solid])
+
+
+def _without_hollows(
+    vertices: NDArray[np.float64], faces: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Leave out closed surfaces that bound a hole inside (between skin and cloth), and crumbs."""
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.csgraph import connected_components
+
+    ends = (faces[:, [0, 1]].ravel(), faces[:, [1, 2]].ravel())
+    graph = coo_matrix((np.ones(len(ends[0]), dtype=np.int8), ends), shape=[len(vertices)] * 2)
+    count, label = connected_components(graph, directed=False)
+    a, b, c = (vertices[faces[:, i]] for i in range(3))
+    volume = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0
+    volumes = np.bincount(label[faces[:, 0]], weights=volume, minlength=count)
+    keep = (volumes > 1e-4 * volumes.max())[label[faces[:, 0]]]
+    used = np.unique(faces[keep])
+    remap = np.zeros(len(vertices), dtype=np.int64)
+    remap[used] = np.arange(len(used))
+    return vertices[used], remap[faces[keep]]
 
 
 def reduce_faces(

@@ -92,6 +92,8 @@ class Head:
     """Size of the chin."""
     cheeks: float = 0.0
     """Extra fullness of the cheeks, 0 to 1."""
+    soft: float = 1.0
+    """How far the masses of the face flow into one another; above 1 for a child."""
     eye_radius: float = 0.058
     """12 mm on a head of 228 mm is .053 (Bekerman et al. 2014); a little larger reads better."""
     eye_x: float = 0.142
@@ -103,6 +105,8 @@ class Head:
     nose_width: float = 1.0
     lips: float = 1.0
     mouth_width: float = 1.0
+    smile: float = 0.0
+    """How far the corners of the mouth go up, 0 to 1."""
     brow: float = 1.0
     ear: float = 1.0
 
@@ -159,6 +163,9 @@ class FigureParams:
     hand: Hand = field(default_factory=Hand)
     head: Head = field(default_factory=Head)
     pose: Pose = field(default_factory=Pose)
+    skin: str = "one"
+    """"one" is a single body; "pieces" makes head, arms and legs of their own, which only meet
+    inside the clothes."""
     hair: str = ""
     """Name of a haircut in `hair.HAIRCUTS`, or none."""
     beard: str = ""

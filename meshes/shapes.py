@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -28,7 +29,10 @@ __all__ = [
     "Mirror",
     "RoundCone",
     "Shape",
+    "Wave",
     "capsule",
+    "slab",
+    "spline",
     "tube",
 ]
 
@@ -143,31 +147,28 @@ class RoundCone(_Primitive):
         ba = self.b - self.a
         if self.flat != 1.0:
             axis = self.across.astype(np.float32)
-            q = q + np.outer(q @ axis, axis * np.float32(1.0 / self.flat - 1.0))
-            ba = ba + (ba @ self.across) * self.across * (1.0 / self.flat - 1.0)
-        length2 = float(ba @ ba)
-        slope = self.ra - self.rb
-        if length2 <= slope * slope + 1e-18:  # one ball holds the other
-            big = q if self.ra >= self.rb else q - ba.astype(np.float32)
-            out = np.sqrt(np.einsum("ij,ij->i", big, big)) - np.float32(max(self.ra, self.rb))
+            stretch = 1.0 / self.flat - 1.0
+            q = q + (q @ (axis * np.float32(stretch)))[:, None] * axis
+            ba = ba + (ba @ self.across) * self.across * stretch
+        length = float(np.sqrt(ba @ ba))
+        square = np.einsum("ij,ij->i", q, q)
+        b = (self.ra - self.rb) / length if length > 0 else 2.0
+        ra, rb, h = np.float32(self.ra), np.float32(self.rb), np.float32(length)
+        if abs(b) >= 1.0:  # one ball holds the other
+            if self.ra < self.rb:
+                square = np.einsum("ij,ij->i", q - ba.astype(np.float32), q - ba.astype(np.float32))
+            out = np.sqrt(square) - max(ra, rb)
         else:
-            a2 = length2 - slope * slope
-            il2 = 1.0 / length2
-            y = q @ ba.astype(np.float32)
-            z = y - np.float32(length2)
-            w = q * np.float32(length2) - np.outer(y, ba.astype(np.float32))
-            x2 = np.einsum("ij,ij->i", w, w)
-            y2, z2 = y * y * np.float32(length2), z * z * np.float32(length2)
-            k = np.float32(np.sign(slope) * slope * slope) * x2
-            out = (np.sqrt(x2 * np.float32(a2 * il2)) + y * np.float32(slope)) * np.float32(il2)
-            out -= np.float32(self.ra)
-            end_b = np.sign(z) * np.float32(a2) * z2 > k
-            end_a = np.sign(y) * np.float32(a2) * y2 < k
-            out = np.where(end_a, np.sqrt(x2 + y2) * np.float32(il2) - np.float32(self.ra), out)
-            out = np.where(end_b, np.sqrt(x2 + z2) * np.float32(il2) - np.float32(self.rb), out)
+            slope, cosine = np.float32(b), np.float32(np.sqrt(1.0 - b * b))
+            y = q @ (ba / length).astype(np.float32)
+            x = np.sqrt(np.maximum(square - y * y, 0))
+            k = y * cosine - x * slope
+            out = x * cosine + y * slope - ra
+            out = np.where(k < 0, np.sqrt(square) - ra, out)
+            out = np.where(k > cosine * h, np.sqrt(x * x + (y - h) ** 2) - rb, out)
         if self.flat < 1.0:
             out = out * np.float32(0.5 * (1.0 + self.flat))
-        return out.astype(np.float32)
+        return np.asarray(out, dtype=np.float32)
 
 
 class Ellipsoid(_Primitive):
@@ -295,29 +296,38 @@ class Blend(Shape):
     k: float = 0.0
 
     def __post_init__(self) -> None:
-        self._box = self._corners()
+        corners = [s.bounds() for s in self.shapes]
+        self._lows = np.array([c[0] for c in corners])
+        self._highs = np.array([c[1] for c in corners])
+        self._memo: tuple[Array, float, Array | None] | None = None
 
     def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
-        inner = None
+        near, inner = self.shapes, None
         if cull is not None:
-            gap = np.maximum(self._box[0] - cull.centre, cull.centre - self._box[1]).clip(0)
-            if gap @ gap > cull.radius * cull.radius:
-                return None
+            gap = np.maximum(self._lows - cull.centre, cull.centre - self._highs).clip(0)
+            square = np.einsum("ij,ij->i", gap, gap)
             inner = cull.wider(_REACH * self.k)
+            picked = np.flatnonzero(square < inner.radius * inner.radius)
+            if len(picked) == 0:
+                return None
+            if len(picked) == 1:  # nothing here to blend with: no need to look further out
+                return self.shapes[picked[0]].evaluate(p, cull)
+            near = [self.shapes[i] for i in picked]
+            # skin and clothes ask for the same limb at the same points
+            if self._memo is not None and self._memo[0] is p and self._memo[1] >= cull.radius:
+                return self._memo[2]
         out: Array | None = None
-        for shape in self.shapes:
+        for shape in near:
             value = shape.evaluate(p, inner)
             if value is not None:
                 out = value if out is None else _smooth_min(out, value, self.k)
+        if cull is not None:
+            self._memo = (p, cull.radius, out)
         return out
 
     def bounds(self) -> tuple[Vec, Vec]:
-        return self._box
-
-    def _corners(self) -> tuple[Vec, Vec]:
-        corners = [s.bounds() for s in self.shapes]
-        lows, highs = np.array([c[0] for c in corners]), np.array([c[1] for c in corners])
-        return lows.min(axis=0) - self.k / 4, highs.max(axis=0) + self.k / 4
+        # many shapes meeting in one place swell by more than the k / 4 of two
+        return self._lows.min(axis=0) - self.k, self._highs.max(axis=0) + self.k
 
 
 @dataclass
@@ -382,14 +392,77 @@ class Mirror(Shape):
 
     shape: Shape
 
+    _memo: ClassVar[tuple[Array, Array] | None] = None
+
     def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
         flip = np.array([-1, 1, 1], dtype=np.float32)
         other = None if cull is None else Cull(cull.centre * flip, cull.radius)
-        return self.shape.evaluate(p * flip, other)
+        if Mirror._memo is None or Mirror._memo[0] is not p:
+            Mirror._memo = (p, p * flip)
+        return self.shape.evaluate(Mirror._memo[1], other)
 
     def bounds(self) -> tuple[Vec, Vec]:
         low, high = self.shape.bounds()
         return np.array([-high[0], *low[1:]]), np.array([-low[0], *high[1:]])
+
+
+@dataclass
+class Wave(Shape):
+    """`shape` with ridges that run along an axis: pleats in cloth, combed strands in hair.
+
+    Seen along `axis` through `centre`, the surface rises and falls `count` times in a full turn.
+    The height of the waves goes from `low` at `centre` to `high` at one `reach` along the axis.
+    `twist` turns the ridges by so many radians on that way; `sharp` makes narrow furrows.
+    """
+
+    shape: Shape
+    centre: Vec
+    axis: Vec
+    side: Vec
+    count: int
+    low: float
+    high: float
+    reach: float
+    twist: float = 0.0
+    sharp: bool = False
+
+    def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
+        most = max(abs(self.low), abs(self.high))
+        value = self.shape.evaluate(p, None if cull is None else cull.wider(1.5 * most))
+        if value is None:
+            return None
+        q = p - self.centre.astype(np.float32)
+        other = np.cross(self.axis, self.side)
+        x, z = q @ self.side.astype(np.float32), q @ other.astype(np.float32)
+        t = np.clip(q @ self.axis.astype(np.float32) / np.float32(self.reach), 0, 1)
+        turn = np.arctan2(z, x) + t * np.float32(self.twist)
+        if self.sharp:
+            wave = 2 * np.sqrt(np.abs(np.cos(turn * np.float32(self.count / 2)))) - 1
+        else:
+            wave = np.cos(turn * np.float32(self.count))
+        height = np.float32(self.low) + t * np.float32(self.high - self.low)
+        return np.asarray(value - height * wave, dtype=np.float32)
+
+    def bounds(self) -> tuple[Vec, Vec]:
+        low, high = self.shape.bounds()
+        most = 1.5 * max(abs(self.low), abs(self.high))
+        return low - most, high + most
+
+
+def slab(low: ArrayLike, high: ArrayLike, k: float = 0.0) -> Shape:
+    """What lies between the two planes through `low` and `high`, square to the line between."""
+    a, b = _vec(low), _vec(high)
+    return Keep(HalfSpace(a, a - b), HalfSpace(b, b - a), k)
+
+
+def spline(points: ArrayLike, count: int) -> Vec:
+    """`count` points (count, D) along a smooth curve through the given points (N, D)."""
+    from scipy.interpolate import CubicSpline
+
+    given = _vec(points)
+    steps = np.linalg.norm(np.diff(given, axis=0), axis=1)
+    at = np.concatenate([[0.0], np.cumsum(np.sqrt(steps))])
+    return np.asarray(CubicSpline(at, given)(np.linspace(0.0, at[-1], count)))
 
 
 def capsule(a: ArrayLike, b: ArrayLike, radius: float) -> RoundCone:
