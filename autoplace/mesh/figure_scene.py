@@ -28,6 +28,8 @@ APART_LOSS = 0.02
 """Share of the rest's surface that may lose its hold on the main part."""
 TIGHT = 0.025
 """Cloth this close outside the skin counts as lying on it, fraction of height."""
+LEAST_SEEN = 0.3
+"""Share of a piece counted as seen at least, however much of it is sunk in others."""
 ALONG = 0.3
 """Cosine between the faces of cloth and skin, either way, at least, so that an end that merely
 sticks out of a limb does not count as lying on it (common practice, no source)."""
@@ -124,10 +126,15 @@ class FigureScene:
             )
             found = np.isfinite(distance)
             at, here = near[nearest[found]], mine[found]
-            out = np.einsum("ij,ij->i", grid.points[here] - grid.points[at], self.normals[at])
-            along = np.einsum("ij,ij->i", self.normals[here], self.normals[at])
+            step = grid.points[here] - grid.points[at]
+            out = np.einsum("ij,ij->i", step, self.normals[at])
+            aside = np.linalg.norm(step - out[:, None] * self.normals[at], axis=1)
             # cloth with two walls has one that faces the skin
-            tight = float(((out > 0) & (np.abs(along) > ALONG)).sum() / len(mine))
+            along = np.abs(np.einsum("ij,ij->i", self.normals[here], self.normals[at]))
+            lying = (out > 0) & (along > ALONG) & (aside < np.maximum(out, grid.cell))
+            # what is sunk under the skin can neither lie on it nor stand off it
+            seen = max(len(mine) - int((out < 0).sum()), LEAST_SEEN * len(mine))
+            tight = float(lying.sum() / seen)
         shell = grid.occupied(unit)
         cells = max(int(shell.sum()), 1)
         hidden = grid.covered(others, shell)
