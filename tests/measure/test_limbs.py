@@ -1,0 +1,145 @@
+"""`measure.limbs`: which branch is which, in several poses and with limbs missing."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from autoplace.measure.limbs import Limb, Limbs, find_limbs, trunk_seed
+from autoplace.measure.solid import Solid, fill_solid
+from tests.measure.blocks import CELL, block_body
+from tests.mesh.capsule_figures import capsule, joined, limb_names, mirrored, one_skin
+
+ALL = {("leg", "left"), ("leg", "right"), ("arm", "left"), ("arm", "right"), ("head", None)}
+ARMS = {
+    "level": (0.48, 0.78, 0.0),
+    "raised": (0.36, 1.05, 0.0),
+    "hanging": (0.22, 0.42, 0.0),
+    "forward": (0.16, 0.78, 0.34),
+}
+
+
+MISSING = {
+    ("arm", "right"): ("right_upper_arm", "right_forearm", "right_hand"),
+    ("leg", "left"): ("left_thigh", "left_shank", "left_foot"),
+}
+
+
+@cache
+def a_figure(missing: tuple[str, ...] = ()) -> Solid:
+    """The capsule figure, standing in the working frame as it is made."""
+    return fill_solid(*one_skin([name for name in limb_names() if name not in missing]), CELL)
+
+
+def kinds(limbs: Limbs) -> set[tuple[str, str | None]]:
+    return {(limb.kind, limb.side) for limb in limbs.limbs}
+
+
+def test_a_figure_has_two_legs_two_arms_and_a_head():
+    """A capsule figure has its five limbs, and nothing else was taken for one."""
+    found = find_limbs(a_figure())
+    assert kinds(found) == ALL
+    assert len(found.limbs) == 5
+
+
+def test_limbs_end_where_the_figure_does():
+    """Legs end at the toes, arms at the fingertips and the head at the crown, within 3 cells."""
+    found = find_limbs(a_figure())
+    for side in ("left", "right"):
+        hand, foot = mirrored(f"{side}_hand"), mirrored(f"{side}_foot")
+        for kind, (start, end, _, radius) in (("arm", hand), ("leg", foot)):
+            limb = found.one(kind, side)
+            tip = end + radius * (end - start) / np.linalg.norm(end - start)
+            assert np.linalg.norm(limb.line[-1] - tip) < 3 * CELL + radius
+            near = np.linalg.norm(limb.cells - tip, axis=1).min()
+            assert near < 2 * CELL
+    assert found.one("head").cells[:, 1].max() == pytest.approx(1.0, abs=CELL)
+
+
+def test_limbs_begin_at_the_trunk():
+    """Every limb leaves from a band within the trunk, and its first point lies beside it."""
+    for limb in find_limbs(a_figure()).limbs:
+        assert abs(limb.junction[0]) < 0.09
+        assert 0.44 < limb.junction[1] < 0.87
+        assert np.linalg.norm(limb.line[0] - limb.junction) < 0.2
+
+
+def test_cells_of_limbs_are_apart():
+    """No cell belongs to two limbs, and the left ones lie to the left."""
+    found = find_limbs(a_figure())
+    keys = [tuple(row) for limb in found.limbs for row in np.round(limb.cells / CELL, 1)]
+    assert len(set(keys)) == len(keys)
+    for limb in found.limbs:
+        if limb.side is not None:
+            assert np.sign(np.median(limb.cells[:, 0])) == (1 if limb.side == "left" else -1)
+
+
+@pytest.mark.parametrize("left", ARMS)
+@pytest.mark.parametrize("right", ["level", "hanging"])
+def test_arms_are_found_in_any_pose(left, right):
+    """Level, raised over the head, hanging or stretched forward, alike or not: two arms."""
+    ends = {"left": np.array(ARMS[left]), "right": np.array(ARMS[right]) * [-1, 1, 1]}
+    found = find_limbs(block_body(ends))
+    assert kinds(found) >= ALL
+    for side, end in ends.items():
+        assert np.linalg.norm(found.one("arm", side).line[-1] - end) < 0.05
+
+
+@pytest.mark.parametrize("lost", MISSING, ids=lambda lost: "_".join(reversed(lost)))
+def test_a_missing_limb_is_none_and_the_rest_stay(lost):
+    """Without an arm or a leg that limb is None and all others are found."""
+    found = find_limbs(a_figure(MISSING[lost]))
+    assert found.one(*lost) is None
+    assert kinds(found) == ALL - {lost}
+
+
+def test_the_mirror_image_has_the_sides_swapped():
+    """The mirrored solid of a figure with one raised arm has the same limbs on the other side."""
+    ends = {"left": np.array(ARMS["raised"]), "right": np.array(ARMS["hanging"]) * [-1, 1, 1]}
+    solid = block_body(ends)
+    count = solid.coverage.shape[0]
+    origin = solid.origin * [-1, 1, 1] - [(count - 1) * solid.cell, 0, 0]
+    flipped = Solid(np.ascontiguousarray(solid.coverage[::-1]), origin, solid.cell)
+    one, other = find_limbs(solid), find_limbs(flipped)
+    for kind, side, twin in (("arm", "left", "right"), ("leg", "right", "left")):
+        a, b = one.one(kind, side), other.one(kind, twin)
+        assert np.linalg.norm(a.line[-1] * [-1, 1, 1] - b.line[-1]) < 2 * CELL
+        assert len(a.cells) == pytest.approx(len(b.cells), rel=0.1)
+
+
+def test_a_short_stump_is_no_limb():
+    """A knob shorter than 7 percent of the height is not taken for a limb."""
+    knob = capsule(np.array([0.09, 0.62, 0.0]), np.array([0.14, 0.62, 0.0]), 0.02, 0.02)
+    vertices, faces = one_skin(limb_names())
+    found = find_limbs(fill_solid(*joined((vertices, faces), knob), CELL))
+    assert len(found.limbs) == 5
+
+
+def test_the_seed_lies_in_the_trunk():
+    """Distances start inside the trunk near the middle plane, whatever the arms do."""
+    for end in ARMS.values():
+        solid = block_body({"left": np.array(end)})
+        seed = trunk_seed(solid)
+        assert abs(seed[0]) < 0.03
+        assert 0.48 < seed[1] < 0.62
+        assert solid.depth_at(seed) > 0.03
+
+
+def test_the_longest_limb_of_a_kind_counts():
+    """Where two branches claim to be the left arm, the longer one is given."""
+
+    def arm(length):
+        line = np.array([[0, 0.7, 0], [length, 0.7, 0]])
+        return Limb("arm", "left", line, np.ones(2), line[0], line)
+
+    limbs = Limbs((arm(0.1), arm(0.3), arm(0.2)), np.zeros(3))
+    assert limbs.one("arm", "left") is limbs.limbs[1]
+    assert limbs.one("arm", "right") is None
+
+
+def test_same_solid_same_bytes():
+    """Nothing depends on chance."""
+    one, two = find_limbs(a_figure()), find_limbs(a_figure())
+    assert [a.line.tobytes() for a in one.limbs] == [b.line.tobytes() for b in two.limbs]
