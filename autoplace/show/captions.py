@@ -22,7 +22,7 @@ from autoplace.show.palette import (
 )
 from autoplace.skeleton.model import Finding, Skeleton
 
-__all__ = ["findings_list", "header", "legend"]
+__all__ = ["findings_list", "header", "least_certain", "legend"]
 
 ORDER = ("error", "warning", "note")
 
@@ -109,6 +109,15 @@ def legend(ink: Ink, letters: Lettering, box: Box) -> None:
         else:
             bead(ink, (x, y), 7 * u, colour, kind)
         letters.write(x + 28 * u, y, text, 16)
+
+
+def least_certain(frame: Frame, skeleton: Skeleton) -> str:
+    """The joints with the greatest spread, for the corner of the findings panel."""
+    doubtful = sorted((j for j in skeleton if j.spread > 0), key=lambda j: (-j.spread, j.name))
+    if not doubtful:
+        return ""
+    names = [f"{j.name} {100 * j.spread / frame.height:.1f} %" for j in doubtful[:3]]
+    return "least certain: " + ", ".join(names)
 
 
 def findings_list(ink: Ink, letters: Lettering, box: Box, findings: tuple[Finding, ...]) -> None:

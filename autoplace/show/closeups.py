@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from autoplace.show.figure import FRONT, SIDE, Figure
 from autoplace.show.glyphs import FINGERS
-from autoplace.show.region import column, connected, within
+from autoplace.show.region import connected, within
 from autoplace.show.shade import Surface
 
 __all__ = ["CloseUp", "face_close_up", "foot_close_up", "hand_close_up"]
@@ -32,9 +32,7 @@ class CloseUp:
     second: FloatArray
     """(3, 3) axes of the other view."""
     layers: tuple[Layer, ...]
-    """What is to be painted in the first view."""
-    second_layers: tuple[Layer, ...]
-    """What is to be painted in the second view."""
+    """What is to be painted."""
     low: FloatArray
     high: FloatArray
     """(2, 2) lowest and highest right and up coordinates to show: one row per view."""
@@ -77,7 +75,7 @@ def hand_close_up(figure: Figure, side: str) -> CloseUp | None:
     length = float(((shown - wrist) @ along).max())
     if len(names) == 1:
         length = _flesh_beyond(figure, wrist, along)
-    length = max(length, 0.02)
+    length = max(length, 0.02, 1.5 * _flesh_about(figure, wrist))
     arm = -along if elbow is None else _unit(elbow - wrist)
     stretch = [wrist + arm * length * t for t in (0.15, 0.3, 0.45)]
     middle = [wrist + along * length * t for t in (0.25, 0.5, 0.75)]
@@ -97,7 +95,6 @@ def hand_close_up(figure: Figure, side: str) -> CloseUp | None:
         first=from_back,
         second=from_thumb,
         layers=layers,
-        second_layers=layers,
         low=low,
         high=high,
     )
@@ -138,7 +135,6 @@ def face_close_up(figure: Figure) -> CloseUp | None:
         first=FRONT,
         second=SIDE,
         layers=layers,
-        second_layers=layers,
         low=low,
         high=high,
     )
@@ -156,7 +152,7 @@ def foot_close_up(figure: Figure, side: str) -> CloseUp | None:
     ahead[1] = 0.0
     length = float(np.linalg.norm(ahead))
     ahead = ahead / length if length > 0.01 else np.array([0.0, 0.0, 1.0])
-    length = max(length, 0.05)
+    length = max(length, 0.05, 1.5 * _flesh_about(figure, ankle))
     upward = np.array([0.0, 1.0, 0.0])
     outward = np.cross(upward, ahead) * (1.0 if side == "left" else -1.0)
     from_outside = np.array([np.cross(upward, outward), upward, outward])
@@ -187,9 +183,6 @@ def foot_close_up(figure: Figure, side: str) -> CloseUp | None:
         first=from_outside,
         second=from_above,
         layers=layers,
-        second_layers=tuple(
-            (column(part, points, reach, rivals, upward), kind) for part, kind in figure.layers()
-        ),
         low=low - pad,
         high=high + pad,
         cut=float(ankle[1] + 0.30 * length),
@@ -220,6 +213,14 @@ def _flesh_beyond(figure: Figure, wrist: FloatArray, along: FloatArray) -> float
     # a hand is about a tenth of the height long; twice that belongs to something else
     inside = (ahead > 0) & (ahead < 0.2) & (beside < ahead)
     return float(ahead[inside].max()) if inside.any() else 0.0
+
+
+def _flesh_about(figure: Figure, place: FloatArray) -> float:
+    """Distance to the nearest vertex of the body, a tenth of the height at most."""
+    if not len(figure.body.vertices):
+        return 0.0
+    gap = ((figure.body.vertices - place) ** 2).sum(axis=1)
+    return min(float(np.sqrt(gap.min())), 0.1)
 
 
 def _region(

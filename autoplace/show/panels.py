@@ -233,8 +233,7 @@ class Painter:
         view = View(axes, middle, scale, _whole(box, 0))
         panel.views.append(view)
         cut = close.cut if which == 1 else None
-        layers = close.layers if which == 0 else close.second_layers
-        covered = self._wash(view, layers, round(26 * self.unit), cut)
+        covered = self._wash(view, close.layers, round(26 * self.unit), cut)
         ink = Ink(self.page)
         draw_joints(ink, view, self.figure, self.figure.joints(list(close.context)), look, False)
         draw_joints(ink, view, self.figure, self.figure.joints(list(close.names)), look)

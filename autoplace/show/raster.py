@@ -1,8 +1,9 @@
 """Triangles to pixels: a small software rasteriser for orthographic views, in plain numpy.
 
-Every triangle is cut into its pixel rows and every row into its pixels, in flat arrays; one
-`minimum.at` over (depth, face) keys then keeps what is nearest the eye, and one `add.at` over
-signed depths gives how much solid lies behind each pixel.
+Every triangle is cut into its pixel rows and every row into its pixels, in flat arrays. A pixel's
+depth and face make one whole number, the key: the least key is what is nearest to the eye, and
+the sum of the keys of leaving surfaces less those of entering ones is how much solid lies behind
+the pixel (the face's few low bits do not count).
 """
 
 from __future__ import annotations
@@ -19,9 +20,11 @@ FloatArray = NDArray[np.float64]
 SmallArray = NDArray[np.float32]
 IntArray = NDArray[np.int64]
 
-DEPTH_STEPS = 1 << 24
-"""Depth is kept in this many steps between the nearest and the farthest vertex: what a float32
-tells apart."""
+FACE_BITS, DEPTH_BITS = 24, 36
+"""A key holds the face below and the depth above; sums of keys have room for 8 times the span."""
+FACE_MASK = (1 << FACE_BITS) - 1
+DEPTH_UNIT = float(1 << DEPTH_BITS)
+"""The span from the nearest to the farthest vertex, in steps of depth."""
 FACES_AT_ONCE = 200_000
 """Triangles looked at in one go; bounds the memory for a mesh of millions (from memory)."""
 PIXELS_AT_ONCE = 100_000
@@ -81,12 +84,13 @@ class _Buffers:
 
     width: int
     height: int
-    cut: float | None
+    cut: int | None
+    """Key of the cut."""
     keys: IntArray
-    solid: SmallArray
-    """Depths of leaving surfaces less those of entering ones."""
-    opened: SmallArray | None
-    """Surfaces left less those entered before the cut."""
+    solid: IntArray
+    """Keys of leaving surfaces less those of entering ones."""
+    leaving: NDArray[np.bool_]
+    """True for faces whose inner side is toward the eye."""
 
 
 def rasterise(
@@ -103,19 +107,25 @@ def rasterise(
     depth: (n,) distance from the eye, any zero. faces: (m, 3) indices; a counter-clockwise
     triangle as the eye sees it is taken as entering the solid, a clockwise one as leaving it.
     Parts outside the picture are cut off. A pixel belongs to a triangle that holds its centre;
-    shared edges are counted once. With `cut`, all that is nearer than that depth is taken away
-    and the solid shows a flat face there.
+    shared edges are counted once. With `cut`, all that is nearer than that depth is taken away,
+    and where that lays the inside of the solid open, a flat face is seen. For this the solid need
+    not be closed before the cut.
     """
+    if len(faces) >= FACE_MASK:
+        raise ValueError(f"{len(faces)} faces are more than the picture can tell apart")
     nearest = float(depth.min()) if len(depth) else 0.0
     span = max(float(depth.max()) - nearest, 1e-30) if len(depth) else 1.0
     size = width * height
+    cut_key = None
+    if cut is not None:
+        cut_key = round(min(max((cut - nearest) / span, 0.0), 1.0) * DEPTH_UNIT) << FACE_BITS
     into = _Buffers(
         width=width,
         height=height,
-        cut=None if cut is None else (cut - nearest) / span,
+        cut=cut_key,
         keys=np.full(size, NOTHING, dtype=np.int64),
-        solid=np.zeros(size, dtype=np.float32),
-        opened=None if cut is None else np.zeros(size, dtype=np.float32),
+        solid=np.zeros(size, dtype=np.int64),
+        leaving=np.zeros(len(faces), dtype=bool),
     )
     corners = [
         screen[:, 0].astype(np.float32),
@@ -124,23 +134,24 @@ def rasterise(
     ]
     for start in range(0, len(faces), FACES_AT_ONCE):
         _add(corners, faces[start : start + FACES_AT_ONCE], start, into)
-    if into.opened is not None:
-        capped = into.opened < -0.5
-        into.keys[capped] = (round((into.cut or 0.0) * DEPTH_STEPS) << 32) | 0xFFFFFFFF
-        into.solid[capped] -= np.float32(into.cut or 0.0)
     pixels = np.flatnonzero(into.keys != NOTHING)
     found = into.keys[pixels]
-    face = found & 0xFFFFFFFF
-    if into.opened is not None:
-        face[face == 0xFFFFFFFF] = CUT
-    steps = (found >> 32).astype(np.float32)
+    solid = into.solid[pixels]
+    face = found & FACE_MASK
+    if cut_key is not None:
+        # who looks at the inner side of a surface stands inside the solid
+        laid_open = into.leaving[face]
+        face[laid_open] = CUT
+        found[laid_open] = cut_key
+        solid[laid_open] -= cut_key
+    unit = np.float32(span / DEPTH_UNIT)
     return Layers(
         width=width,
         height=height,
         pixels=pixels,
         face=face,
-        depth=steps * np.float32(span / DEPTH_STEPS) + np.float32(nearest),
-        thickness=np.maximum(into.solid[pixels] * np.float32(span), np.float32(0.0)),
+        depth=(found >> FACE_BITS).astype(np.float32) * unit + np.float32(nearest),
+        thickness=np.maximum((solid >> FACE_BITS).astype(np.float32), 0) * unit,
     )
 
 
@@ -160,6 +171,7 @@ def _add(corners: list[SmallArray], faces: IntArray, first: int, into: _Buffers)
     # y runs down, so a triangle that is counter-clockwise to the eye has a negative area here
     for sign, chosen in ((-1, kept & (area < 0)), (1, kept & (area > 0))):
         keep = np.flatnonzero(chosen)
+        into.leaving[keep + first] = sign > 0
         work = np.cumsum(0.5 * np.abs(area[keep]) + 4.0 * (bottom - top)[keep])
         pieces = np.arange(PIXELS_AT_ONCE, float(work[-1]) if len(work) else 0, PIXELS_AT_ONCE)
         for part in np.split(keep, np.searchsorted(work, pieces)):
@@ -220,30 +232,29 @@ def _add_one_way(
         return
     triangle, row, below = triangle[used], row[used], below[used]
     begin, count = begin[used], (end - begin)[used]
+    from_middle = begin.astype(np.float32) + np.float32(0.5) - x[1][triangle]
     slope = slope_x[triangle]
-    at_begin = (
-        z[1][triangle]
-        + slope * (begin.astype(np.float32) + np.float32(0.5) - x[1][triangle])
-        + slope_y[triangle] * below
-    )
+    first_depth = z[1][triangle] + slope_y[triangle] * below + slope * from_middle
+    last_depth = first_depth + slope * (count - 1).astype(np.float32)
+    # edge-on triangles have wild slopes; a depth outside the mesh would hide all else
+    np.clip(first_depth, 0.0, 1.0, out=first_depth)
+    np.clip(last_depth, 0.0, 1.0, out=last_depth)
+    start_steps = (first_depth.astype(np.float64) * DEPTH_UNIT).astype(np.int64)
+    run_steps = (last_depth.astype(np.float64) * DEPTH_UNIT).astype(np.int64) - start_steps
+    step_steps = run_steps // np.maximum(count - 1, 1)
 
-    step = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)
+    step = np.arange(int(count.sum()))
+    step -= np.repeat(np.cumsum(count) - count, count)
     pixel = np.repeat(row * into.width + begin, count)
     pixel += step
-    depth = np.repeat(slope, count) * step.astype(np.float32)
-    depth += np.repeat(at_begin, count)
-    # edge-on triangles have wild slopes; a depth outside the mesh would hide all else
-    np.clip(depth, 0.0, 1.0, out=depth)
-    key = (depth * np.float32(DEPTH_STEPS)).astype(np.int64)
-    key <<= 32
-    key |= np.repeat(index[triangle], count)
-    if into.opened is not None and into.cut is not None:
-        gone = depth < into.cut
-        np.add.at(into.opened, pixel[gone], np.float32(sign))
-        kept = ~gone
-        pixel, depth, key = pixel[kept], depth[kept], key[kept]
+    key = np.repeat(step_steps << FACE_BITS, count)
+    key *= step
+    key += np.repeat((start_steps << FACE_BITS) | index[triangle], count)
+    if into.cut is not None:
+        kept = key >= into.cut
+        pixel, key = pixel[kept], key[kept]
     np.minimum.at(into.keys, pixel, key)
     if sign > 0:
-        np.add.at(into.solid, pixel, depth)
+        np.add.at(into.solid, pixel, key)
     else:
-        np.subtract.at(into.solid, pixel, depth)
+        np.subtract.at(into.solid, pixel, key)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from autoplace.show.shade import Surface
 
-__all__ = ["column", "connected", "within"]
+__all__ = ["connected", "within"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -36,22 +36,6 @@ def connected(surface: Surface, points: FloatArray, reach: float, rivals: FloatA
     if not keep.all():
         keep |= _small_pieces(surface, chosen, patch, points, reach, rivals)
     return surface.only(chosen[keep[patch]])
-
-
-def column(
-    surface: Surface, points: FloatArray, reach: float, rivals: FloatArray, axis: FloatArray
-) -> Surface:
-    """All that stands over and under the points (k, 3) along `axis` (unit), within `reach`.
-
-    Faces beside which a rival (r, 3) stands nearer are left out.
-    """
-    flat = np.eye(3) - np.outer(axis, axis)
-    middle = surface.middles @ flat
-    gap = _nearest_square(middle, points @ flat)
-    keep = gap <= reach**2
-    if len(rivals):
-        keep &= gap <= _nearest_square(middle, rivals @ flat)
-    return surface.only(np.flatnonzero(keep))
 
 
 def _small_pieces(
@@ -116,12 +100,14 @@ def _patches(corners: IntArray) -> IntArray:
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
-    used, local = np.unique(corners, return_inverse=True)
-    local = local.reshape(-1, 3)
+    used = np.zeros(int(corners.max()) + 1, dtype=bool)
+    used[corners.ravel()] = True
+    local = (np.cumsum(used) - 1)[corners]
+    count = int(np.count_nonzero(used))
     links = np.concatenate([local[:, [0, 1]], local[:, [1, 2]]])
     graph = coo_matrix(
         (np.ones(len(links), dtype=np.int8), (links[:, 0], links[:, 1])),
-        shape=(len(used), len(used)),
+        shape=(count, count),
     )
     label: IntArray = connected_components(graph, directed=False)[1].astype(np.int64)
     return label[local[:, 0]]

@@ -13,7 +13,7 @@ from autoplace.files.atomic import write_whole
 from autoplace.measure.frame_record import Frame
 from autoplace.mesh.character import Character
 from autoplace.mesh.pieces import Roles
-from autoplace.show.captions import findings_list, header, legend
+from autoplace.show.captions import findings_list, header, least_certain, legend
 from autoplace.show.figure import gather
 from autoplace.show.ink import Box, Ink
 from autoplace.show.lettering import Lettering
@@ -93,9 +93,9 @@ def compose_sheet(
         painter.foot(at(1312, 1310, 1824, 1756), "right"),
         painter.foot(at(1844, 1310, 2356, 1756), "left"),
     ]
-    found = painter.card(at(44, 1384, 780, 1756), "Findings", "")
+    found = painter.card(at(44, 1384, 780, 1756), "Findings", least_certain(frame, skeleton))
     findings_list(ink, letters, found.box, skeleton.findings)
-    signs = painter.card(at(800, 1384, 1290, 1756), "Legend", "")
+    signs = painter.card(at(800, 1384, 1290, 1756), "Legend")
     legend(ink, letters, signs.box)
     image = Image.fromarray(page)
     letters.set_on(image)

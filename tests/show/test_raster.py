@@ -92,6 +92,16 @@ def test_a_cut_leaves_what_is_behind_it_alone():
     assert np.array_equal(whole.face[same], cut.face[outside])
 
 
+def test_a_cut_needs_no_lid_before_it():
+    """A box without its near side is cut like a whole one."""
+    box = trimesh.creation.box((1, 1, 2))
+    box.update_faces(box.face_normals[:, 2] < 0.5)
+    view = seen_from_z(box, 100.0, 200, cut=0.0)
+    assert len(view.pixels) == 100 * 100
+    assert (view.face == CUT).all()
+    assert np.allclose(view.thickness, 1.0, atol=1e-5)
+
+
 def test_many_faces_go_through_in_pieces(monkeypatch):
     """The picture does not depend on how many faces and pixels are done at once."""
     ball = trimesh.creation.icosphere(subdivisions=3)

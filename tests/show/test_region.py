@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import trimesh
 
-from autoplace.show.region import column, connected, within
+from autoplace.show.region import connected, within
 from autoplace.show.shade import Surface
 
 NONE = np.zeros((0, 3))
@@ -46,16 +46,6 @@ def test_a_small_piece_on_the_hand_is_kept_unless_it_is_a_rival():
     assert rival.middles[:, 0].max() < 0.05
 
 
-def test_a_column_holds_all_heights():
-    """Looking along the axis, nothing above or below the points is lost."""
-    left, right = rod(0.1, 0.05), rod(-0.1, 0.05)
-    both = surface_of(left, right)
-    foot, other = np.array([[0.1, -0.9, 0.0]]), np.array([[-0.1, -0.9, 0.0]])
-    found = column(both, foot, 0.5, other, np.array([0.0, 1.0, 0.0]))
-    assert len(found.faces) == len(left.faces)
-    assert found.middles[:, 0].min() > 0
-
-
 def test_seams_do_not_part_a_region():
     """Triangles that only share places, not vertices, still hang together."""
     hand = rod(0.0, 0.05)
@@ -72,4 +62,4 @@ def test_an_empty_surface_gives_an_empty_region():
     """No faces, no error."""
     nothing = Surface.of(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64))
     assert len(connected(nothing, np.zeros((1, 3)), 1.0, NONE).faces) == 0
-    assert len(column(nothing, np.zeros((1, 3)), 1.0, NONE, np.eye(3)[1]).faces) == 0
+    assert len(within(nothing, np.zeros((1, 3)), 1.0).faces) == 0
