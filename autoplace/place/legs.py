@@ -81,7 +81,18 @@ def place_leg(shape: LegShape, hip: Placed, template: Template) -> LegPlacement:
 def place_hip(shape: LegShape, trunk: TrunkShape, template: Template) -> Placed:
     """Decide the hip's centre from crotch, trunk and the thigh's axis."""
     prior, spread = hip_prior(trunk, template, shape.side)
-    cues = [cue("template_prior", prior, spread, f"hip above the crotch, {template.name} template")]
+    rule = template["hip_height"]
+    wide = 10.0 * rule.spread
+    standing = np.array([prior[0], rule.value, prior[2]])
+    cues = [
+        cue("template_prior", prior, spread, f"hip above the crotch, {template.name} template"),
+        cue(
+            "template_prior",
+            standing,
+            np.array([wide, rule.spread, wide]),
+            "hip's share of the height: the crotch of trousers hangs low",
+        ),
+    ]
     axis = -shape.thigh
     if axis[1] > 0.5:
         at = shape.thigh_point + axis * ((prior[1] - shape.thigh_point[1]) / axis[1])
