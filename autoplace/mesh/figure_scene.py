@@ -28,6 +28,9 @@ APART_LOSS = 0.02
 """Share of the rest's surface that may lose its hold on the main part."""
 TIGHT = 0.025
 """Cloth this close outside the skin counts as lying on it, fraction of height."""
+OUTLINE_LOSS = 0.15
+"""Share of the outline of cloth that lies on skin that the skin may leave empty: its hems (common
+practice, no source)."""
 LEAST_SEEN = 0.3
 """Share of a piece counted as seen at least, however much of it is sunk in others."""
 ALONG = 0.3
@@ -135,6 +138,8 @@ class FigureScene:
             # what is sunk under the skin can neither lie on it nor stand off it
             seen = max(len(mine) - int((out < 0).sum()), LEAST_SEEN * len(mine))
             tight = float(lying.sum() / seen)
+        if tight > 0 and self.outline_lost(unit, others) > OUTLINE_LOSS:
+            tight = 0.0  # it lies on some limbs and replaces others, as shorts over no hips do
         shell = grid.occupied(unit)
         cells = max(int(shell.sum()), 1)
         hidden = grid.covered(others, shell)
@@ -144,6 +149,14 @@ class FigureScene:
         behind = int((hidden[:, 4] & ~hidden[:, 5]).sum())
         back = behind / cells * float((~inner[:, 4]).mean())
         return tight, max(0.0, around / cells), back
+
+    def outline_lost(self, unit: Sequence[int], others: list[int]) -> float:
+        """Share of a unit's outline from the front that nothing else would fill."""
+        mine = self.grid.occupied(unit).any(axis=2)
+        theirs = ndimage.binary_dilation(
+            self.grid.occupied(others).any(axis=2), np.ones((3, 3), dtype=bool)
+        )
+        return float((mine & ~theirs).sum() / max(int(mine.sum()), 1))
 
     def share_at_head(self, unit: Sequence[int]) -> float:
         """Share of a unit's surface that is at the height of the head."""
