@@ -5,6 +5,8 @@ Working frame: +X its left, +Y up, +Z ahead, floor y = 0, height 1.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from autoplace.measure.limbs import Limb, Limbs
@@ -48,7 +50,7 @@ T_ARM = np.array([0.48, 0.78, 0.0])
 def block_body(arm_ends: dict[str, np.ndarray] | None = None, shift: float = 0.0) -> Solid:
     """The solid of the block figure, moved sideways by `shift`."""
     vertices, faces = joined(*block_meshes(arm_ends))
-    return fill_solid(vertices + [shift, 0.0, 0.0], faces, CELL)
+    return fill_solid(vertices + np.array([shift, 0.0, 0.0]), faces, CELL)
 
 
 def limb_of(solid: Solid, kind: str, side: str | None, line: np.ndarray, near: float) -> Limb:
@@ -56,10 +58,7 @@ def limb_of(solid: Solid, kind: str, side: str | None, line: np.ndarray, near: f
     line = np.asarray(line, dtype=float)
     points = solid.to_points(np.argwhere(solid.inside))
     dense = np.concatenate(
-        [
-            a + np.linspace(0, 1, 40)[:, None] * (b - a)
-            for a, b in zip(line[:-1], line[1:], strict=True)
-        ]
+        [a + np.linspace(0, 1, 40)[:, None] * (b - a) for a, b in pairwise(line)]
     )
     away = np.linalg.norm(points[:, None] - dense[None, ::4], axis=2).min(axis=1)
     return Limb(kind, side, dense, np.full(len(dense), 0.6 * near), dense[0], points[away < near])
