@@ -1,0 +1,120 @@
+"""Places a character in a state and compares with its joints in the unchanged state."""
+
+from __future__ import annotations
+
+import time
+import traceback
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from autoplace.mesh.character import Character
+from tests.invariance.states import Changed
+
+__all__ = ["TARGET", "Followed", "Subject", "follow", "placed_joints", "subjects"]
+
+TARGET = 0.3
+"""Percent of height that a joint may move by when the mesh's state changes."""
+
+
+@dataclass(frozen=True)
+class Subject:
+    """A character that is put into the states."""
+
+    name: str
+    character: Character
+    known: dict[str, np.ndarray]
+    """(3,) known joints, used to cut it up and never to judge it."""
+
+
+@dataclass(frozen=True)
+class Followed:
+    """How the joints of one character followed one state."""
+
+    subject: str
+    state: str
+    moved: dict[str, float] = field(default_factory=dict)
+    """By joint: distance from where it lies in the unchanged mesh, percent of height."""
+    problems: tuple[str, ...] = ()
+    """An error, joints missing, joints too many."""
+    seconds: float = 0.0
+
+    @property
+    def worst(self) -> float:
+        return np.inf if self.problems else max(self.moved.values())
+
+    @property
+    def holds(self) -> bool:
+        return self.worst <= TARGET
+
+
+def subjects(names: tuple[str, ...] | None = None) -> list[Subject]:
+    """Bodies of the open dataset and a demo character; those whose name holds one of `names`."""
+    from tests.bad_input.shapes import demo_character
+    from tests.dataset.bodies import build, report_list
+
+    wanted = (
+        ("male", "young", "rest"),
+        ("female", "child", "t_pose"),
+        ("female", "old", "a_pose"),
+        ("male", "baby", "random"),
+    )
+    found = []
+    specs = report_list()
+    for sex, age, pose in wanted:
+        name = f"{sex}_{age}_{pose}"
+        if names is None or any(part in name for part in names):
+            spec = next(s for s in specs if (s.sex, s.age, s.pose) == (sex, age, pose))
+            body = build(spec)
+            found.append(Subject(name, body.character, body.joints))
+    if names is None or any(part in "keeper" for part in names):
+        found.append(Subject("keeper", *demo_character("keeper")))
+    return found
+
+
+def placed_joints(character: Character) -> dict[str, np.ndarray]:
+    """(3,) by name, through the public `place`."""
+    from autoplace import place
+
+    return {joint.name: np.asarray(joint.position) for joint in place(character).skeleton}
+
+
+def follow(
+    subject: str,
+    state: str,
+    changed: Changed,
+    joints: Mapping[str, np.ndarray],
+    height: float,
+) -> Followed:
+    """Place a changed character and compare with the joints of the unchanged one."""
+    start = time.perf_counter()
+    try:
+        placed = placed_joints(changed.character)
+    except Exception as error:  # whatever it is, it belongs in the table
+        where = traceback.extract_tb(error.__traceback__)[-1]
+        said = f"{type(error).__name__}: {error} ({Path(where.filename).name}:{where.lineno})"
+        return Followed(subject, state, problems=(said,))
+    seconds = time.perf_counter() - start
+    moved = {}
+    missing = []
+    for name, position in joints.items():
+        there = placed.pop(_other_side(name) if changed.swapped else name, None)
+        if there is None:
+            missing.append(name)
+            continue
+        moved[name] = 100.0 * float(np.linalg.norm(changed.back(there) - position)) / height
+    problems = []
+    if missing:
+        problems.append(f"{len(missing)} joints missing: {', '.join(missing[:4])}")
+    if placed:
+        problems.append(f"{len(placed)} joints too many: {', '.join(list(placed)[:4])}")
+    return Followed(subject, state, moved, tuple(problems), seconds)
+
+
+def _other_side(name: str) -> str:
+    for side, other in (("left_", "right_"), ("right_", "left_")):
+        if name.startswith(side):
+            return other + name.removeprefix(side)
+    return name
