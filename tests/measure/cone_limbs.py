@@ -98,11 +98,13 @@ def an_arm(
     arm_down: float = 0.0,
     elbow_bend: float = 10.0,
     palm: float = 1.0,
+    end: float = 0.010,
     trunk_half: float = 0.11,
 ) -> KnownArm:
     """An arm beside a block of trunk; angles in degrees, 0 is level.
 
-    `palm` is the breadth of the hand over that of the wrist; 1 leaves no hand to see.
+    `palm` is the breadth of the hand over that of the wrist; 1 leaves no hand to see. `end` is
+    half the breadth of its flat end.
     """
     sign = 1.0 if side == "left" else -1.0
     upper = rotation((0, 0, -sign), arm_down) @ [sign, 0, 0]
@@ -126,7 +128,7 @@ def an_arm(
     frame[:, 1] = np.cross(fore, frame[:, 0])
     for low, high, start, length in (
         ((wrist_radius, 0.013), (palm * wrist_radius, 0.013), 0.0, 0.04),
-        ((palm * wrist_radius, 0.013), (palm * 0.012, 0.009), 0.04, 0.07),
+        ((palm * wrist_radius, 0.013), (end, 0.009), 0.04, 0.07),
     ):
         cone = elliptic_cone(low, high, length, columns=32, rings=8)
         pieces.append(((cone[0] + [0, 0, start]) @ frame.T + wrist, cone[1]))
