@@ -19,6 +19,10 @@ FloatArray = NDArray[np.float64]
 Layer = tuple[Surface, str]
 
 
+MOST_FLESH = 0.12
+"""Nothing about a wrist or an ankle is thicker than this, in heights (from memory)."""
+
+
 @dataclass(frozen=True)
 class CloseUp:
     """A region of the figure and two directions to look at it from. Working frame."""
@@ -75,13 +79,15 @@ def hand_close_up(figure: Figure, side: str) -> CloseUp | None:
     length = float(((shown - wrist) @ along).max())
     if len(names) == 1:
         length = _flesh_beyond(figure, wrist, along)
-    length = max(length, 0.02, 1.5 * _flesh_about(figure, wrist))
+    flesh = _flesh_about(figure, wrist)
+    length = max(length, 0.02, 1.5 * flesh)
     arm = -along if elbow is None else _unit(elbow - wrist)
     stretch = [wrist + arm * length * t for t in (0.15, 0.3, 0.45)]
     middle = [wrist + along * length * t for t in (0.25, 0.5, 0.75)]
     points = np.concatenate([shown, _between(figure, names, 3), stretch, middle])
     # wide enough for a glove and for the forearm that the picture shows (from memory)
-    layers = _region(figure, points, 0.6 * length, _others(figure, ("pelvis",), ("hip", "knee")))
+    reach = max(0.6 * length, 2.5 * flesh)
+    layers = _region(figure, points, reach, _others(figure, ("pelvis",), ("hip", "knee")))
     cloud = np.concatenate([_vertices(layers), _with_spreads(figure, names, 0.2 * length)])
     cloud = cloud[(cloud - wrist) @ along > -0.2 * length]
     low, high = _bounds(cloud, from_back, from_thumb)
@@ -152,7 +158,8 @@ def foot_close_up(figure: Figure, side: str) -> CloseUp | None:
     ahead[1] = 0.0
     length = float(np.linalg.norm(ahead))
     ahead = ahead / length if length > 0.01 else np.array([0.0, 0.0, 1.0])
-    length = max(length, 0.05, 1.5 * _flesh_about(figure, ankle))
+    flesh = _flesh_about(figure, ankle)
+    length = max(length, 0.05, 1.5 * flesh)
     upward = np.array([0.0, 1.0, 0.0])
     outward = np.cross(upward, ahead) * (1.0 if side == "left" else -1.0)
     from_outside = np.array([np.cross(upward, outward), upward, outward])
@@ -170,7 +177,7 @@ def foot_close_up(figure: Figure, side: str) -> CloseUp | None:
         figure, (), ("ankle", "ball", "toe_tip"), "right" if side == "left" else "left"
     )
     # sole and heel lie within about 0.6 of the ankle-to-toe length of the bones (from memory)
-    reach = 0.7 * length
+    reach = max(0.7 * length, 2.5 * flesh)
     layers = _region(figure, points, reach, rivals)
     cloud = np.concatenate([_vertices(layers), _with_spreads(figure, names, 0.2 * length)])
     cloud = cloud[cloud[:, 1] < ankle[1] + 0.25 * length]
@@ -216,11 +223,21 @@ def _flesh_beyond(figure: Figure, wrist: FloatArray, along: FloatArray) -> float
 
 
 def _flesh_about(figure: Figure, place: FloatArray) -> float:
-    """Distance to the nearest vertex of the body, a tenth of the height at most."""
-    if not len(figure.body.vertices):
+    """How thick the body is about a joint: the usual gap to its vertices in the six directions."""
+    offset = figure.body.vertices - place
+    gap = np.abs(offset).max(axis=1, initial=0.0)
+    close = gap < MOST_FLESH
+    offset, gap = offset[close], gap[close]
+    if not len(gap):
         return 0.0
-    gap = ((figure.body.vertices - place) ** 2).sum(axis=1)
-    return min(float(np.sqrt(gap.min())), 0.1)
+    main = np.abs(offset).argmax(axis=1)
+    ahead = offset[np.arange(len(offset)), main] > 0
+    gaps = [
+        gap[(main == axis) & (ahead == way)].min(initial=MOST_FLESH)
+        for axis in range(3)
+        for way in (False, True)
+    ]
+    return float(np.median(gaps))
 
 
 def _region(
