@@ -36,6 +36,8 @@ class CellGraph:
     """(m,) first cell of each neighbouring pair (26 neighbours a cell)."""
     second: IntArray
     """(m,) second cell."""
+    first_row: int = 0
+    """Smallest y index looked at."""
 
     @cached_property
     def points(self) -> FloatArray:
@@ -45,45 +47,57 @@ class CellGraph:
     @cached_property
     def depth(self) -> FloatArray:
         """(n,) distance to the nearest outside cell's face, in cells, at most `DEPTH_CAP`."""
-        inside = np.pad(self.solid.inside, DEPTH_CAP)
-        square = np.where(inside, np.float32((DEPTH_CAP + 0.5) ** 2), np.float32(0.0))
+        inside = np.pad(self.solid.inside[:, self.first_row :], DEPTH_CAP)
+        square = np.where(inside, np.uint8((DEPTH_CAP + 1) ** 2), np.uint8(0))
         # a squared distance is a sum over the axes, so each axis can be minimised in its turn
         for axis in range(3):
             lines = np.moveaxis(square, axis, 0)
             best = lines.copy()
             for step in range(1, DEPTH_CAP + 1):
-                np.minimum(best[step:], lines[:-step] + np.float32(step**2), out=best[step:])
-                np.minimum(best[:-step], lines[step:] + np.float32(step**2), out=best[:-step])
+                more = lines + np.uint8(step**2)
+                np.minimum(best[step:], more[:-step], out=best[step:])
+                np.minimum(best[:-step], more[step:], out=best[:-step])
             square = np.moveaxis(best, 0, axis)
-        return np.sqrt(square[tuple((self.index + DEPTH_CAP).T)].astype(np.float64)) - 0.5
+        where = self.index + np.array([DEPTH_CAP, DEPTH_CAP - self.first_row, DEPTH_CAP])
+        depth = np.sqrt(square[tuple(where.T)].astype(np.float64)) - 0.5
+        return np.asarray(np.minimum(depth, DEPTH_CAP))
 
 
-def build_graph(solid: Solid) -> CellGraph:
-    """Neighbouring inside cells and their distance from the lowest cells.
+def build_graph(solid: Solid, above: float) -> CellGraph:
+    """Neighbouring inside cells above a height, and their distance from the lowest ones.
 
     A piece that does not reach down to them (a hand apart from its arm) starts at its own lowest
     cells, as far away as they lie above.
+
+    Args:
+        solid: the volume.
+        above: y below which cells are left out.
     """
-    inside = solid.inside
+    first_row = max(int(np.floor((above - solid.origin[1]) / solid.cell)), 0)
+    inside = solid.inside[:, first_row:]
     padded = np.full(tuple(n + 2 for n in inside.shape), -1, dtype=np.int32)
     index = np.argwhere(inside)
     count = len(index)
+    if not count:
+        none = np.zeros(0, dtype=np.int64)
+        return CellGraph(solid, np.zeros((0, 3), np.int64), np.zeros(0), none, none, first_row)
     strides = np.array([padded.shape[1] * padded.shape[2], padded.shape[2], 1])
     flat = (index + 1) @ strides
-    padded.ravel()[flat] = np.arange(count)
+    cells = padded.reshape(-1)
+    cells[flat] = np.arange(count, dtype=np.int32)
     firsts, seconds, lengths = [], [], []
     for step in product((-1, 0, 1), repeat=3):
         if step <= (0, 0, 0):
             continue
-        other = padded.ravel()[flat + int(np.dot(step, strides))]
+        other = cells[flat + int(np.dot(step, strides))]
         here = np.flatnonzero(other >= 0)
         firsts.append(here)
-        seconds.append(other[here].astype(np.int64))
-        lengths.append(np.full(len(here), np.linalg.norm(step)))
-    first, second = np.concatenate(firsts), np.concatenate(seconds)
+        seconds.append(other[here])
+        lengths.append(np.full(len(here), float(np.sqrt(np.dot(step, step)))))
+    first, second = np.concatenate(firsts), np.concatenate(seconds).astype(np.int64)
     length = np.concatenate(lengths) * solid.cell
     labels, pieces = ndimage.label(inside, np.ones((3, 3, 3), dtype=bool))
-    piece = labels[inside] - 1
+    piece = labels[tuple(index.T)] - 1
     height = index[:, 1] * solid.cell
     lowest = np.asarray(ndimage.minimum(height, piece, np.arange(pieces)))
     seeds = np.flatnonzero(height <= lowest[piece] + 1.5 * solid.cell)
@@ -93,4 +107,5 @@ def build_graph(solid: Solid) -> CellGraph:
     cols = np.concatenate([second, seeds])
     graph = coo_matrix((np.concatenate([length, offset]), (rows, cols)), shape=(count + 1,) * 2)
     distance = dijkstra(graph.tocsr(), directed=False, indices=count)[:count]
-    return CellGraph(solid, index, distance, first, second)
+    index[:, 1] += first_row
+    return CellGraph(solid, index, distance, first, second, first_row)

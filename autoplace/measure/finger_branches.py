@@ -110,14 +110,21 @@ def _with_shell(graph: CellGraph, branches: list[Branch], core: float) -> list[B
     for number, branch in enumerate(branches):
         label[branch.cells] = number
     roots = np.array([branch.root for branch in branches])
-    shell = graph.depth < core
-    for _ in range(int(np.ceil(core)) + 1):
+    ends = np.array([branch.tip for branch in branches])
+    shallow = (graph.depth[graph.first] < core) | (graph.depth[graph.second] < core)
+    one, other = graph.first[shallow], graph.second[shallow]
+    around = int(np.ceil(core)) + 1
+    # a thin end of a finger has no core: there the shell reaches farther
+    for step in range(3 * around):
         grown = label.copy()
-        for a, b in ((graph.first, graph.second), (graph.second, graph.first)):
-            passes = (label[a] >= 0) & (label[b] < 0) & shell[b]
+        for a, b in ((one, other), (other, one)):
+            passes = (label[a] >= 0) & (label[b] < 0)
             a_in, b_in = a[passes], b[passes]
-            beyond = graph.distance[b_in] >= roots[label[a_in]]
+            least = (roots if step < around else ends)[label[a_in]]
+            beyond = (graph.distance[b_in] >= least) & (graph.depth[b_in] < core)
             grown[b_in[beyond]] = label[a_in[beyond]]
+        if step >= around and np.array_equal(grown, label):
+            break
         label = grown
     result = []
     for number, branch in enumerate(branches):

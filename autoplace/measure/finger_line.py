@@ -2,8 +2,9 @@
 
 Method: starting from the means of cells of equal distance from the forearm, every cell of the
 finger is assigned to its place along the line, and the means of the covered share of the cells in
-soft slices give the next line. Two rounds settle it. Because partly covered cells count by their
-share, a section's middle is good to a small part of a cell.
+soft slices give the next line. Two rounds settle it; in the second, the web's cells are left out.
+Because partly covered cells count by their share, a section's middle is good to a small part of a
+cell.
 """
 
 from __future__ import annotations
@@ -23,8 +24,11 @@ IntArray = NDArray[np.int64]
 
 SLICE = 1.5
 """Distance of neighbouring slices, in cells."""
-ROUNDS = 2
-"""Rounds of refining the line."""
+HOOK = 0.2
+"""First sections whose middles lie farther than this beside the finger's axis, in its radii, are
+left out."""
+OWN = 1.3
+"""Cells of the root farther than this from the finger's axis, in its radii, are the web's."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +61,7 @@ class FingerLine:
     def base_aim(self, share: float = 0.35) -> FloatArray:
         """(3,) unit direction of the finger next to its web, over a share of its length."""
         inner = self.arc <= self.arc[0] + share * (self.arc[-1] - self.arc[0])
-        inner[: min(3, len(inner))] = True
+        inner[: min(4, len(inner))] = True
         points = self.points[inner]
         _, _, axes = np.linalg.svd(points - points.mean(axis=0))
         return np.asarray(axes[0] * np.sign(np.dot(axes[0], points[-1] - points[0])))
@@ -130,24 +134,19 @@ def trace_finger(
         The line, or None when the finger is too short to have a direction.
     """
     cell = graph.solid.cell
-    inner = graph.points[branch.cells]
-    away = graph.distance[branch.cells]
-    edges = np.arange(branch.root, branch.tip + 2.0 * cell, 2.0 * cell)
-    which = np.clip(np.digitize(away, edges) - 1, 0, len(edges) - 2)
-    count = np.bincount(which, minlength=len(edges) - 1)
-    line = (
-        np.stack(
-            [np.bincount(which, inner[:, i], minlength=len(edges) - 1) for i in range(3)], axis=1
-        )[count > 0]
-        / count[count > 0, None]
-    )
+    line = _levels(graph, branch)
     if len(line) < 4:
         return None
-    line = _smooth(line, 2)
-    for _ in range(ROUNDS):
-        line, area = _slices(line, points, shares, cell)
-        if len(line) < 4:
-            return None
+    line, area = _slices(line, points, shares, cell)
+    if len(line) < 4:
+        return None
+    own = _own_cells(line, float(np.sqrt(np.median(area) / np.pi)), points)
+    line, area = _slices(line, points[own], shares[own], cell)
+    if len(line) < 4:
+        return None
+    line, area = _without_hook(line, area)
+    if len(line) < 4:
+        return None
     half_width = np.sqrt(area / np.pi)
     # near the end the slices are domes: their middle is the finger's, their size says nothing
     end = _end_of(graph, line, half_width)
@@ -161,6 +160,65 @@ def trace_finger(
     tangents = np.gradient(line, arc, axis=0)
     tangents /= np.linalg.norm(tangents, axis=1, keepdims=True)
     return FingerLine(line, arc, tangents, np.append(half_width, 0.0), branch.root, branch.tip)
+
+
+def _levels(graph: CellGraph, branch: Branch) -> FloatArray:
+    """Means of cells of equal distance from the forearm; without the ones next to the end, which
+    lie in the corner that happens to be farthest."""
+    cell = graph.solid.cell
+    inner = graph.points[branch.cells]
+    away = graph.distance[branch.cells]
+    length = max(branch.tip - branch.root, cell)
+    radius = float(np.sqrt(len(inner) * cell**3 / np.pi / length))
+    edges = np.arange(branch.root, branch.tip + 2.0 * cell, 2.0 * cell)
+    which = np.clip(np.digitize(away, edges) - 1, 0, len(edges) - 2)
+    count = np.bincount(which, minlength=len(edges) - 1)
+    sums = [np.bincount(which, inner[:, i], minlength=len(edges) - 1) for i in range(3)]
+    kept = count > 0
+    kept[4:] &= edges[4:-1] < branch.tip - min(radius, 0.4 * length)
+    return _smooth(np.stack(sums, axis=1)[kept] / count[kept, None], 2)
+
+
+def _root_axis(line: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, float] | None:
+    """Axis of the finger's free part next to its root: start (3,), unit aim (3,), arc at start."""
+    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    free = arc >= min(0.3 * arc[-1], 2.0 * radius)
+    near = free & (arc <= arc[free][0] + max(0.35 * arc[-1], 4.0 * (arc[1] - arc[0])))
+    if near.sum() < 3:
+        return None
+    middle = line[near].mean(axis=0)
+    _, _, axes = np.linalg.svd(line[near] - middle)
+    aim = axes[0] * np.sign(np.dot(axes[0], line[-1] - line[0]))
+    first = int(np.argmax(free))
+    return middle + aim * np.dot(line[first] - middle, aim), aim, float(arc[first])
+
+
+def _own_cells(line: FloatArray, radius: float, points: FloatArray) -> NDArray[np.bool_]:
+    """Cells that are no part of the web: near to the finger's axis, drawn straight to its root."""
+    axis = _root_axis(line, radius)
+    if axis is None:
+        return np.ones(len(points), dtype=bool)
+    start, aim, arc = axis
+    along = (points - start) @ aim
+    gap = np.linalg.norm(points - start - along[:, None] * aim, axis=1)
+    # the end of a strongly bent finger may lie below its middle
+    close = np.linalg.norm(points - start, axis=1) < arc + 2.0 * radius
+    return (along >= 0.0) | (gap <= OWN * radius) | ~close
+
+
+def _without_hook(line: FloatArray, area: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The line without first sections that a web has pulled to its side."""
+    radius = float(np.sqrt(np.median(area) / np.pi))
+    axis = _root_axis(line, radius)
+    if axis is None:
+        return line, area
+    start, aim, _ = axis
+    offset = line - start
+    along = offset @ aim
+    beside = np.linalg.norm(offset - along[:, None] * aim, axis=1)
+    pulled = np.flatnonzero((along < 0.0) & (beside > HOOK * radius))
+    first = int(pulled[-1]) + 1 if len(pulled) else 0
+    return line[first:], area[first:]
 
 
 def _slices(

@@ -23,8 +23,10 @@ FloatArray = NDArray[np.float64]
 FILLED = 0.75
 """Thickness half way between two fingers, share of theirs, at the web. Two round fingers side by
 side that overlap by a third of their breadth stay below it (sqrt(1 - (2/3)^2) = .745)."""
-STEP = 0.12
+STEP = 0.14
 """Distance of the places looked at, in radii of a finger."""
+THROUGH = 0.2
+"""Step of the thickness, in radii: about half a cell."""
 REACH = 3.0
 """Half the thickness that is looked through, in radii: a palm is at most about six thick."""
 BELOW = 6.0
@@ -68,11 +70,11 @@ def web_between(solid: Solid, first: FingerLine, second: FingerLine) -> PairWeb 
     across -= (across @ aim)[:, None] * aim
     across /= np.linalg.norm(across, axis=1, keepdims=True)
     through = np.cross(across, aim)
-    steps = np.arange(-REACH, REACH + 1e-9, STEP) * radius
+    steps = np.arange(-REACH, REACH + 1e-9, THROUGH) * radius
 
     def thickness(points: FloatArray) -> FloatArray:
         places = points[:, None] + steps[:, None] * through[:, None]
-        return np.asarray(solid.sample(places).sum(axis=1) * STEP)
+        return np.asarray(solid.sample(places).sum(axis=1) * THROUGH)
 
     share = thickness(middle) / np.maximum(0.5 * (thickness(one) + thickness(other)), 1.0)
     full = share >= FILLED

@@ -25,7 +25,7 @@ IntArray = NDArray[np.int64]
 # is looked at, so their exact size does not move a result (common practice, no source).
 COARSE_CELLS = 18
 """Coarse cells along the guessed hand: half a finger's thickness each."""
-FINE_CELLS = 72
+FINE_CELLS = 66
 """Fine cells along the hand as the coarse pass saw it: about six across a finger."""
 FINE_LIMIT = 900_000
 """Most cells of the fine grid; a hand that needs more gets larger cells."""

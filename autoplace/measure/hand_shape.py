@@ -45,10 +45,13 @@ BASE_ALONG = 0.073
 BASE_ACROSS = (0.126, -0.223)
 """Bases of the index and the little finger's metacarpal towards the thumb's side, share of hand
 breadth (Buchholz et al. 1992)."""
+THUMB_BASE = (0.12, 0.14)
+"""Base of the thumb's metacarpal to its own side and beyond the wrist, share of hand length:
+(.09, .07) in Buchholz et al. 1992, (.14, .18) in the dataset's young women."""
 CORE = 0.45
 """Depth of the core by which fingers are told apart, in radii of a finger. Two round fingers that
 overlap by a tenth of their breadth are joined by a bridge of .44 radii to either side."""
-MITTEN_BREADTH = 1.45
+MITTEN_BREADTH = 1.3
 """Breadth to thickness above which a lone finger beside a thumb is a mitten's body: one finger is
 about round, four side by side are three to four times as broad as thick."""
 
@@ -62,7 +65,8 @@ class HandShape:
     fingers: dict[str, FingerLine]
     """Centrelines by finger name, thumb first."""
     backs: dict[str, BackProfile]
-    """The skin along the back of the fingers other than the thumb, where it could be followed."""
+    """The skin along the back of the fingers, where it could be followed. The back of the thumb is
+    the side that looks away from the other fingers."""
     webs: tuple[tuple[str, str, FloatArray], ...]
     """The two fingers on either side of each web, and its (3,) place."""
     along: FloatArray
@@ -125,13 +129,10 @@ def measure_hand(
     region = cut_hand(vertices, faces, wrist, forearm_direction, hand_length_guess)
     if region is None:
         return NotFound(f"{side} hand", "nothing solid lies beyond the wrist")
-    graph = build_graph(region.solid)
-    height = graph.points[:, 1]
-    low = max(-0.15 * hand_length_guess, float(height.min()) + region.solid.cell)
-    at_start = np.abs(height - low) < 2.0 * region.solid.cell
-    if not at_start.any() or height.max() < 0.3 * hand_length_guess:
+    graph = build_graph(region.solid, -0.2 * hand_length_guess)
+    if not len(graph.index) or graph.points[:, 1].max() < 0.3 * hand_length_guess:
         return NotFound(f"{side} hand", "the arm ends at the wrist")
-    branches, webs = _branches(graph, float(np.median(graph.distance[at_start])))
+    branches, webs = _branches(graph)
     traced = [
         (number, line)
         for number, (branch, cells) in enumerate(
@@ -155,18 +156,20 @@ def measure_hand(
         notes.append("the thumb does not stand out clearly from the other fingers")
     numbers = [traced[k][0] for k in order]
     lines = dict(zip(named, (traced[k][1] for k in order), strict=True))
-    return _shape(region, branches, webs, numbers, lines, side, lead, notes)
+    cells = {number: graph.points[branches[number].cells] for number in numbers}
+    return _shape(region, cells, webs, numbers, lines, side, lead, notes)
 
 
-def _branches(graph: CellGraph, start: float) -> tuple[list[Branch], list[Web]]:
-    """Fingers found by their cores, as thick as the fingers allow; by all cells if that fails."""
-    plain = find_branches(graph, start)
-    if not plain[0]:
-        return find_branches(graph, start, 1.0)
-    cell = graph.solid.cell
-    girths = [np.sqrt(len(b.cells) * cell**2 / np.pi / max(b.tip - b.root, cell)) for b in plain[0]]
-    core = min(CORE * float(np.median(girths)), DEPTH_CAP - 0.5)
-    cored = find_branches(graph, start, core)
+def _branches(graph: CellGraph) -> tuple[list[Branch], list[Web]]:
+    """Fingers found by their cores, as thick as the fingers allow; or by all cells, if more."""
+    reach = float(graph.distance.max())
+    outer = (graph.distance > 0.75 * reach) & (graph.distance < 0.9 * reach)
+    thickness = float(np.percentile(graph.depth[outer], 98)) if outer.any() else 0.0
+    core = min(CORE * thickness, DEPTH_CAP - 0.5)
+    cored = find_branches(graph, 0.0, core)
+    if len(cored[0]) == 5:
+        return cored
+    plain = find_branches(graph, 0.0)
     return cored if len(cored[0]) >= len(plain[0]) else plain
 
 
@@ -216,7 +219,7 @@ def _aim(line: FingerLine) -> FloatArray:
 
 def _shape(
     region: HandRegion,
-    branches: list[Branch],
+    cells: dict[int, FloatArray],
     webs: list[Web],
     numbers: list[int],
     lines: dict[str, FingerLine],
@@ -235,19 +238,23 @@ def _shape(
     hint = find_wrist(region, float(middle[1]), guess)
     wrist = hint.position
     along = middle - wrist
-    if len(others) > 1:
-        across = roots[others[0]] - roots[others[-1]]
-    else:
-        across = _thumbward(lines, others[0], along)
-    along, across = _square(along, across)
-    normal = np.cross(along, across) * (1.0 if side == "left" else -1.0)
     length = float(np.linalg.norm(longest.at(0.0) - wrist) + longest.length)
-    girth = 2.0 * float(np.median([lines[name].typical_radius() for name in others]))
-    span = float(np.linalg.norm(roots[others[0]] - roots[others[-1]])) + girth
     mitten = False
-    if len(others) == 1:
-        span, thick = _broadness(region, branches[numbers[1]], along, across)
+    if len(others) > 1:
+        along, across = _square(along, roots[others[0]] - roots[others[-1]])
+        girth = 2.0 * float(np.median([lines[name].typical_radius() for name in others]))
+        span = float(np.linalg.norm(roots[others[0]] - roots[others[-1]])) + girth
+    else:
+        along, across = _square(along, _thumbward(lines, others[0], along))
+        broad, span, thick = _broadness(cells[numbers[1]], along)
         mitten = span > MITTEN_BREADTH * thick
+        if mitten:
+            across = broad * np.sign(np.dot(broad, across) or 1.0)
+        # the web of the thumb is no mark for the knuckles of the others: count from where their
+        # own web would be
+        only = others[0]
+        lines[only] = lines[only].starting_at(lines[only].length - VISIBLE_FINGER * length)
+    normal = np.cross(along, across) * (1.0 if side == "left" else -1.0)
     turned = {name: _turned(line, region) for name, line in lines.items()}
     backs = {}
     for place, name in enumerate(others):
@@ -258,6 +265,17 @@ def _shape(
         back = trace_back(region, turned[name], region.to_working(base), normal @ region.rotation)
         if back is not None:
             backs[name] = back
+    if "thumb" in lines:
+        # the thumb bends across the hand, so its back looks to its own side
+        aside = THUMB_BASE[0] * across + THUMB_BASE[1] * along
+        back = trace_back(
+            region,
+            turned["thumb"],
+            region.to_working(wrist + length * aside),
+            -across @ region.rotation,
+        )
+        if back is not None:
+            backs["thumb"] = back
     return HandShape(
         side=side,
         fingers=turned,
@@ -329,14 +347,16 @@ def _thumbward(lines: dict[str, FingerLine], other: str, along: FloatArray) -> F
     return np.asarray(gap - along * np.dot(gap, along) / np.dot(along, along))
 
 
-def _broadness(
-    region: HandRegion, branch: Branch, along: FloatArray, across: FloatArray
-) -> tuple[float, float]:
-    """Breadth and thickness of a branch, from its second moments as those of an ellipse."""
-    points = region.solid.to_points(np.argwhere(region.solid.inside)[branch.cells])
-    flat = np.stack([points @ across, points @ np.cross(across, along)], axis=1)
-    low, high = np.sort(np.linalg.eigvalsh(np.cov(flat.T)))
-    return float(4.0 * np.sqrt(high)), float(4.0 * np.sqrt(low))
+def _broadness(points: FloatArray, along: FloatArray) -> tuple[FloatArray, float, float]:
+    """Broad direction (3,) of cells (k, 3) seen along a direction, breadth and thickness; as of an
+    ellipse of the same second moments."""
+    other = np.eye(3)[int(np.argmin(np.abs(along)))]
+    first = np.cross(along, other)
+    first /= np.linalg.norm(first)
+    second = np.cross(along, first)
+    values, axes = np.linalg.eigh(np.cov(np.stack([points @ first, points @ second])))
+    broad = axes[0, 1] * first + axes[1, 1] * second
+    return broad, float(4.0 * np.sqrt(values[1])), float(4.0 * np.sqrt(values[0]))
 
 
 def _turned(line: FingerLine, region: HandRegion) -> FingerLine:

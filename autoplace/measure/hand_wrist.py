@@ -27,7 +27,7 @@ NEARLY = 0.85
 """The rise of the palm is followed up to this share of its widest section."""
 LEAST_FLARE = 1.15
 """Widest section of the palm to that at the wrist; less is no wrist that shows (no source)."""
-BEND_SPREAD = 0.04
+BEND_SPREAD = 0.055
 """Of the place where the sections begin to grow, when that shows clearly (no source)."""
 
 

@@ -23,20 +23,27 @@ __all__ = ["HandPriors", "ThumbPrior"]
 
 @dataclass(frozen=True)
 class ThumbPrior:
-    """Joints of the thumb. Lengths are shares of the hand's length."""
+    """Joints of the thumb, with one standard deviation each. Lengths are shares of the hand's
+    length unless said otherwise."""
 
-    base_across: float = 0.14
-    """Carpometacarpal joint: to the thumb's side of the wrist."""
-    base_along: float = 0.15
-    """Beyond the wrist."""
-    base_palmward: float = 0.01
+    base: tuple[float, float, float] = (0.12, 0.14, 0.02)
+    """Carpometacarpal joint from the wrist: to the thumb's side, beyond, out of the palm. (.09,
+    .07, palmward) in Buchholz et al. 1992; (.14, .18, .01) in the dataset's young women."""
     base_spread: float = 0.05
-    proximal: float = 0.195
-    """From the metacarpophalangeal to the interphalangeal joint (Buchholz et al. 1992: .196)."""
-    distal: float = 0.157
-    """From the interphalangeal joint to the end (Buchholz et al. 1992: .158)."""
-    visible_distal: float = 0.57
-    """Interphalangeal joint to the end, share of the visible thumb beyond its web."""
+    metacarpal: tuple[float, float] = (1.0, 0.2)
+    """Carpometacarpal to metacarpophalangeal joint, share of the bone beyond: 1.28 in Buchholz et
+    al. 1992, .84 in the dataset's young women."""
+    knuckle: tuple[float, float] = (-0.05, 0.03)
+    """Metacarpophalangeal joint beyond the web between thumb and index finger (dataset, young
+    women: -.03 to -.07)."""
+    last_bone: tuple[float, float] = (0.44, 0.04)
+    """Interphalangeal joint to the end, share of what lies beyond the metacarpophalangeal joint
+    (Buchholz et al. 1992: .158 / .354 = .446; dataset, young women: .44)."""
+    knuckle_depth: float = 1.25
+    """Of the metacarpophalangeal joint under the skin of the thumb's back, radii of the thumb
+    (1.0 to 1.4 in the dataset's young women)."""
+    joint_depth: float = 0.65
+    """The same of the interphalangeal joint (.5 there; .8 for the middle of the bone)."""
 
 
 def _bones() -> dict[str, BonePrior]:
@@ -63,11 +70,17 @@ class HandPriors:
     knuckles: KnucklePrior = field(default_factory=_knuckles)
     bones: Mapping[str, BonePrior] = field(default_factory=_bones)
     thumb: ThumbPrior = field(default_factory=ThumbPrior)
+    plane_offset: float = 0.15
+    """How far joints of a finger may lie beside its bend plane before it gives way, radii."""
+    plane_turn: float = 12.0
+    """Spread, degrees, of a finger's bend plane about the one at right angles to the palm."""
+    thumb_plane_turn: float = 30.0
+    """The same of the thumb about the plane that runs across the hand."""
     turn_sharpness: float = 0.10
     """Turn of the skin over a joint, radians, that makes the place e times as likely (no source;
     chosen so that a bump of .3 on the back outweighs two spreads of the expectation)."""
-    knuckle_depth: float = 0.8
+    knuckle_depth: float = 1.0
     """Of the knuckle under the skin of the back, in radii of the finger: between .5 (dataset,
-    young women) and 1.1 (the middle of the bone's head, from memory)."""
-    joint_depth: float = 0.6
-    """The same of the interphalangeal joints: .4 in the dataset, .7 for the middle of the bone."""
+    young women) and 1.3 (the middle of the bone's head, from memory)."""
+    joint_depth: float = 0.7
+    """The same of the interphalangeal joints: .4 in the dataset, .85 for the middle of the bone."""

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.hand_shape import HandShape, WristHint
-from autoplace.place.finger_chain import PlacedPoint, finger_chains
+from autoplace.place.finger_chain import finger_chains
 from autoplace.place.hand_priors import HandPriors
+from autoplace.place.placed_point import PlacedPoint
 from autoplace.place.thumb_chain import thumb_chain
 
 __all__ = ["HandPlacement", "PlacedPoint", "place_hand"]
@@ -24,10 +25,15 @@ class HandPlacement:
 
     chains: Mapping[str, list[PlacedPoint]]
     """Four points by finger name: joints 1 to 3 and the tip."""
+    hinges: Mapping[str, FloatArray]
+    """(3,) unit by finger name: at right angles to the finger's bend plane; a right-handed turn
+    about it curls the finger towards the palm."""
     palm_normal: FloatArray
     """(3,) unit, out of the palm."""
     finger_count: int
+    """Number of fingers found, the thumb included."""
     wrist_hint: WristHint
+    """The wrist as the hand's own sections show it."""
     notes: tuple[str, ...] = ()
 
 
@@ -55,10 +61,15 @@ def place_hand(
         raise ValueError(f"the shape was measured as a {shape.side} hand, not a {side} one")
     priors = priors or HandPriors()
     at = shape.wrist_hint.position if wrist is None else np.asarray(wrist, dtype=np.float64)
-    chains: dict[str, list[PlacedPoint]] = {}
+    fitted: dict[str, tuple[list[PlacedPoint], FloatArray]] = {}
     if "thumb" in shape.fingers:
-        chains["thumb"] = thumb_chain(shape, at, priors.thumb)
-    chains.update(finger_chains(shape, priors))
+        fitted["thumb"] = thumb_chain(shape, at, priors)
+    fitted.update(finger_chains(shape, priors))
     return HandPlacement(
-        chains, shape.palm_normal, shape.finger_count, shape.wrist_hint, shape.notes
+        chains={name: points for name, (points, _) in fitted.items()},
+        hinges={name: hinge for name, (_, hinge) in fitted.items()},
+        palm_normal=shape.palm_normal,
+        finger_count=shape.finger_count,
+        wrist_hint=shape.wrist_hint,
+        notes=shape.notes,
     )

@@ -6,40 +6,113 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.hand_shape import HandShape
-from autoplace.place.finger_chain import PlacedPoint, placed
-from autoplace.place.hand_priors import ThumbPrior
+from autoplace.place.bend_plane import flatten_chain
+from autoplace.place.hand_priors import HandPriors, ThumbPrior
+from autoplace.place.placed_point import PlacedPoint, placed
+from autoplace.place.skin_bend import shown_bend, turn_at, under_skin
 
 __all__ = ["thumb_chain"]
 
 FloatArray = NDArray[np.float64]
 
+STEP = 0.008
+"""Distance of candidate places, share of the hand's length."""
+REACH = (-0.2, 0.35)
+"""Candidate places from the web on, share of the hand's length."""
 
-def thumb_chain(shape: HandShape, wrist: FloatArray, prior: ThumbPrior) -> list[PlacedPoint]:
+
+def thumb_chain(
+    shape: HandShape, wrist: FloatArray, priors: HandPriors
+) -> tuple[list[PlacedPoint], FloatArray]:
     """Carpometacarpal, metacarpophalangeal and interphalangeal joint and the tip of the thumb.
 
     Args:
         shape: the hand.
         wrist: (3,) the wrist joint.
-        prior: proportions to place by.
+        priors: proportions to place by.
 
     Returns:
-        Four points, working frame.
+        Four points, and the (3,) unit axis about which a right-handed turn curls the thumb.
     """
-    line, length = shape.fingers["thumb"], shape.length
-    base = wrist + length * (
-        prior.base_across * shape.across
-        + prior.base_along * shape.along
-        + prior.base_palmward * shape.palm_normal
+    prior, length = priors.thumb, shape.length
+    line, back = shape.fingers["thumb"], shape.backs.get("thumb")
+    radius = line.typical_radius()
+    places = np.arange(REACH[0], min(REACH[1], line.arc[-1] / length - STEP), STEP)
+    turn = turn_at(back, places * length)
+    chosen = _choose(prior, places, turn, float(line.arc[-1]) / length, priors.turn_sharpness)
+    whole = float(line.arc[-1]) / length - chosen[0]
+    expected = (
+        (prior.knuckle, "beyond the web", prior.knuckle_depth),
+        (
+            (
+                float(line.arc[-1]) / length - prior.last_bone[0] * whole,
+                prior.last_bone[1] * whole,
+            ),
+            "expected share of the thumb",
+            prior.joint_depth,
+        ),
     )
-    end = line.at((1.0 - prior.visible_distal) * float(line.arc[-1]))
-    to_base = base - end
-    aim = to_base / np.linalg.norm(to_base) - line.base_aim(0.5)
-    aim /= np.linalg.norm(aim)
-    reach = min(prior.proximal * length, 0.7 * float(np.linalg.norm(to_base)))
-    middle = end + aim * reach
-    return [
-        placed([("hand_share", base, prior.base_spread * length, "share of the hand")]),
-        placed([("hand_share", middle, 0.03 * length, "share of the hand")]),
-        placed([("finger_share", end, 0.03 * length, "share of the thumb")]),
-        placed([("finger_end", line.tip, 0.01 * length, "end of the thumb")]),
-    ]
+    inner = []
+    for share, ((where, spread), note, depth) in zip(chosen, expected, strict=True):
+        place = under_skin(line, back, -shape.across, where * length, depth * radius)
+        evidence = [("finger_share", place, spread * length, note)]
+        shown = shown_bend(places, turn, share, priors.turn_sharpness)
+        if shown is not None:
+            place = under_skin(line, back, -shape.across, shown[0] * length, depth * radius)
+            note = "the skin of the back bends over the joint"
+            evidence.append(("back_bend", place, shown[1] * length, note))
+        inner.append(placed(evidence))
+    base = _base(shape, wrist, prior, inner[0].position, inner[1].position)
+    tip = placed([("finger_end", line.tip, 0.01 * length, "end of the thumb")])
+    return flatten_chain(
+        [base, *inner, tip],
+        -shape.across,
+        priors.plane_offset * radius,
+        priors.thumb_plane_turn,
+    )
+
+
+def _choose(
+    prior: ThumbPrior, places: FloatArray, turn: FloatArray, end: float, sharpness: float
+) -> tuple[float, float]:
+    """The likeliest places of the two joints along the thumb, shares of the hand's length."""
+
+    def against(values: FloatArray, expected: tuple[float, float]) -> FloatArray:
+        return np.asarray(0.5 * ((values - expected[0]) / expected[1]) ** 2)
+
+    gain = turn / sharpness
+    last = (end - places)[None, :] / (end - places)[:, None]
+    total = (gain - against(places, prior.knuckle))[:, None] + gain[None, :]
+    total = total - against(last, prior.last_bone)
+    total[last >= 0.9] = -np.inf
+    i, j = np.unravel_index(int(np.argmax(total)), total.shape)
+    return float(places[i]), float(places[j])
+
+
+def _base(
+    shape: HandShape,
+    wrist: FloatArray,
+    prior: ThumbPrior,
+    knuckle: FloatArray,
+    joint: FloatArray,
+) -> PlacedPoint:
+    """The carpometacarpal joint: by the hand, and by the thumb's own bones."""
+    length = shape.length
+    across, along, palmward = prior.base
+    by_hand = wrist + length * (
+        across * shape.across + along * shape.along + palmward * shape.palm_normal
+    )
+    bone = float(np.linalg.norm(joint - knuckle))
+    aim = by_hand - knuckle
+    by_thumb = knuckle + prior.metacarpal[0] * bone * aim / np.linalg.norm(aim)
+    return placed(
+        [
+            ("hand_share", by_hand, prior.base_spread * length, "beside the wrist"),
+            (
+                "bone_share",
+                by_thumb,
+                prior.metacarpal[1] * bone,
+                "expected length of the thumb's metacarpal",
+            ),
+        ]
+    )

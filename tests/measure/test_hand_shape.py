@@ -1,0 +1,170 @@
+"""Hands are measured: fingers counted and named, palm told from back, wrist found."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from autoplace.measure.hand_shape import HandShape, measure_hand
+from autoplace.measure.not_found import NotFound
+from tests.figures_hand import NAMES, HandPlan, KnownHand, build_hand
+
+FOUR = HandPlan(fingers=4, girth=0.068, length=0.15, side="right")
+THREE = HandPlan(fingers=3, girth=0.065, length=0.16)
+MITTEN = HandPlan(fingers=2, girth=0.055, length=0.13, mitten=True)
+FIVE = HandPlan()
+
+
+@cache
+def known(plan: HandPlan) -> KnownHand:
+    return build_hand(plan)
+
+
+def measured(hand: KnownHand, shift: float = 0.1, guess: float = 1.2) -> HandShape:
+    """The hand measured from a wrist that is off by a share of its length."""
+    length = hand.plan.length
+    shape = measure_hand(
+        hand.vertices,
+        hand.faces,
+        hand.wrist + shift * length * hand.forearm,
+        hand.forearm,
+        guess * length,
+        hand.plan.side,
+    )
+    assert isinstance(shape, HandShape), str(shape)
+    return shape
+
+
+@pytest.mark.parametrize(
+    "plan", [FIVE, FOUR, THREE, MITTEN], ids=["five", "four", "three", "mitten"]
+)
+def test_fingers_are_counted_and_named_by_position(plan: HandPlan) -> None:
+    """Each finger bears the name of the finger whose end it reaches."""
+    hand = known(plan)
+    shape = measured(hand)
+    assert tuple(shape.fingers) == NAMES[plan.fingers]
+    for name, line in shape.fingers.items():
+        assert np.linalg.norm(line.tip - hand.joints[name][3]) < 0.04 * plan.length
+
+
+@pytest.mark.parametrize(
+    "plan", [FIVE, FOUR, THREE, MITTEN], ids=["five", "four", "three", "mitten"]
+)
+def test_the_palm_is_told_from_the_back(plan: HandPlan) -> None:
+    """The palm's normal points out of the palm, within 25 degrees, on either side."""
+    hand = known(plan)
+    assert np.dot(measured(hand).palm_normal, hand.palm) > np.cos(np.radians(25.0))
+
+
+@pytest.mark.parametrize("shift", [-0.22, 0.0, 0.22])
+@pytest.mark.parametrize("guess", [0.72, 1.3])
+def test_a_rough_start_is_enough(shift: float, guess: float) -> None:
+    """A wrist off by a fifth of the hand and a length off by 30 percent change no finger's end."""
+    hand = known(FIVE)
+    shape = measured(hand, shift, guess)
+    assert tuple(shape.fingers) == NAMES[5]
+    ends = [np.linalg.norm(shape.fingers[n].tip - hand.joints[n][3]) for n in NAMES[5]]
+    assert max(ends) < 0.02 * FIVE.length
+
+
+def test_the_wrist_shows_in_the_sections() -> None:
+    """The wrist hint is nearer to the wrist than a fifth of the hand, and says how sure it is."""
+    hand = known(FIVE)
+    hint = measured(hand, -0.2).wrist_hint
+    assert np.linalg.norm(hint.position - hand.wrist) < 0.2 * FIVE.length
+    assert 0.02 * FIVE.length < hint.spread < 0.15 * FIVE.length
+
+
+def test_a_mirrored_hand_measures_the_same() -> None:
+    """A right hand is the mirror image of a left one, to a hundredth of the hand."""
+    left = known(FIVE)
+    mirror = np.array([-1.0, 1.0, 1.0])
+    right = replace(
+        left,
+        plan=replace(FIVE, side="right"),
+        vertices=left.vertices * mirror,
+        faces=left.faces[:, ::-1],
+        wrist=left.wrist * mirror,
+        forearm=left.forearm * mirror,
+    )
+    one, other = measured(left), measured(right)
+    assert tuple(one.fingers) == tuple(other.fingers)
+    for name, line in one.fingers.items():
+        assert np.linalg.norm(line.tip * mirror - other.fingers[name].tip) < 0.01 * FIVE.length
+    assert np.allclose(one.palm_normal * mirror, other.palm_normal, atol=0.1)
+
+
+def test_a_hand_apart_from_its_arm_is_found() -> None:
+    """A hand that is a part of its own, with a gap to the forearm, loses no finger."""
+    hand = known(replace(FIVE, apart=True))
+    assert tuple(measured(hand).fingers) == NAMES[5]
+
+
+def test_unwelded_triangles_change_nothing() -> None:
+    """Every triangle with corners of its own gives the same fingers."""
+    hand = known(FIVE)
+    loose = replace(
+        hand,
+        vertices=hand.vertices[hand.faces].reshape(-1, 3),
+        faces=np.arange(3 * len(hand.faces)).reshape(-1, 3),
+    )
+    one, other = measured(hand), measured(loose)
+    for name, line in one.fingers.items():
+        assert np.allclose(line.points, other.fingers[name].points)
+
+
+def test_a_leg_beside_the_hand_is_left_out() -> None:
+    """A column two fingers' breadths beside the fingers does not become part of the hand."""
+    hand = known(FIVE)
+    n, length = 24, FIVE.length
+    turn = np.linspace(0.0, 2.0 * np.pi, n, endpoint=False)
+    side = hand.wrist + 0.5 * length * hand.forearm + 1.0 * length * hand.palm
+    ring = np.stack([np.cos(turn), 0.0 * turn, np.sin(turn)], axis=1) * 0.5 * length
+    # a column along the arm, closed at both ends
+    ring = np.stack([ring[:, 1], ring[:, 0], ring[:, 2]], axis=1)
+    ends = [side - 1.5 * length * hand.forearm, side + 1.5 * length * hand.forearm]
+    column = np.concatenate([ends[0] + ring, ends[1] + ring, ends])
+    i, j = np.arange(n), (np.arange(n) + 1) % n
+    faces = np.concatenate(
+        [
+            np.stack([i, j, i + n], axis=1),
+            np.stack([j, j + n, i + n], axis=1),
+            np.stack([j, i, np.full(n, 2 * n)], axis=1),
+            np.stack([i + n, j + n, np.full(n, 2 * n + 1)], axis=1),
+        ]
+    )
+    corners = column[faces] - column.mean(axis=0)
+    volume = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])).sum()
+    faces = faces if volume > 0 else faces[:, ::-1]
+    both = replace(
+        hand,
+        vertices=np.concatenate([hand.vertices, column]),
+        faces=np.concatenate([hand.faces, faces + len(hand.vertices)]),
+    )
+    assert tuple(measured(both).fingers) == NAMES[5]
+
+
+def test_no_fingers_is_an_answer_with_a_reason() -> None:
+    """A stump is not a hand, and the reason says so; nothing at all likewise."""
+    hand = known(FIVE)
+    cut = (hand.vertices - hand.wrist) @ hand.forearm < 0.12 * FIVE.length
+    stump = hand.faces[cut[hand.faces].all(axis=1)]
+    for faces in (stump, stump[:0]):
+        answer = measure_hand(hand.vertices, faces, hand.wrist, hand.forearm, FIVE.length, "left")
+        assert isinstance(answer, NotFound)
+        assert not answer
+        assert "left hand not found: " in str(answer)
+
+
+def test_names_can_be_given() -> None:
+    """Names handed in replace those by count; a wrong number of them is refused."""
+    hand = known(FOUR)
+    named = ("thumb", "index", "ring", "pinky")
+    args = (hand.vertices, hand.faces, hand.wrist, hand.forearm, FOUR.length, "right")
+    shape = measure_hand(*args, names=named)
+    assert isinstance(shape, HandShape)
+    assert tuple(shape.fingers) == named
+    assert "4 fingers found, but 2 names given" in str(measure_hand(*args, names=named[:2]))
