@@ -96,7 +96,11 @@ def place(
     with clock.stage("parts"):
         working = [frame.to_working(part.vertices) for part in character.parts]
         roles = assign_roles(
-            character, working, leave_out=settings.leave_out, forced=dict(settings.roles)
+            character,
+            working,
+            leave_out=settings.leave_out,
+            forced=dict(settings.roles),
+            facing_known=settings.forward is not None,
         )
         frame, vertices, faces = _body_frame(character, roles, frame, settings)
     with clock.stage("solid"):

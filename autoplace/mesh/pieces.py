@@ -16,6 +16,9 @@ ROLES = ("body", "eyeball", "inner_mouth", "hair", "garment", "accessory", "left
 """What a piece can be. `body` is every surface that the limbs are measured from (skin, and
 clothes that replace it, such as trousers over no legs); a `garment` is worn over the body and
 left out of the measurement; `left_out` is what the user asked to leave out."""
+BODY_SHARE = 0.2
+"""Share of a part's triangles from which body decides for the part; strands of hair have many
+triangles for their size (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,10 @@ class Roles:
         return tuple(p for p in self.pieces if p.role == role and (side is None or p.side == side))
 
     def part_roles(self, character: Character) -> list[tuple[str, str, float, str]]:
-        """(part name, role, confidence, reason) per part: the role of most of its triangles."""
+        """(part name, role, confidence, reason) per part: the role of most of its triangles.
+
+        A part with a good share of body counts as body: a head stays one under its hair.
+        """
         rows = []
         for index, part in enumerate(character.parts):
             mine = [p for p in self.pieces if p.part_index == index]
@@ -83,6 +89,8 @@ class Roles:
             for piece in mine:
                 share[piece.role] = share.get(piece.role, 0) + len(piece.face_ids)
             role = max(share, key=lambda r: (share[r], r))
+            if share.get("body", 0) >= BODY_SHARE * sum(share.values()):
+                role = "body"
             best = max((p for p in mine if p.role == role), key=lambda p: len(p.face_ids))
             rows.append((part.name, role, best.confidence, best.reason))
         return rows

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +40,9 @@ BALL_HEIGHT = 0.57
 15 to 20 mm above the sole (from memory) under an instep of about 30 mm."""
 LEAST_BEND = np.radians(2.0)
 """Smallest bend left in a knee so that a solver knows the way (common practice, no source)."""
+CLEAR_BEND = np.radians(12.0)
+"""A knee bent by this much shows its plane by itself: the knee's frontal angle strays by 3 to 7
+degrees (tibiofemoral valgus, references 7.1)."""
 
 
 @dataclass(frozen=True)
@@ -72,8 +75,7 @@ def place_leg(shape: LegShape, hip: Placed, template: Template) -> LegPlacement:
     knee = _knee(shape, hip.position, ankle.position, template)
     ball, toe = _toes(shape, template)
     position, bent = _keep_bent(hip.position, knee.position, ankle.position, shape)
-    if bent:
-        knee = Placed(position, knee.spread, knee.evidence, knee.disagreement)
+    knee = replace(knee, position=position)
     joints = {"hip": hip, "knee": knee, "ankle": ankle, "ball": ball, "toe_tip": toe}
     return LegPlacement(joints, bent)
 
@@ -263,7 +265,11 @@ def _toes(shape: LegShape, template: Template) -> tuple[Placed, Placed]:
 def _keep_bent(
     hip: FloatArray, knee: FloatArray, ankle: FloatArray, shape: LegShape
 ) -> tuple[FloatArray, bool]:
-    """The knee with at least `LEAST_BEND` left in it, its apex toward the foot's front."""
+    """The knee with at least `LEAST_BEND` left in it, its apex toward the foot's front.
+
+    What a nearly straight knee is off sideways is flesh, not bend: half of it is taken away with
+    every halving of the bend below `CLEAR_BEND`, so that the bend's plane faces ahead.
+    """
     span = ankle - hip
     length = float(np.linalg.norm(span))
     axis = span / length
@@ -271,8 +277,11 @@ def _keep_bent(
     forward = forward / max(float(np.linalg.norm(forward)), 1e-300)
     share = float((knee - hip) @ axis)
     off = knee - hip - share * axis
-    need = np.tan(LEAST_BEND) * share * (length - share) / length
+    arm = share * (length - share) / length
     have = float(off @ forward)
-    if have >= need:
-        return knee, False
-    return knee + (need - have) * forward, True
+    sideways = off - have * forward
+    kept = float(np.clip(have / (np.tan(CLEAR_BEND) * arm), 0.0, 1.0))
+    need = np.tan(LEAST_BEND) * arm
+    straight = have < need
+    moved = hip + share * axis + max(have, need) * forward + kept * sideways
+    return moved, straight
