@@ -31,7 +31,7 @@ from autoplace.mesh.pieces import Roles
 from autoplace.place.arms import ArmPlacement
 from autoplace.place.assembly import Hands, gather_joints, make_joints
 from autoplace.place.body import SIDES, place_body
-from autoplace.place.eyes import eye_surfaces, place_eyes
+from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, place_eyes
 from autoplace.place.hands import HandPlacement, place_hand
 from autoplace.place.missing import missing_findings
 from autoplace.place.template import TemplateChoice, choose_template, load_template
@@ -49,6 +49,9 @@ IntArray = NDArray[np.int64]
 
 CELL = 1.0 / 150.0
 """Edge of a body cell, fraction of height: an adult's wrist is seven cells across."""
+LARGEST_VOLUME = 0.3
+"""Of a figure, share of its height cubed. An adult has 0.012 (65 litres, 1.75 m), a ball of 0.8 of
+the height with short limbs 0.27 (common practice, no source)."""
 
 
 class _Clock:
@@ -103,21 +106,21 @@ def place(
             facing_known=settings.forward is not None,
         )
         frame, vertices, faces = _body_frame(character, roles, frame, settings)
+    with clock.stage("eyes"):
+        working = [frame.to_working(part.vertices) for part in character.parts]
+        eyes = place_eyes(eye_surfaces(character, roles, working))
     with clock.stage("solid"):
         solid = fill_solid(vertices, faces, CELL)
         _must_be_one(solid)
     with clock.stage("limbs"):
         limbs = find_limbs(solid)
         _must_be_a_figure(limbs)
-        trunk = measure_trunk(solid, limbs)
+        trunk = measure_trunk(solid, limbs, _eye_height(eyes))
         choice = _template(settings, trunk)
     with clock.stage("body joints"):
         body = place_body(solid, limbs, trunk, choice.template, settings.spine)
     with clock.stage("hands"):
         hands = _place_hands(vertices, faces, body.arms)
-    with clock.stage("eyes"):
-        working = [frame.to_working(part.vertices) for part in character.parts]
-        eyes = place_eyes(eye_surfaces(character, roles, working))
     with clock.stage("orientation"):
         placed, looks = gather_joints(body, hands, eyes, trunk)
         skeleton = Skeleton(
@@ -139,6 +142,12 @@ def place(
         skeleton = replace(skeleton, findings=(*missing, *body.findings, *found))
     report = make_report(character, roles, frame, choice, skeleton, hands, eyes)
     return PlaceResult(skeleton, frame, roles, report, clock.seconds)
+
+
+def _eye_height(eyes: EyesFound) -> float | None:
+    """Height of the eyeballs' centres, None without eyeballs."""
+    found = [eye.center[1] for eye in (eyes.left, eyes.right) if isinstance(eye, EyePlace)]
+    return float(np.mean(found)) if found else None
 
 
 def _source(character: Character, frame: Frame) -> Source:
@@ -178,6 +187,14 @@ def _body_frame(
 
 
 def _must_be_one(solid: Solid) -> None:
+    """One body, and not a lump: known before the limbs are sought, which takes long in a lump."""
+    volume = float(solid.inside.sum()) * solid.cell**3
+    if volume > LARGEST_VOLUME:
+        raise NotACharacter(
+            f"solid: this fills {100 * volume:.0f} percent of the cube of its height, so no head "
+            "and limbs stand out; if it is a character, check --up, or leave out with --leave-out "
+            "what it wears or stands in."
+        )
     bodies = count_bodies(solid)
     if bodies > 1:
         number = {2: "two", 3: "three"}.get(bodies, str(bodies))
