@@ -273,7 +273,7 @@ def plan_of(number: int) -> HandPlan:
         spread=float(draw.uniform(0.8, 1.3)),
         curl=(25.0 * curl, 30.0 * curl + 4.0, 20.0 * curl + 3.0),
         web=float(draw.uniform(0.15, 0.26)),
-        thumb_apart=float(draw.uniform(28.0, 50.0)),
+        thumb_apart=float(draw.uniform(33.0, 52.0)),
         thumb_below=float(draw.uniform(5.0, 35.0)),
         mitten=fingers == 2,
     )

@@ -17,7 +17,7 @@ FloatArray = NDArray[np.float64]
 
 STEP = 0.008
 """Distance of candidate places, share of the hand's length."""
-REACH = (-0.2, 0.35)
+REACH = (-0.35, 0.35)
 """Candidate places from the web on, share of the hand's length."""
 
 
@@ -40,17 +40,15 @@ def thumb_chain(
     places = np.arange(REACH[0], min(REACH[1], line.arc[-1] / length - STEP), STEP)
     turn = turn_at(back, places * length)
     chosen = _choose(prior, places, turn, float(line.arc[-1]) / length, priors.turn_sharpness)
-    whole = float(line.arc[-1]) / length - chosen[0]
+    end = float(line.arc[-1]) / length
+    bone = prior.last_bone[0] * (end - chosen[0]), prior.last_bone[1] * (end - chosen[0])
     expected = (
-        (prior.knuckle, "beyond the web", prior.knuckle_depth),
         (
-            (
-                float(line.arc[-1]) / length - prior.last_bone[0] * whole,
-                prior.last_bone[1] * whole,
-            ),
-            "expected share of the thumb",
-            prior.joint_depth,
+            _knuckle(prior, end),
+            "expected length beyond the web and of the thumb",
+            prior.knuckle_depth,
         ),
+        ((end - bone[0], bone[1]), "expected share of the thumb", prior.joint_depth),
     )
     inner = []
     for share, ((where, spread), note, depth) in zip(chosen, expected, strict=True):
@@ -82,11 +80,23 @@ def _choose(
 
     gain = turn / sharpness
     last = (end - places)[None, :] / (end - places)[:, None]
-    total = (gain - against(places, prior.knuckle))[:, None] + gain[None, :]
+    off = places - prior.knuckle[0]
+    beside = 0.5 * (off / np.where(off < 0.0, prior.knuckle[1], prior.knuckle[2])) ** 2
+    knuckle = gain - beside - against(end - places, prior.free)
+    total = knuckle[:, None] + gain[None, :]
     total = total - against(last, prior.last_bone)
     total[last >= 0.9] = -np.inf
     i, j = np.unravel_index(int(np.argmax(total)), total.shape)
     return float(places[i]), float(places[j])
+
+
+def _knuckle(prior: ThumbPrior, end: float) -> tuple[float, float]:
+    """Where the metacarpophalangeal joint is expected, and its spread, shares of hand length."""
+    by_length = end - prior.free[0]
+    spread = prior.knuckle[1] if by_length < prior.knuckle[0] else prior.knuckle[2]
+    weights = np.array([spread, prior.free[1]]) ** -2.0
+    mean = float(np.dot(weights, [prior.knuckle[0], by_length]) / weights.sum())
+    return mean, float(weights.sum() ** -0.5)
 
 
 def _base(
