@@ -221,8 +221,10 @@ def _must_be_a_figure(limbs: Limbs) -> None:
         )
     if len(legs) + len(arms) < 2 or not legs:
         raise NotACharacter(
-            f"limbs: {len(legs)} legs and {len(arms)} arms found, so this is not an upright "
-            "figure; check --up and --forward, or leave out parts that hide it with --leave-out."
+            f"limbs: {len(legs)} legs and {kinds.count(('arm', 'left'))} left and "
+            f"{kinds.count(('arm', 'right'))} right arms found, so this is not a figure upright on "
+            "two legs; animals on four cannot be placed, and for a figure check --up and "
+            "--forward, or leave out the parts that hide it with --leave-out."
         )
 
 
