@@ -137,16 +137,7 @@ def load_template(name: str) -> Template:
 @cache
 def _template(path: Path) -> Template:
     data = _merged(path, ())
-    joints = tuple(
-        JointRule(
-            entry["name"],
-            entry.get("parent"),
-            bool(entry.get("pair", False)),
-            bool(entry.get("repeat", False)),
-            tuple(entry.get("fingers", ())),
-        )
-        for entry in data.get("joints", ())
-    )
+    joints = _joint_rules(path, data.get("joints", ()))
     if not joints:
         raise TemplateError(f"{path.name} has no joints; add [[joints]] entries or 'extends'.")
     return Template(
@@ -158,6 +149,29 @@ def _template(path: Path) -> Template:
         },
         joints=joints,
     )
+
+
+def _joint_rules(path: Path, entries: Sequence[Any]) -> tuple[JointRule, ...]:
+    rules: list[JointRule] = []
+    for number, entry in enumerate(entries, start=1):
+        if not isinstance(entry, Mapping) or not isinstance(entry.get("name"), str):
+            raise TemplateError(f"{path.name}: joint {number} needs a 'name'.")
+        parent = entry.get("parent")
+        if parent is not None and parent not in {rule.name for rule in rules}:
+            raise TemplateError(
+                f"{path.name}: joint '{entry['name']}' hangs from '{parent}', which is not listed "
+                "before it."
+            )
+        rules.append(
+            JointRule(
+                entry["name"],
+                parent,
+                bool(entry.get("pair", False)),
+                bool(entry.get("repeat", False)),
+                tuple(entry.get("fingers", ())),
+            )
+        )
+    return tuple(rules)
 
 
 def _merged(path: Path, seen: tuple[str, ...]) -> dict[str, Any]:
