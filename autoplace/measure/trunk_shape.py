@@ -72,11 +72,12 @@ class TrunkShape:
         return float(np.interp(y, self.y, self.width))
 
 
-def measure_trunk(solid: Solid, limbs: Limbs) -> TrunkShape:
+def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -> TrunkShape:
     """Cut the body level by level around its middle plane and read the trunk's landmarks.
 
     Args:
         solid: the body, working frame. limbs: its branches.
+        eye_height: height of the eyeballs where there are any; tells the chin from lips and nose.
 
     Returns:
         The cuts and landmarks, working frame.
@@ -102,7 +103,8 @@ def measure_trunk(solid: Solid, limbs: Limbs) -> TrunkShape:
     shoulders = [limb.line[0, 1] for limb in limbs.limbs if limb.kind == "arm"]
     neck_low = np.searchsorted(y, max(shoulders, default=0.6 * y[top]))
     neck_row = _narrowest(area, int(neck_low), top)
-    chin_row, seen = _chin(y, front, neck_row, top)
+    level = None if eye_height is None else 2.0 * eye_height - float(y[top])
+    chin_row, seen = _chin(y, front, neck_row, top, level)
     head_x = float(head.line[-1, 0]) if head is not None else float(middle[top])
     rows = slice(low, top + 1)
     return TrunkShape(
@@ -200,19 +202,28 @@ def _narrowest(area: FloatArray, low: int, top: int) -> int:
     return int(rows[np.argmax(np.minimum(below, above) / np.maximum(area[rows], 1e-12))])
 
 
-def _chin(y: FloatArray, front: FloatArray, neck_row: int, top: int) -> tuple[int, bool]:
-    """Row of the chin's underside: the first sharp step forward above the neck, going up.
+def _chin(
+    y: FloatArray, front: FloatArray, neck_row: int, top: int, expected: float | None
+) -> tuple[int, bool]:
+    """Row of the chin's underside: a sharp step forward above the neck, going up.
 
-    The nose makes another, often sharper step above it.
+    Lips and nose make further steps. With the eyes known, the chin is as far below them as the
+    crown is above ('eyes at half the head height', references 6); else it is the first step.
     """
     reach = max(2, round(CHIN_REACH * (top - neck_row)))
     rows = np.arange(max(neck_row - reach, 1), min(neck_row + reach, top - 3))
     if len(rows) == 0:
         return neck_row, False
     step = front[rows + 2] - front[rows - 1]
-    sharp = step >= 0.5 * step.max()
-    peak = sharp & (step >= np.r_[-np.inf, step[:-1]]) & (step >= np.r_[step[1:], -np.inf])
-    best = int(np.argmax(peak))
-    if step[best] < 0.08 * (y[top] - y[neck_row]):
+    sharp = step >= (0.5 if expected is None else 0.3) * step.max()
+    peaks = np.flatnonzero(
+        sharp & (step >= np.r_[-np.inf, step[:-1]]) & (step >= np.r_[step[1:], -np.inf])
+    )
+    if len(peaks) == 0:
+        return neck_row, False
+    best = int(peaks[0])
+    if expected is not None:
+        best = int(peaks[np.argmin(np.abs(y[rows[peaks] + 1] - expected))])
+    if step[best] < 0.06 * (y[top] - y[neck_row]):
         return neck_row, False
     return int(rows[best] + 1), True
