@@ -123,13 +123,16 @@ def without_fingers(character: Character, joints: dict[str, np.ndarray]) -> list
             mine = np.array([is_of_hand(str(joint), side) for joint in near])
             offset = vertices - wrist
             depth = offset @ along
-            beyond = mine & (depth > reach)
-            # what lies beyond the knuckles is drawn together to a rounded end
-            moved[beyond] -= np.outer((depth[beyond] - reach) * 0.97, along)
             across = offset - np.outer(depth, along)
             width = np.linalg.norm(across, axis=1)
-            wide = mine & (width > 0.45 * reach)
-            moved[wide] -= across[wide] * (1 - 0.45 * reach / width[wide])[:, None]
+            # the thumb goes into the side of the palm
+            narrowed = across * np.minimum(1.0, 0.4 * reach / np.maximum(width, 1e-12))[:, None]
+            # and what lies beyond the knuckles is drawn together to a nearly flat end
+            beyond = np.clip((depth - reach) / reach, 0.0, 1.0)
+            shape = np.outer(np.minimum(depth, reach) + 0.1 * reach * beyond, along)
+            shape += narrowed * (1.0 - beyond)[:, None]
+            mine &= depth > 0.3 * reach  # a sleeve about the wrist stays as it is
+            moved[mine] = (wrist + shape)[mine]
         pieces.append((name, moved, faces))
     return pieces
 
