@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -41,6 +42,7 @@ class Look:
     """Side that is drawn pale and first: the far one in a side view."""
 
 
+@lru_cache(maxsize=512)
 def is_finger(name: str) -> bool:
     """True for the joints of a hand beyond the wrist."""
     return any(f"_{finger}_" in name for finger in FINGERS)

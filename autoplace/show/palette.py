@@ -7,6 +7,8 @@ vermilion stays apart for most kinds of colour blindness (common practice, no so
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 __all__ = [
     "CARD",
     "CARD_LINE",
@@ -63,6 +65,7 @@ LEVELS: dict[str, Colour] = {
 }
 
 
+@lru_cache(maxsize=512)
 def side_of(name: str) -> str:
     """'left', 'right' or 'centre', from the joint's name."""
     for side in ("left", "right"):
@@ -76,6 +79,7 @@ def side_colour(name: str) -> Colour:
     return {"left": LEFT, "right": RIGHT, "centre": CENTRE}[side_of(name)]
 
 
+@lru_cache(maxsize=256)
 def mix(first: Colour, second: Colour, share: float) -> Colour:
     """`first` with `share` of `second` mixed in."""
     red, green, blue = (round(a + (b - a) * share) for a, b in zip(first, second, strict=True))

@@ -40,12 +40,15 @@ CUT = -1
 
 @dataclass(frozen=True)
 class Layers:
-    """What an orthographic eye sees, for the covered pixels only."""
+    """What an orthographic eye sees, for the covered pixels only, row by row."""
 
     width: int
     height: int
-    pixels: IntArray
-    """(k,) flat indices (row * width + column) of the covered pixels, rising."""
+    """Size of the whole picture."""
+    rows: IntArray
+    """(k,) row of each covered pixel."""
+    columns: IntArray
+    """(k,) column of each covered pixel."""
     face: IntArray
     """(k,) index of the nearest face; CUT where the solid was cut open."""
     depth: SmallArray
@@ -54,33 +57,14 @@ class Layers:
     """(k,) depth of solid along the ray, summed over all crossings, same units; 0 at least."""
 
     @cached_property
-    def rows(self) -> IntArray:
-        """(k,) row of each covered pixel."""
-        # the pixels rise, so each row is one run of them
-        bounds = np.searchsorted(self.pixels, np.arange(self.height + 1) * self.width)
-        return np.repeat(np.arange(self.height), np.diff(bounds))
-
-    @cached_property
-    def columns(self) -> IntArray:
-        """(k,) column of each covered pixel."""
-        return self.pixels - self.rows * self.width
-
-    def depth_image(self) -> SmallArray:
-        """(height, width) nearest depth, infinite where nothing is covered."""
-        image = np.full(self.width * self.height, np.inf, dtype=np.float32)
-        image[self.pixels] = self.depth
-        return image.reshape(self.height, self.width)
-
-    def mask(self) -> NDArray[np.bool_]:
-        """(height, width) true where something is covered."""
-        image = np.zeros(self.width * self.height, dtype=bool)
-        image[self.pixels] = True
-        return image.reshape(self.height, self.width)
+    def pixels(self) -> IntArray:
+        """(k,) flat index (row * width + column) of each covered pixel, rising."""
+        return self.rows * self.width + self.columns
 
 
 @dataclass(frozen=True)
 class _Buffers:
-    """What the chunks of faces are added to; depths run from 0 (nearest vertex) to 1."""
+    """What the chunks of faces are added to: a window of the picture."""
 
     width: int
     height: int
@@ -115,21 +99,22 @@ def rasterise(
         raise ValueError(f"{len(faces)} faces are more than the picture can tell apart")
     nearest = float(depth.min()) if len(depth) else 0.0
     span = max(float(depth.max()) - nearest, 1e-30) if len(depth) else 1.0
-    size = width * height
+    left, top, right, bottom = _window(screen, width, height)
+    size = (right - left) * (bottom - top)
     cut_key = None
     if cut is not None:
         cut_key = round(min(max((cut - nearest) / span, 0.0), 1.0) * DEPTH_UNIT) << FACE_BITS
     into = _Buffers(
-        width=width,
-        height=height,
+        width=right - left,
+        height=bottom - top,
         cut=cut_key,
         keys=np.full(size, NOTHING, dtype=np.int64),
         solid=np.zeros(size, dtype=np.int64),
         leaving=np.zeros(len(faces), dtype=bool),
     )
     corners = [
-        screen[:, 0].astype(np.float32),
-        screen[:, 1].astype(np.float32),
+        (screen[:, 0] - left).astype(np.float32),
+        (screen[:, 1] - top).astype(np.float32),
         ((depth - nearest) / span).astype(np.float32),
     ]
     for start in range(0, len(faces), FACES_AT_ONCE):
@@ -144,15 +129,29 @@ def rasterise(
         face[laid_open] = CUT
         found[laid_open] = cut_key
         solid[laid_open] -= cut_key
+    # the pixels rise, so each row is one run of them
+    starts = np.searchsorted(pixels, np.arange(into.height + 1) * into.width)
+    rows = np.repeat(np.arange(into.height), np.diff(starts))
     unit = np.float32(span / DEPTH_UNIT)
     return Layers(
         width=width,
         height=height,
-        pixels=pixels,
+        rows=rows + top,
+        columns=pixels - rows * into.width + left,
         face=face,
         depth=(found >> FACE_BITS).astype(np.float32) * unit + np.float32(nearest),
         thickness=np.maximum((solid >> FACE_BITS).astype(np.float32), 0) * unit,
     )
+
+
+def _window(screen: FloatArray, width: int, height: int) -> tuple[int, int, int, int]:
+    """Left, top, right and bottom of the part of the picture that the vertices can cover."""
+    if not len(screen):
+        return 0, 0, 0, 0
+    low, high = np.floor(screen.min(axis=0)), np.ceil(screen.max(axis=0))
+    left, right = np.clip([low[0], high[0]], 0, width)
+    top, bottom = np.clip([low[1], high[1]], 0, height)
+    return int(left), int(top), int(right), int(bottom)
 
 
 def _add(corners: list[SmallArray], faces: IntArray, first: int, into: _Buffers) -> None:

@@ -31,6 +31,8 @@ def connected(surface: Surface, points: FloatArray, reach: float, rivals: FloatA
         return surface.only(chosen)
     patch = _patches(surface.seams[surface.faces[chosen]])
     count = int(patch.max()) + 1
+    if count == 1:
+        return surface.only(chosen)
     keep = np.zeros(count, dtype=bool)
     keep[patch[_nearest_faces(surface, chosen, points)]] = True
     if not keep.all():

@@ -183,19 +183,23 @@ def _outline(view: Layers, scale: float) -> NDArray[np.bool_]:
     """(k,) true for covered pixels next to the background or a jump in depth."""
     # 5 pixels: steeper than a slope of 80 degrees between two neighbours (common practice)
     jump = np.float32(max(5.0 / scale, 0.008))
-    # one row more at either end, so that every neighbour exists
-    depth = np.full((view.height + 2) * view.width, np.inf, dtype=np.float32)
-    here = view.pixels + view.width
+    if not len(view.rows):
+        return np.zeros(0, dtype=bool)
+    # only the covered window, one pixel wider all round, so that every neighbour exists
+    row = view.rows - (int(view.rows[0]) - 1)
+    column = view.columns - (int(view.columns.min()) - 1)
+    stride = int(column.max()) + 2
+    depth = np.full((int(row[-1]) + 2) * stride, np.inf, dtype=np.float32)
+    here = row * stride + column
     depth[here] = view.depth
     line = np.zeros(len(here), dtype=bool)
     limit = view.depth + jump
-    for step in (1, -1, view.width, -view.width):
+    for step in (1, -1, stride, -stride):
         # only the nearer side of a jump is inked, or every line would be doubled
         line |= np.take(depth, here + step) > limit
     # a picture's border is no outline
-    inner = np.zeros((view.height, view.width), dtype=bool)
-    inner[1:-1, 1:-1] = True
-    line &= np.take(inner.ravel(), view.pixels)
+    line &= (view.rows > 0) & (view.rows < view.height - 1)
+    line &= (view.columns > 0) & (view.columns < view.width - 1)
     return line
 
 
