@@ -74,7 +74,7 @@ def trace_back(
     if len(arc) < 12:
         return None
     # at its knuckle the finger still lies in its own direction, seen on the palm
-    aim = line.base_aim()
+    aim = line.root_aim
     flat = aim - palm_normal * np.dot(aim, palm_normal)
     straight = (root - base) / behind
     straight_flat = straight - palm_normal * np.dot(straight, palm_normal)

@@ -10,6 +10,7 @@ cell.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,8 @@ IntArray = NDArray[np.int64]
 
 SLICE = 1.5
 """Distance of neighbouring slices, in cells."""
+ROOT_SHARE = 0.35
+"""Share of the free finger that its direction at the root is taken from: within its first bone."""
 HOOK = 0.2
 """First sections whose middles lie farther than this beside the finger's axis, in its radii, are
 left out."""
@@ -58,9 +61,10 @@ class FingerLine:
         """(3,) the end of the finger."""
         return self.points[-1]
 
-    def base_aim(self, share: float = 0.35) -> FloatArray:
-        """(3,) unit direction of the finger next to its web, over a share of its length."""
-        inner = self.arc <= self.arc[0] + share * (self.arc[-1] - self.arc[0])
+    @cached_property
+    def root_aim(self) -> FloatArray:
+        """(3,) unit direction of the first third of the finger."""
+        inner = self.arc <= self.arc[0] + ROOT_SHARE * (self.arc[-1] - self.arc[0])
         inner[: min(4, len(inner))] = True
         points = self.points[inner]
         _, _, axes = np.linalg.svd(points - points.mean(axis=0))
@@ -72,7 +76,7 @@ class FingerLine:
 
     def beside(self, point: FloatArray) -> float:
         """Length along the line, straight on before its start, where a point lies beside it."""
-        return float(self.arc[0] + np.dot(point - self.points[0], self.base_aim()))
+        return float(self.arc[0] + np.dot(point - self.points[0], self.root_aim))
 
     def at(self, arc: float | FloatArray) -> FloatArray:
         """Points at lengths along the line (any shape); straight on beyond both ends."""
@@ -81,7 +85,7 @@ class FingerLine:
         middle = np.stack(
             [np.interp(inner, self.arc, self.points[:, i]) for i in range(3)], axis=-1
         )
-        low = np.minimum(s - self.arc[0], 0.0)[..., None] * self.base_aim()
+        low = np.minimum(s - self.arc[0], 0.0)[..., None] * self.root_aim
         high = np.maximum(s - self.arc[-1], 0.0)[..., None] * self.tangents[-1]
         return np.asarray(middle + low + high)
 

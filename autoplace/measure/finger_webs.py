@@ -56,7 +56,7 @@ def web_between(solid: Solid, first: FingerLine, second: FingerLine) -> PairWeb 
         The web, or None when the gap between them does not fill up.
     """
     radius = 0.5 * (first.typical_radius() + second.typical_radius())
-    aim = first.base_aim() + second.base_aim()
+    aim = first.root_aim + second.root_aim
     aim /= np.linalg.norm(aim)
     origin = 0.5 * (first.points[0] + second.points[0])
     top = min(float(np.dot(line.at(0.7 * line.arc[-1]) - origin, aim)) for line in (first, second))
@@ -101,6 +101,6 @@ def _arc_at(
     arcs = np.linspace(line.arc[0], line.arc[-1], 60)
     rise = np.maximum.accumulate((line.at(arcs) - origin) @ aim)
     rise = rise + np.arange(len(rise)) * 1e-12
-    slope = max(float(np.dot(line.base_aim(), aim)), 0.3)
+    slope = max(float(np.dot(line.root_aim, aim)), 0.3)
     inner = np.interp(heights, rise, arcs)
     return np.asarray(np.where(heights < rise[0], arcs[0] + (heights - rise[0]) / slope, inner))

@@ -247,9 +247,9 @@ def _shape(
     else:
         along, across = _square(along, _thumbward(lines, others[0], along))
         broad, span, thick = _broadness(cells[numbers[1]], along)
-        mitten = span > MITTEN_BREADTH * thick
+        mitten = bool(span > MITTEN_BREADTH * thick)
         if mitten:
-            across = broad * np.sign(np.dot(broad, across) or 1.0)
+            across = np.asarray(broad * np.sign(np.dot(broad, across) or 1.0))
         # the web of the thumb is no mark for the knuckles of the others: count from where their
         # own web would be
         only = others[0]

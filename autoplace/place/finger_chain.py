@@ -38,7 +38,7 @@ def finger_chains(
     visible = {name: float(shape.fingers[name].arc[-1]) for name in names}
     turns = {name: turn_at(shape.backs.get(name), places * visible[name]) for name in names}
     scores = {
-        name: score_finger(priors.bones[name], places, turns[name], priors.turn_sharpness)
+        name: score_finger(priors.bones_of(name), places, turns[name], priors.turn_sharpness)
         for name in names
     }
     shares = {name: visible[name] / shape.length for name in names}
@@ -100,7 +100,7 @@ def _expected(
     share: float,
 ) -> list[tuple[float, float]]:
     """Where the three joints of a finger are expected, and how surely, in visible lengths."""
-    knuckles, bones = priors.knuckles, priors.bones[name]
+    knuckles, bones = priors.knuckles, priors.bones_of(name)
     behind = (shared + knuckles.further.get(name, 0.0)) / share
     result = [(-behind, max(knuckles.own_spread, 0.4 * knuckles.shared_spread) / share)]
     whole = 1.0 - chosen[0]

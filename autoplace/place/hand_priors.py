@@ -88,3 +88,7 @@ class HandPriors:
     young women) and 1.3 (the middle of the bone's head, from memory)."""
     joint_depth: float = 0.7
     """The same of the interphalangeal joints: .4 in the dataset, .85 for the middle of the bone."""
+
+    def bones_of(self, name: str) -> BonePrior:
+        """What is expected of a finger; of the middle one, if the name is none of the usual."""
+        return self.bones.get(name, self.bones["middle"])

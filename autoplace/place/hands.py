@@ -14,9 +14,13 @@ from autoplace.place.hand_priors import HandPriors
 from autoplace.place.placed_point import PlacedPoint
 from autoplace.place.thumb_chain import thumb_chain
 
-__all__ = ["HandPlacement", "PlacedPoint", "place_hand"]
+__all__ = ["HandPlacement", "PlacedPoint", "hands_mirrored", "place_hand"]
 
 FloatArray = NDArray[np.float64]
+
+ALIKE = 0.035
+"""Finger ends of mirrored hands differ by less than this share of the hand: two cells of the hand's
+grid (no source)."""
 
 
 @dataclass(frozen=True)
@@ -30,11 +34,28 @@ class HandPlacement:
     about it curls the finger towards the palm."""
     palm_normal: FloatArray
     """(3,) unit, out of the palm."""
+    length: float
+    """From the wrist hint to the end of the longest finger."""
     finger_count: int
     """Number of fingers found, the thumb included."""
     wrist_hint: WristHint
     """The wrist as the hand's own sections show it."""
     notes: tuple[str, ...] = ()
+
+
+def hands_mirrored(left: HandPlacement, right: HandPlacement) -> bool:
+    """Whether two hands are mirror images about x = 0: same fingers, ends at mirrored places.
+
+    Arms may be mirrored while fingers are bent differently, so hands are judged by themselves.
+    """
+    if list(left.chains) != list(right.chains):
+        return False
+    flip = np.array([-1.0, 1.0, 1.0])
+    limit = ALIKE * 0.5 * (left.length + right.length)
+    return all(
+        float(np.linalg.norm(chain[3].position - flip * right.chains[name][3].position)) < limit
+        for name, chain in left.chains.items()
+    )
 
 
 def place_hand(
@@ -69,6 +90,7 @@ def place_hand(
         chains={name: points for name, (points, _) in fitted.items()},
         hinges={name: hinge for name, (_, hinge) in fitted.items()},
         palm_normal=shape.palm_normal,
+        length=shape.length,
         finger_count=shape.finger_count,
         wrist_hint=shape.wrist_hint,
         notes=shape.notes,

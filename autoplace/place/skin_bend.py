@@ -63,7 +63,7 @@ def under_skin(
     if back is not None:
         skin, direction = back.at(float(np.clip(arc, back.arc[0], back.arc[-1])))
         return np.asarray(skin - depth * direction)
-    ahead = line.base_aim()
+    ahead = line.root_aim
     out = palm_side - ahead * np.dot(ahead, palm_side)
     radius = float(line.radius_at(arc)) if arc > line.arc[0] else line.typical_radius()
     return np.asarray(line.at(arc) - out / np.linalg.norm(out) * (radius - depth))

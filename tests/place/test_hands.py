@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
 from autoplace.measure.hand_shape import HandShape, measure_hand
-from autoplace.place.hands import HandPlacement, place_hand
+from autoplace.place.hands import HandPlacement, hands_mirrored, place_hand
 from tests.figures_hand import HandPlan, KnownHand, build_hand, plan_of
 
 FAMILY = (0, 1, 2, 3, 4, 5, 9, 14)
@@ -94,3 +95,27 @@ def test_the_wrong_side_is_refused() -> None:
     )
     with pytest.raises(ValueError, match="measured as a left hand"):
         place_hand(shape, hand.wrist, "right")
+
+
+def test_hands_are_mirror_images_only_if_their_fingers_are() -> None:
+    """A hand and its mirror image are alike; bending the fingers 12 degrees more ends that."""
+    plan = HandPlan(length=0.12)
+    bent = replace(plan, curl=tuple(c + 12.0 for c in plan.curl), side="right")
+    _, left = placed(plan)
+    _, right = placed(replace(plan, side="right"))
+    _, other = placed(bent)
+    assert hands_mirrored(left, right)
+    assert not hands_mirrored(left, other)
+
+
+def test_names_of_ones_own_are_placed_too() -> None:
+    """Fingers with unusual names get four joints each."""
+    hand = build_hand(HandPlan(fingers=3, girth=0.065, length=0.16))
+    names = ("thumb", "claw", "spur")
+    shape = measure_hand(
+        hand.vertices, hand.faces, hand.wrist, hand.forearm, 0.16, "left", names=names
+    )
+    assert isinstance(shape, HandShape)
+    chains = place_hand(shape).chains
+    assert tuple(chains) == names
+    assert all(len(chain) == 4 for chain in chains.values())
