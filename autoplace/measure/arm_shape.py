@@ -17,6 +17,8 @@ __all__ = ["ArmShape", "find_armpit", "fit_axis", "measure_arm"]
 FloatArray = NDArray[np.float64]
 
 STATIONS = 56
+CENTRED_SHARE = 0.8
+"""Share of the line that is moved to the middle of its sections; the rest is fingers."""
 WRIST_FROM = 0.35
 """The wrist lies beyond this share of the way from shoulder to longest fingertip: an adult's hand
 is a quarter of it (references 1.2), a cartoon hand up to half."""
@@ -37,8 +39,8 @@ carpometacarpal joints lie .073 of it beyond the wrist (Buchholz et al. 1992), w
 already broad."""
 HAND_SHARE = 0.26
 """Share of the way that the hand takes where no wrist shows: .11 S of .42 S (references 1.2)."""
-HAND_SHARE_SPREAD = 0.05
-"""Its spread, from the same tables and drawing practice."""
+HAND_SHARE_SPREAD = 0.1
+"""Its spread: a cartoon hand takes up to half of the way, a stump without fingers an eighth."""
 OPEN_RADII = 1.7
 """The armpit is where the arm's underside is this many arm radii away: trunk, not arm."""
 
@@ -91,6 +93,8 @@ def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
         good = (sections.area > 0) & ~sections.open_edge
         # near the trunk the cut takes in more than the arm
         good &= sections.radius < 1.5 * np.median(sections.radius[STATIONS // 4 : STATIONS // 2])
+        # among fingers the nearest region may be another finger
+        good &= np.arange(STATIONS) < CENTRED_SHARE * STATIONS
         moved = np.where(good[:, None], sections.centre, line)
         moved[0] = start
         line = resample_line(smooth_line(moved, 2), STATIONS)

@@ -27,15 +27,18 @@ def place(capsys, tmp_path):
 
 
 def assert_near(folder, joints) -> None:
-    """Damage in one place leaves the other joints where they belong, within a twentieth."""
+    """Damage in one place leaves the other joints where they belong.
+
+    That is within three hundredths of the height, or within three of the spreads that the joint
+    itself admits: where the fingers are gone, the wrist is a guess.
+    """
     skeleton = read_skeleton(folder / "figure.skeleton.json")
-    far = {
-        joint.name: round(off, 3)
-        for joint in skeleton
-        if joint.name in joints
-        and (off := np.linalg.norm(joint.position - joints[joint.name]) / skeleton.source.height)
-        > 0.05
-    }
+    far = {}
+    for joint in skeleton:
+        if joint.name in joints:
+            off = np.linalg.norm(joint.position - joints[joint.name]) / skeleton.source.height
+            if off > max(0.03, 3.0 * joint.spread / skeleton.source.height):
+                far[joint.name] = round(float(off), 3)
     assert not far, far
 
 
