@@ -267,11 +267,11 @@ def _shape(
             backs[name] = back
     if "thumb" in lines:
         # the thumb bends across the hand, so its back looks to its own side
-        aside = THUMB_BASE[0] * across + THUMB_BASE[1] * along
+        offset = THUMB_BASE[0] * across + THUMB_BASE[1] * along
         back = trace_back(
             region,
             turned["thumb"],
-            region.to_working(wrist + length * aside),
+            region.to_working(wrist + length * offset),
             -across @ region.rotation,
         )
         if back is not None:
