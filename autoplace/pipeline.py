@@ -52,6 +52,9 @@ CELL = 1.0 / 150.0
 LARGEST_VOLUME = 0.3
 """Of a figure, share of its height cubed. An adult has 0.012 (65 litres, 1.75 m), a ball of 0.8 of
 the height with short limbs 0.27 (common practice, no source)."""
+BESIDE_MIDDLE = 0.03
+"""How far from the middle plane a single leg reaches at least: a hip stands .05 of the height from
+it (Bell 1990 by the templates' sources), a tail in it."""
 
 
 class _Clock:
@@ -207,7 +210,12 @@ def _must_be_one(solid: Solid) -> None:
 def _must_be_a_figure(limbs: Limbs) -> None:
     """An upright figure has at least two legs, or a leg and an arm; anything else is refused."""
     kinds = [(limb.kind, limb.side) for limb in limbs.limbs]
-    legs = {side for kind, side in kinds if kind == "leg"}
+    stands_on = [limb for limb in limbs.limbs if limb.kind == "leg"]
+    legs = {limb.side for limb in stands_on}
+    if len(legs) == 1 and (
+        len(stands_on) > 1 or np.abs(stands_on[0].line[:, 0]).max() < BESIDE_MIDDLE
+    ):
+        legs = set()  # a tail in the middle plane, or fingers: no single leg of a figure
     arms = {side for kind, side in kinds if kind == "arm"}
     on_floor = [
         limb
