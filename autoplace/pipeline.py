@@ -26,7 +26,7 @@ from autoplace.measure.separate_bodies import count_bodies
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
 from autoplace.mesh.character import Character
-from autoplace.mesh.parts import assign_roles
+from autoplace.mesh.parts import assign_roles, matching_parts
 from autoplace.mesh.pieces import Roles
 from autoplace.place.arms import ArmPlacement
 from autoplace.place.assembly import Hands, gather_joints, make_joints
@@ -98,7 +98,8 @@ def place(
     settings = checked(replace(settings or Settings(), **changes))
     clock = _Clock(progress)
     with clock.stage("frame"):
-        frame = find_frame(character.vertices, character.faces, settings.up, settings.forward)
+        kept = _without_left_out(character, settings)
+        frame = find_frame(kept.vertices, kept.faces, settings.up, settings.forward)
     with clock.stage("parts"):
         working = [frame.to_working(part.vertices) for part in character.parts]
         roles = assign_roles(
@@ -161,6 +162,13 @@ def _source(character: Character, frame: Frame) -> Source:
         forward=frame.forward,
         height=frame.height,
     )
+
+
+def _without_left_out(character: Character, settings: Settings) -> Character:
+    """The character without the parts the user leaves out, so that they do not tilt the frame."""
+    gone = {i for name in settings.leave_out for i in matching_parts(character, name)}
+    parts = tuple(part for i, part in enumerate(character.parts) if i not in gone)
+    return replace(character, parts=parts) if parts else character
 
 
 def _body_frame(
