@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .bones import FRONT, LEFT, UP, Arm, Bones, Leg
+from .combine import Blend
 from .params import FigureParams
-from .shapes import Blend, Ellipsoid, Loft, RoundCone, Shape
+from .shapes import Ellipsoid, Loft, RoundCone, Shape
 
 __all__ = ["arm_shape", "leg_shape", "neck_shape", "trunk_shape"]
 

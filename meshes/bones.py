@@ -6,7 +6,8 @@ is always built as the left one; the right one is the mirror image of a left sid
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -121,7 +122,8 @@ _FOUR: dict[str, tuple[tuple[float, float, float], tuple[float, float, float], f
     "middle": ((-0.004, 0.446, 0.018), (0.265, 0.165, 0.115), -1.0, 0.066),
     "pinky": ((-0.122, 0.405, 0.010), (0.215, 0.125, 0.105), -12.0, 0.058),
 }
-_MITTEN = {"middle": ((0.0, 0.430, 0.014), (0.265, 0.165, 0.130), 0.0, 0.100)}
+_MITTEN = {"middle": ((0.0, 0.430, 0.014), (0.265, 0.165, 0.130), 0.0, 0.086)}
+_THUMB = ((0.251, 0.0, 20.0), (0.196, 9.0, 17.0), (0.158, 17.0, 15.0))
 _RELAXED = (5.0, 9.0, 6.0)  # bend at the three joints of a nearly flat hand, degrees, by eye
 
 
@@ -145,8 +147,9 @@ def _make_finger(name: str, hand: Hand, at: Local, side: Side) -> Finger:
         # joint at the trapezium: 7 % of hand length past the wrist (Buchholz), palmward
         joints = [np.array([0.098 * hand.breadth, 0.075, -0.045])]
         backs = []
-        for length, turn, palm in ((0.251, 0.0, 20.0), (0.196, 9.0, 17.0), (0.158, 17.0, 15.0)):
-            scale = 1.0 if length == 0.251 else hand.finger_length
+        # metacarpal and two phalanges (Buchholz), turned in toward the index one after the other
+        for i, (length, turn, palm) in enumerate(_THUMB):
+            scale = hand.finger_length if i else 1.0
             a, b = np.radians(max(out - turn * side.finger_curl, 4.0)), np.radians(palm)
             step = np.array([np.sin(a) * np.cos(b), np.cos(a) * np.cos(b), -np.sin(b)])
             joints.append(joints[-1] + length * scale * step)
@@ -167,7 +170,7 @@ def _make_finger(name: str, hand: Hand, at: Local, side: Side) -> Finger:
         line, dorsal = _bent(origin, lengths, way, flat[2], bends)
         girth = radius * hand.finger_girth
     last = line[3] - line[2]
-    tip = line[3] - 0.25 * girth * last / np.linalg.norm(last)
+    tip = line[3] - 0.35 * girth * last / np.linalg.norm(last)
     return Finger(name, at.points(line), at.points(tip), dorsal @ at.axes, girth * at.scale)
 
 
@@ -269,38 +272,28 @@ def make_bones(p: FigureParams) -> Bones:
     eye_z = eye_depth(h)
     eyes = head.points([[h.eye_x, h.eye_y, eye_z], [-h.eye_x, h.eye_y, eye_z]])
     left_side, right_side = p.pose.left, p.pose.right
-    arms = (_make_arm(p, left_side, neck_y), _make_arm(p, right_side, neck_y))
     legs = (_make_leg(p, left_side), _make_leg(p, right_side))
+    arms = (_make_arm(p, left_side, neck_y), _make_arm(p, right_side, neck_y))
     floor = min(float(leg.foot.origin[1]) for leg in legs)
-    return _moved(Bones(trunk, head, eyes, arms, legs), np.array([0.0, -floor, 0.0]))
+    bones = Bones(trunk, head, eyes, arms, legs)
+    return _moved(bones, np.array([0.0, -floor, 0.0]))
 
 
-def _moved(bones: Bones, by: Vec) -> Bones:
-    """The same bones, shifted (by a vector without a sideways part)."""
+_T = TypeVar("_T")
 
-    def local(frame: Local) -> Local:
-        return Local(frame.origin + by, frame.axes, frame.scale)
 
-    arms = tuple(
-        Arm(
-            a.clavicle + by,
-            a.shoulder + by,
-            a.elbow + by,
-            a.wrist + by,
-            local(a.hand),
-            tuple(Finger(f.name, f.joints + by, f.tip + by, f.dorsal, f.girth) for f in a.fingers),
-            a.back,
-        )
-        for a in bones.arms
-    )
-    legs = tuple(
-        Leg(g.hip + by, g.knee + by, g.ankle + by, local(g.foot), g.ball + by, g.toe + by, g.front)
-        for g in bones.legs
-    )
-    return Bones(
-        {name: at + by for name, at in bones.trunk.items()},
-        local(bones.head),
-        bones.eyes + by,
-        (arms[0], arms[1]),
-        (legs[0], legs[1]),
-    )
+def _moved(item: _T, by: Vec) -> _T:
+    """A record of points and frames, shifted; unit directions and numbers stay as they are."""
+    if isinstance(item, Local):
+        return replace(item, origin=item.origin + by)
+    if isinstance(item, tuple):
+        return cast(_T, tuple(_moved(part, by) for part in item))
+    if isinstance(item, dict):
+        return cast(_T, {name: at + by for name, at in item.items()})
+    changes = {
+        f.name: value + by if isinstance(value, np.ndarray) else _moved(value, by)
+        for f in fields(item)  # type: ignore[arg-type]
+        if f.name not in ("back", "front", "dorsal")
+        and isinstance(value := getattr(item, f.name), (np.ndarray, Local, tuple, dict))
+    }
+    return replace(item, **changes)  # type: ignore[type-var]

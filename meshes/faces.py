@@ -10,8 +10,9 @@ from __future__ import annotations
 import numpy as np
 
 from .bones import Bones, eye_depth
+from .combine import Blend, Cut, tube
 from .params import FigureParams
-from .shapes import Blend, Cut, Ellipsoid, Loft, RoundCone, Shape, tube
+from .shapes import Ellipsoid, Loft, RoundCone, Shape
 
 __all__ = ["eyeball_radius", "head_shape", "skull_shape"]
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from .bones import Leg
+from .combine import Blend, Grow, Keep, slab, tube
 from .params import FigureParams
-from .shapes import Blend, Ellipsoid, Grow, HalfSpace, Keep, Loft, RoundCone, Shape, slab, tube
+from .shapes import Ellipsoid, HalfSpace, Loft, RoundCone, Shape
 
 __all__ = ["foot_shape"]
 
@@ -94,17 +95,20 @@ def _shoe(p: FigureParams, leg: Leg, boot: bool) -> Shape:
         [0.42, 0.010, 0.0, 0.150, 0.148, 0.185 * h, 0.07 * h],
         [0.58, 0.018, 0.0, 0.170, 0.165, 0.130 * h, 0.07 * h],
         [0.76, 0.018, 0.0, 0.180, 0.185, 0.098 * h, 0.07 * h],
-        [0.90, 0.006, 0.0, 0.140, 0.150, 0.082 * h, 0.07 * h],
+        [0.88, 0.010, 0.0, 0.166, 0.172, 0.088 * h, 0.07 * h],
     ]
     scaled = [
         [r[0], r[1] * s, 0.0, *(v * s * (b if i < 2 else 1) for i, v in enumerate(r[3:]))]
         for r in rows
     ]
     line_a, line_b = foot.point(0, line, 0), foot.point(0, line, 1)
-    body: Shape = Loft(line_a, line_b, y, scaled, 2.4, (0.4, 0.62), x)
+    body: Shape = Loft(line_a, line_b, y, scaled, 2.4, (0.4, 1.0), x)
     # the sole follows the outline of the upper, a little wider; a heel under the back
     deep = [[*row[:6], 0.40 * h * s] for row in scaled]
-    outline = Grow(Loft(line_a, line_b, y, deep, 2.4, (0.4, 0.62), x), 0.014 * s)
+    # the ends reach as far as those of the upper: they are given relative to the mean half-width
+    ends = [sum(scaled[i][3:]) / sum(deep[i][3:]) for i in (0, -1)]
+    caps = (0.4 * ends[0], 1.0 * ends[1])
+    outline = Grow(Loft(line_a, line_b, y, deep, 2.4, caps, x), 0.014 * s)
     welt = Keep(outline, slab(foot.point(0, 0.045 * h, 0), foot.point(0, 0.100 * h, 0), 0.01 * s))
     heel = Keep(outline, slab(foot.point(0, -0.05, 0), foot.point(0, 0.06 * h, 0)), 0.01 * s)
     heel = Keep(heel, HalfSpace(foot.point(0, 0, 0.27), z), 0.02 * s)

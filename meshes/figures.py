@@ -9,14 +9,15 @@ from numpy.typing import NDArray
 
 from .body import arm_shape, leg_shape, neck_shape, trunk_shape
 from .bones import Bones, make_bones
+from .combine import Mirror
 from .faces import eyeball_radius, head_shape
 from .feet import foot_shape
 from .hair import BEARDS, HAIRCUTS
 from .hands import hand_shape
 from .marching import march, reduce_faces
 from .params import FigureParams
-from .shapes import Mirror, Shape
-from .wardrobe import Wearer, dressed
+from .wardrobe import dressed
+from .wearer import Wearer
 
 __all__ = ["DETAIL", "Part", "build_figure", "eyeball"]
 
@@ -48,9 +49,9 @@ class Detail:
 
 
 DETAIL = {
-    "full": Detail(0.0014, 22000, 24),
-    "draft": Detail(0.0022, 16000, 16),
-    "light": Detail(0.0040, 6000, 10),
+    "full": Detail(0.0014, 22000, 16),
+    "draft": Detail(0.0022, 16000, 14),
+    "light": Detail(0.0038, 7000, 10),
 }
 
 
@@ -130,9 +131,9 @@ def build_figure(
     rng = np.random.default_rng(0 if seed is None else seed)
     solids = dressed(wearer)
     if params.hair:
-        solids["hair"] = (HAIRCUTS[params.hair](params, bones, rng), 0.22)
+        solids["hair"] = (HAIRCUTS[params.hair](params, bones, rng), 0.17)
     if params.beard:
-        solids["beard"] = (BEARDS[params.beard](params, bones, rng), 0.12)
+        solids["beard"] = (BEARDS[params.beard](params, bones, rng), 0.09)
     parts = []
     for name, (shape, share) in solids.items():
         vertices, faces = reduce_faces(*march(shape, level.cell), int(share * level.faces))

@@ -7,9 +7,10 @@ from collections.abc import Callable
 import numpy as np
 
 from .bones import Bones
+from .combine import Blend, Cut, Wave, spline, tube
 from .faces import skull_shape
 from .params import FigureParams
-from .shapes import Blend, Cut, Ellipsoid, HalfSpace, RoundCone, Shape, Wave, spline, tube
+from .shapes import Ellipsoid, HalfSpace, RoundCone, Shape
 
 __all__ = ["BEARDS", "HAIRCUTS"]
 
@@ -146,7 +147,7 @@ def _tousled(p: FigureParams, bones: Bones, rng: np.random.Generator) -> Shape:
             az = 360.0 * (i + 0.5 * (ring % 2)) / n
             front = np.cos(np.radians(az))
             # the fringe ends above the eyes, the sides over the ears, the back at the nape
-            end = reach + (16 * front if front > 0 else 16 * front) + rng.uniform(-5, 5)
+            end = reach + 16 * front + rng.uniform(-5, 5)
             turn = rng.uniform(-9, 9)
             top = _between(crown, (az, end, 0.0), 0.34)
             low = _between(crown, (az, end, 0.0), 0.70)

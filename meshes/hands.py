@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .bones import Arm, Finger
+from .combine import Blend, Cut
 from .params import Hand
-from .shapes import Blend, Cut, Ellipsoid, Loft, RoundCone, Shape
+from .shapes import Ellipsoid, Loft, RoundCone, Shape
 
 __all__ = ["hand_shape"]
 
@@ -28,13 +29,19 @@ def _finger_shape(finger: Finger, nails: bool, broad: bool) -> Shape:
     thumb = finger.name == "thumb"
     radii = (1.15, 1.05, 0.98, 0.80) if thumb else (1.06, 1.03, 0.92, 0.76)
     if broad and not thumb:
-        radii = (1.0, 0.98, 0.95, 0.82)
+        radii = (0.95, 0.98, 0.95, 0.80)
     end = j[3] - radii[3] * g * last
-    flat = 1.0
+    if broad and not thumb:  # the one broad finger of a mitten
+        line = [j[0], j[1], j[2], end]
+        cones = [
+            RoundCone(line[i], line[i + 1], radii[i] * g, radii[i + 1] * g, 1.75, across[i])
+            for i in range(3)
+        ]
+        return Blend(cones, 0.02 * g)
     parts: list[Shape] = [
-        RoundCone(j[0], j[1], radii[0] * g, radii[1] * g * 0.97, flat, across[0]),
-        RoundCone(j[1], j[2], radii[1] * g * 0.97, radii[2] * g * 0.97, flat, across[1]),
-        RoundCone(j[2], end, radii[2] * g * 0.97, radii[3] * g, flat, across[2]),
+        RoundCone(j[0], j[1], radii[0] * g, radii[1] * g * 0.97),
+        RoundCone(j[1], j[2], radii[1] * g * 0.97, radii[2] * g * 0.97),
+        RoundCone(j[2], end, radii[2] * g * 0.97, radii[3] * g),
         # bend joints are a little wider than the bones between them
         Ellipsoid(j[1] + 0.10 * g * finger.dorsal[0], np.full(3, radii[1] * g * 1.02)),
         Ellipsoid(j[2] + 0.06 * g * finger.dorsal[1], np.full(3, radii[2] * g * 1.0)),
@@ -47,8 +54,6 @@ def _finger_shape(finger: Finger, nails: bool, broad: bool) -> Shape:
         axes = np.stack([across[i], (j[i + 1] - j[i]) / length, finger.dorsal[i]])
         parts.append(Ellipsoid(middle, [size * g, 0.42 * length, 0.80 * g], axes))
     shape: Shape = Blend(parts, 0.45 * g)
-    if broad and not thumb:
-        return shape
     if nails:
         axes = np.stack([across[2], last, finger.dorsal[2]])
         bed = end + 0.02 * g * last + 0.66 * radii[3] * g * finger.dorsal[2]
@@ -119,7 +124,7 @@ def hand_shape(hand: Hand, arm: Arm) -> Shape:
     # fingers round into the palm at their roots, but stay apart from one another
     fingers = Blend([_finger_shape(f, hand.nails, mitten) for f in rest], 0.012 * s)
     shapes.append(fingers)
-    hand_all: Shape = Blend(shapes, 0.035 * s)
+    hand_all: Shape = Blend(shapes, (0.04 if mitten else 0.035) * s)
     if thumb is not None:
         hand_all = Blend([hand_all, _finger_shape(thumb, hand.nails, mitten)], 0.05 * s)
     return hand_all

@@ -3,7 +3,20 @@
 The scene is a small island with a lighthouse, at the hour when the night boat is due:
 
 * `keeper` looks after the lamp. Ordinary adult proportions, T-pose, five fingers, palms down. Parts
-  `body`, `hair`, `belt`, and both eyeballs as one object `eyes`. Metres, +Y up, facing +Z.
+  `body` (with jersey and trousers as one skin), `hair`, `belt`, and both eyeballs as one object
+  `eyes`. Metres, +Y up, facing +Z.
+* `bell_child` rings the fog bell. Four heads tall, big eyes in two objects, thumb and three fingers,
+  arms 45 degrees down. There is no body: `head`, `left_arm`, `right_arm`, `left_leg`, `right_leg`
+  end inside `shirt` and `shorts`. Centimetres, +Y up, facing +Z.
+* `lamplighter` trims the wicks nobody else can reach. Lanky: long arms, neck and fingers, arms 22
+  degrees below level. `body`, `waistcoat`, `scarf`, `hair` with a tail, two eye objects. Metres,
+  +Z up, facing -Y.
+* `ferryman` brings the night boat. Stout, in mittens (thumb and one broad `middle` finger) and
+  boots; `cloak` hangs over the body to the shins; `belt`, `hair`, `beard`, one `eyes`. Metres, +Y
+  up, facing +Z.
+
+Each takes about a minute. A figure is described by the numbers in `params.py`; `build_figure` in
+`figures.py` makes it, also posed otherwise, and in a light version for tests.
 
 Each character is written as `NAME.obj` (one object per part, triangles) with `NAME.truth.json`: the
 joints in the frame and units of the mesh. They are not measured on the mesh: they are the points
@@ -30,7 +43,7 @@ if __package__ in (None, ""):  # run as a plain script
 from meshes.figures import Part, build_figure
 from meshes.params import FigureParams, Hand, Head, mirrored_pose
 
-__all__ = ["CHARACTERS", "Character", "make", "obj_text", "truth_record"]
+__all__ = ["CHARACTERS", "Character", "make", "obj_text", "to_file_frame", "truth_record"]
 
 FloatArray = NDArray[np.float64]
 
@@ -39,7 +52,8 @@ _NOTES = (
     "pelvis: between the hips, a little above and behind the line that joins them",
     "spine_1: base of the spine (L5/S1); spine_2: T12/L1; chest: middle of the rib cage; "
     "neck: C7/T1; head: between skull and neck; head_top: a little inside the vertex",
-    "knuckles (_1) lie inside the palm, 28 % of knuckle to tip behind the web; thumb_1 at the wrist",
+    "knuckles (_1) lie inside the palm, 28 % of knuckle to tip behind the web",
+    "thumb_1: at the root of the thumb, beside the wrist",
     "tips lie a little inside the end of the skin",
 )
 
@@ -235,7 +249,7 @@ CHARACTERS: dict[str, Character] = {
 }
 
 
-def _to_file_frame(points: FloatArray, character: Character) -> FloatArray:
+def to_file_frame(points: FloatArray, character: Character) -> FloatArray:
     """Points (N, 3) from +Y up, +Z forward to the character's own axes."""
     if (character.up, character.forward) == ("+Y", "+Z"):
         return points
@@ -276,8 +290,8 @@ def make(name: str, folder: Path, detail: str = "full") -> list[Path]:
     """Build one character and write its two files into `folder`."""
     character = CHARACTERS[name]
     parts, joints = build_figure(character.params, detail=detail)
-    parts = [Part(p.name, _to_file_frame(p.vertices, character), p.faces) for p in parts]
-    joints = {n: _to_file_frame(at[None], character)[0] for n, at in joints.items()}
+    parts = [Part(p.name, to_file_frame(p.vertices, character), p.faces) for p in parts]
+    joints = {n: to_file_frame(at[None], character)[0] for n, at in joints.items()}
     truth = json.dumps(truth_record(character, parts, joints), indent=1) + "\n"
     out = []
     for path, text in (

@@ -1,50 +1,40 @@
 """Smooth implicit shapes: the clay the demo characters are made of.
 
-A shape is a tree. The leaves are primitives with an (approximate) signed distance, negative inside;
-the inner nodes blend, cut, grow or mirror what is below them. All lengths are in the figure's own
-units and all points are (N, 3). Every primitive knows a capsule that encloses it, so that a block
-of sample points far from it skips it: `evaluate` then returns None, which means "outside, and too
-far away to matter".
+A shape is a tree. The leaves, here, are primitives with an (approximate) signed distance, negative
+inside; the inner nodes, in `combine.py`, blend, cut, grow or mirror what is below them. All lengths
+are in the figure's own units and all points are (N, 3). Every primitive knows a capsule that
+encloses it, so that a block of sample points far from it skips it: `evaluate` then returns None,
+which means "outside, and too far away to matter".
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import ClassVar
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
-    "Blend",
+    "Array",
     "Cull",
-    "Cut",
     "Ellipsoid",
-    "Grow",
     "HalfSpace",
-    "Keep",
-    "Loft",
     "Local",
-    "Mirror",
+    "Loft",
     "RoundCone",
     "Shape",
-    "Wave",
-    "capsule",
-    "slab",
-    "spline",
-    "tube",
+    "Vec",
+    "as_vec",
 ]
 
 Array = NDArray[np.float32]
 Vec = NDArray[np.float64]
 _EPS = np.float32(1e-9)
-# A shape farther than 1.25 k from the surface cannot bend it in one blend; a few blends in a row
-# sink the surface further, so shapes are asked for a little beyond that.
-_REACH = 1.6
 
 
-def _vec(value: ArrayLike) -> Vec:
+def as_vec(value: ArrayLike) -> Vec:
+    """The value as float64."""
     return np.asarray(value, dtype=np.float64)
 
 
@@ -61,11 +51,11 @@ class Local:
 
     def point(self, x: float, y: float, z: float) -> Vec:
         """World position of a local point."""
-        return self.origin + self.scale * (_vec([x, y, z]) @ self.axes)
+        return self.origin + self.scale * (as_vec([x, y, z]) @ self.axes)
 
     def points(self, local: ArrayLike) -> Vec:
         """World positions (N, 3) of local points (N, 3)."""
-        return self.origin + self.scale * (_vec(local) @ self.axes)
+        return self.origin + self.scale * (as_vec(local) @ self.axes)
 
     def turned(self, axis: int, degrees: float) -> Vec:
         """The frame's axes turned about one of themselves (0, 1, 2) by the right-hand rule."""
@@ -136,19 +126,20 @@ class RoundCone(_Primitive):
         flat: float = 1.0,
         across: ArrayLike = (0.0, 0.0, 1.0),
     ) -> None:
-        self.a, self.b = _vec(a), _vec(b)
-        self.ra, self.rb, self.flat, self.across = radius_a, radius_b, flat, _vec(across)
+        self.a, self.b = as_vec(a), as_vec(b)
+        self.ra, self.rb, self.flat, self.across = radius_a, radius_b, flat, as_vec(across)
         self.reach = max(radius_a, radius_b) * max(1.0, flat)
 
     def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
         if self._far(cull):
             return None
-        q = p - self.a.astype(np.float32)
+        q: Array = p - self.a.astype(np.float32)
         ba = self.b - self.a
         if self.flat != 1.0:
             axis = self.across.astype(np.float32)
             stretch = 1.0 / self.flat - 1.0
-            q = q + (q @ (axis * np.float32(stretch)))[:, None] * axis
+            along = q @ (axis * np.float32(stretch))
+            q = np.asarray(q + along[:, None] * axis, dtype=np.float32)
             ba = ba + (ba @ self.across) * self.across * stretch
         length = float(np.sqrt(ba @ ba))
         square = np.einsum("ij,ij->i", q, q)
@@ -157,7 +148,7 @@ class RoundCone(_Primitive):
         if abs(b) >= 1.0:  # one ball holds the other
             if self.ra < self.rb:
                 square = np.einsum("ij,ij->i", q - ba.astype(np.float32), q - ba.astype(np.float32))
-            out = np.sqrt(square) - max(ra, rb)
+            out = np.sqrt(square) - np.float32(max(self.ra, self.rb))
         else:
             slope, cosine = np.float32(b), np.float32(np.sqrt(1.0 - b * b))
             y = q @ (ba / length).astype(np.float32)
@@ -175,9 +166,9 @@ class Ellipsoid(_Primitive):
     """An ellipsoid with semi-axes `radii` along the unit rows of `axes`; first-order distance."""
 
     def __init__(self, centre: ArrayLike, radii: ArrayLike, axes: ArrayLike | None = None) -> None:
-        self.a = self.b = _vec(centre)
-        self.radii = _vec(radii)
-        self.axes = np.eye(3) if axes is None else _vec(axes)
+        self.a = self.b = as_vec(centre)
+        self.radii = as_vec(radii)
+        self.axes = np.eye(3) if axes is None else as_vec(axes)
         self.reach = float(self.radii.max())
 
     def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
@@ -214,16 +205,16 @@ class Loft(_Primitive):
     ) -> None:
         from scipy.interpolate import PchipInterpolator
 
-        start, end = _vec(a), _vec(b)
+        start, end = as_vec(a), as_vec(b)
         self.length = float(np.linalg.norm(end - start))
         self.along = (end - start) / self.length
-        towards = _vec(front) - (_vec(front) @ self.along) * self.along
+        towards = as_vec(front) - (as_vec(front) @ self.along) * self.along
         self.front = towards / np.linalg.norm(towards)
         # the side is given where a mirror image is wanted, else right-handed (front, along)
-        across = np.cross(self.along, self.front) if side is None else _vec(side)
+        across = np.cross(self.along, self.front) if side is None else as_vec(side)
         across = across - (across @ self.along) * self.along - (across @ self.front) * self.front
         self.side = across / np.linalg.norm(across)
-        rows = _vec(sections)
+        rows = as_vec(sections)
         self.t0, self.t1 = float(rows[0, 0]), float(rows[-1, 0])
         fine = np.linspace(self.t0, self.t1, self._TABLE)
         self.table = PchipInterpolator(rows[:, 0], rows[:, 1:])(fine).astype(np.float32)
@@ -270,219 +261,11 @@ class HalfSpace(Shape):
     """Everything on the side of `point` that the unit `normal` points away from."""
 
     def __init__(self, point: ArrayLike, normal: ArrayLike) -> None:
-        self.normal = _vec(normal) / np.linalg.norm(_vec(normal))
-        self.level = float(_vec(point) @ self.normal)
+        self.normal = as_vec(normal) / np.linalg.norm(as_vec(normal))
+        self.level = float(as_vec(point) @ self.normal)
 
     def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
         return np.asarray(p @ self.normal.astype(np.float32) - np.float32(self.level))
 
     def bounds(self) -> tuple[Vec, Vec]:
         return np.full(3, -np.inf), np.full(3, np.inf)
-
-
-def _smooth_min(a: Array, b: Array, k: float) -> Array:
-    """The smaller of two fields, rounded over a width k where they meet (quadratic blend)."""
-    if k <= 0:
-        return np.minimum(a, b)
-    h = np.maximum(np.float32(k) - np.abs(a - b), 0)
-    return np.asarray(np.minimum(a, b) - h * h * np.float32(0.25 / k), dtype=np.float32)
-
-
-@dataclass
-class Blend(Shape):
-    """The union of `shapes`, rounded over the width `k` where they meet."""
-
-    shapes: list[Shape] = field(default_factory=list)
-    k: float = 0.0
-
-    def __post_init__(self) -> None:
-        corners = [s.bounds() for s in self.shapes]
-        self._lows = np.array([c[0] for c in corners])
-        self._highs = np.array([c[1] for c in corners])
-        self._memo: tuple[Array, float, Array | None] | None = None
-
-    def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
-        near, inner = self.shapes, None
-        if cull is not None:
-            gap = np.maximum(self._lows - cull.centre, cull.centre - self._highs).clip(0)
-            square = np.einsum("ij,ij->i", gap, gap)
-            inner = cull.wider(_REACH * self.k)
-            picked = np.flatnonzero(square < inner.radius * inner.radius)
-            if len(picked) == 0:
-                return None
-            if len(picked) == 1:  # nothing here to blend with: no need to look further out
-                return self.shapes[picked[0]].evaluate(p, cull)
-            near = [self.shapes[i] for i in picked]
-            # skin and clothes ask for the same limb at the same points
-            if self._memo is not None and self._memo[0] is p and self._memo[1] >= cull.radius:
-                return self._memo[2]
-        out: Array | None = None
-        for shape in near:
-            value = shape.evaluate(p, inner)
-            if value is not None:
-                out = value if out is None else _smooth_min(out, value, self.k)
-        if cull is not None:
-            self._memo = (p, cull.radius, out)
-        return out
-
-    def bounds(self) -> tuple[Vec, Vec]:
-        # many shapes meeting in one place swell by more than the k / 4 of two
-        return self._lows.min(axis=0) - self.k, self._highs.max(axis=0) + self.k
-
-
-@dataclass
-class Cut(Shape):
-    """`shape` without `tool`, the new edge rounded over the width `k`."""
-
-    shape: Shape
-    tool: Shape
-    k: float = 0.0
-
-    def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
-        value = self.shape.evaluate(p, cull)
-        if value is None:
-            return None
-        tool = self.tool.evaluate(p, None if cull is None else cull.wider(_REACH * self.k))
-        return value if tool is None else -_smooth_min(-value, tool, self.k)
-
-    def bounds(self) -> tuple[Vec, Vec]:
-        return self.shape.bounds()
-
-
-@dataclass
-class Keep(Shape):
-    """What `shape` and `window` have in common, the new edge rounded over the width `k`."""
-
-    shape: Shape
-    window: Shape
-    k: float = 0.0
-
-    def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
-        value = self.shape.evaluate(p, cull)
-        if value is None:
-            return None
-        window = self.window.evaluate(p, None if cull is None else cull.wider(_REACH * self.k))
-        return None if window is None else -_smooth_min(-value, -window, self.k)
-
-    def bounds(self) -> tuple[Vec, Vec]:
-        a, b = self.shape.bounds(), self.window.bounds()
-        return np.maximum(a[0], b[0]), np.minimum(a[1], b[1])
-
-
-@dataclass
-class Grow(Shape):
-    """`shape` made thicker by `by` all round (thinner where negative)."""
-
-    shape: Shape
-    by: float
-
-    def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
-        wider = None if cull is None else cull.wider(max(self.by, 0.0) * 1.3)
-        value = self.shape.evaluate(p, wider)
-        return None if value is None else value - np.float32(self.by)
-
-    def bounds(self) -> tuple[Vec, Vec]:
-        low, high = self.shape.bounds()
-        return low - max(self.by, 0) * 1.3, high + max(self.by, 0) * 1.3
-
-
-@dataclass
-class Mirror(Shape):
-    """`shape` mirrored at the plane x = 0."""
-
-    shape: Shape
-
-    _memo: ClassVar[tuple[Array, Array] | None] = None
-
-    def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
-        flip = np.array([-1, 1, 1], dtype=np.float32)
-        other = None if cull is None else Cull(cull.centre * flip, cull.radius)
-        if Mirror._memo is None or Mirror._memo[0] is not p:
-            Mirror._memo = (p, p * flip)
-        return self.shape.evaluate(Mirror._memo[1], other)
-
-    def bounds(self) -> tuple[Vec, Vec]:
-        low, high = self.shape.bounds()
-        return np.array([-high[0], *low[1:]]), np.array([-low[0], *high[1:]])
-
-
-@dataclass
-class Wave(Shape):
-    """`shape` with ridges that run along an axis: pleats in cloth, combed strands in hair.
-
-    Seen along `axis` through `centre`, the surface rises and falls `count` times in a full turn.
-    The height of the waves goes from `low` at `centre` to `high` at one `reach` along the axis.
-    `twist` turns the ridges by so many radians on that way; `sharp` makes narrow furrows.
-    """
-
-    shape: Shape
-    centre: Vec
-    axis: Vec
-    side: Vec
-    count: int
-    low: float
-    high: float
-    reach: float
-    twist: float = 0.0
-    sharp: bool = False
-
-    def evaluate(self, p: Array, cull: Cull | None = None) -> Array | None:
-        most = max(abs(self.low), abs(self.high))
-        value = self.shape.evaluate(p, None if cull is None else cull.wider(1.5 * most))
-        if value is None:
-            return None
-        q = p - self.centre.astype(np.float32)
-        other = np.cross(self.axis, self.side)
-        x, z = q @ self.side.astype(np.float32), q @ other.astype(np.float32)
-        t = np.clip(q @ self.axis.astype(np.float32) / np.float32(self.reach), 0, 1)
-        turn = np.arctan2(z, x) + t * np.float32(self.twist)
-        if self.sharp:
-            wave = 2 * np.sqrt(np.abs(np.cos(turn * np.float32(self.count / 2)))) - 1
-        else:
-            wave = np.cos(turn * np.float32(self.count))
-        height = np.float32(self.low) + t * np.float32(self.high - self.low)
-        return np.asarray(value - height * wave, dtype=np.float32)
-
-    def bounds(self) -> tuple[Vec, Vec]:
-        low, high = self.shape.bounds()
-        most = 1.5 * max(abs(self.low), abs(self.high))
-        return low - most, high + most
-
-
-def slab(low: ArrayLike, high: ArrayLike, k: float = 0.0) -> Shape:
-    """What lies between the two planes through `low` and `high`, square to the line between."""
-    a, b = _vec(low), _vec(high)
-    return Keep(HalfSpace(a, a - b), HalfSpace(b, b - a), k)
-
-
-def spline(points: ArrayLike, count: int) -> Vec:
-    """`count` points (count, D) along a smooth curve through the given points (N, D)."""
-    from scipy.interpolate import CubicSpline
-
-    given = _vec(points)
-    steps = np.linalg.norm(np.diff(given, axis=0), axis=1)
-    at = np.concatenate([[0.0], np.cumsum(np.sqrt(steps))])
-    return np.asarray(CubicSpline(at, given)(np.linspace(0.0, at[-1], count)))
-
-
-def capsule(a: ArrayLike, b: ArrayLike, radius: float) -> RoundCone:
-    """A rod with round ends."""
-    return RoundCone(a, b, radius, radius)
-
-
-def tube(
-    points: ArrayLike,
-    radii: Sequence[float],
-    k: float = 0.0,
-    flat: float = 1.0,
-    across: ArrayLike = (0.0, 0.0, 1.0),
-) -> Blend:
-    """Round cones strung along a polyline (N, 3) with one radius per point."""
-    line = _vec(points)
-    return Blend(
-        [
-            RoundCone(line[i], line[i + 1], radii[i], radii[i + 1], flat, across)
-            for i in range(len(line) - 1)
-        ],
-        k,
-    )
