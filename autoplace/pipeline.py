@@ -22,6 +22,7 @@ from autoplace.measure.hand_shape import measure_hand
 from autoplace.measure.limbs import Limbs, find_limbs
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
+from autoplace.measure.samples import surface_area
 from autoplace.measure.separate_bodies import count_bodies
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
@@ -47,6 +48,9 @@ __all__ = ["place"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+MOSTLY_BODY = 0.7
+"""Share of the surface that is body; below it, the plane of the whole is not trusted, since cloth
+and props may have decided it (common practice, no source)."""
 CELL = 1.0 / 150.0
 """Edge of a body cell, fraction of height: an adult's wrist is seven cells across."""
 LARGEST_VOLUME = 0.3
@@ -179,15 +183,15 @@ def _body_frame(
     if not len(faces):
         raise NotACharacter("parts: no part was taken for the body; name it with --role PART=body.")
     eyes, _ = roles.surface(character, ("eyeball",))
-    up = settings.up or frame.up
-    tilted = frame.rotation @ np.abs(np.round(frame.rotation)).T
-    straight = bool(np.allclose(np.abs(np.diag(np.abs(tilted))), 1.0, atol=1e-6))
+    straight = bool(np.abs(frame.rotation[1]).max() > 1.0 - 1e-9)
+    share = surface_area(vertices, faces) / surface_area(character.vertices, character.faces)
     frame = find_frame(
         vertices,
         faces,
-        up if straight else settings.up,
+        settings.up or (frame.up if straight and share < MOSTLY_BODY else None),
         settings.forward,
         others=eyes if len(eyes) else None,
+        near=frame if straight and share >= MOSTLY_BODY else None,
     )
     vertices = frame.to_working(vertices)
     corners = vertices[faces]

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from autoplace.measure.frame import sample_surface
+from autoplace.measure.samples import sample_surface
 
 __all__ = ["depth_of_points", "inside_points"]
 
@@ -30,7 +30,8 @@ def depth_of_points(vertices: FloatArray, faces: IntArray, points: FloatArray) -
     Returns:
         (k,) distances, from the vertices and evenly spread surface points.
     """
-    surface = np.concatenate([vertices[np.unique(faces)], sample_surface(vertices, faces, SAMPLES)])
+    samples = sample_surface(vertices, faces, SAMPLES)
+    surface = np.concatenate([vertices[np.unique(faces)], samples.points])
     distance, _ = cKDTree(surface).query(points)
     return np.where(inside_points(vertices, faces, points), distance, -distance)
 

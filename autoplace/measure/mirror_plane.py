@@ -1,0 +1,266 @@
+"""The plane of symmetry of a figure that may stand in any direction.
+
+The mirrored surface is registered with the surface itself. A pair is a mirrored point and the
+nearest point of the surface; its misfit is counted along the surface's normal, so that the result
+does not depend on where exactly the points lie. Pairs that fit badly count little, so that a prop
+on one side or a limb that is posed differently does not pull the plane.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from autoplace.measure.samples import Samples
+
+__all__ = ["Plane", "axis_planes", "cross", "free_planes", "register", "settle", "some"]
+
+FloatArray = NDArray[np.float64]
+
+QUERIES = 700
+"""Points that are mirrored to judge and move a plane."""
+FEW_QUERIES = 250
+"""Points that are mirrored for a first judgement of many directions."""
+ROUNDS = 16
+"""Registration rounds at most."""
+STILL = 3e-5
+"""A plane that moves by less than this share of the figure's size has arrived."""
+KEPT_SHARE = 0.6
+"""Share of best-fitting pairs that judge a plane: two arms and a leg that are posed differently
+are less than 40 percent of a figure's surface (segment areas: common practice, no source)."""
+SNAP_DEGREES = 3.0
+"""A symmetry plane within this angle of an axis plane is taken to be that axis plane unless the
+tilted one fits much better, since modellers build on the axes and a turned head tilts a fit."""
+TILT_GAIN = 0.7
+"""A tilted plane must bring the misfit below this share of the upright one's."""
+DIRECTIONS = 60
+"""Directions tried on the half sphere when no axis plane fits: 20 degrees apart."""
+KEPT_PLANES = 6
+"""Planes in free directions that are looked at closely."""
+APART = 0.96
+"""Cosine of the angle (16 degrees) within which two planes count as one."""
+ALIKE = 0.6
+"""Cosine of the angle between two normals that may belong to a pair."""
+FARTHEST_TURN = 30.0
+"""A registration that turns its plane by more degrees has left the one it was started for."""
+
+
+@dataclass(frozen=True)
+class Plane:
+    """Points x with normal . x = offset."""
+
+    normal: FloatArray
+    """(3,) unit."""
+    offset: float
+    misfit: float
+    """Typical misfit of the pairs that fit best; units of the points."""
+
+
+def axis_planes(surface: Samples, tree: cKDTree, forbidden: list[FloatArray]) -> list[Plane]:
+    """The best plane of symmetry near each coordinate plane.
+
+    Args:
+        surface: at least some hundred points of the figure. tree: of its points.
+        forbidden: directions that lie in the plane (up, forward, where the user knows them).
+    """
+    few = some(surface, FEW_QUERIES)
+    planes = []
+    for axis in range(3):
+        if any(abs(direction[axis]) > 0.5 for direction in forbidden):
+            continue
+        normal = np.eye(3)[axis]
+        along = surface.points[:, axis]
+        guesses = sorted({float(np.mean(along)), float(np.median(along))})
+        begin = [Plane(normal, offset, np.inf) for offset in guesses]
+        start = min((register(few, surface, tree, plane, rounds=0) for plane in begin), key=_misfit)
+        turn = not forbidden
+        planes.append(register(few, surface, tree, start, rounds=4, turn=turn))
+    return planes
+
+
+def free_planes(surface: Samples, tree: cKDTree, forbidden: list[FloatArray]) -> list[Plane]:
+    """Planes of symmetry in any direction, those that fit best, no two alike."""
+    few = some(surface, FEW_QUERIES)
+    centre = surface.points.mean(axis=0)
+    coarse = []
+    for normal in _half_sphere(DIRECTIONS, forbidden):
+        start = Plane(normal, float(centre @ normal), np.inf)
+        plane = register(few, surface, tree, start, rounds=3, turn=not forbidden)
+        # a figure is symmetric across its width; its flat front and back match by thinness alone
+        reach = float(np.ptp(surface.points @ plane.normal))
+        coarse.append((plane.misfit / np.sqrt(max(reach, 1e-300)), plane))
+    found: list[Plane] = []
+    for _, plane in sorted(coarse, key=lambda pair: pair[0]):
+        if all(abs(plane.normal @ other.normal) < APART for other in found):
+            found.append(plane)
+        if len(found) == KEPT_PLANES:
+            break
+    return found
+
+
+def _misfit(plane: Plane) -> float:
+    return plane.misfit
+
+
+def _half_sphere(count: int, forbidden: list[FloatArray]) -> FloatArray:
+    """(k, 3) directions spread over half a sphere, or over a half circle when one is forbidden."""
+    if forbidden:
+        up = forbidden[0]
+        side = cross(up, np.eye(3)[int(np.argmin(np.abs(up)))])
+        side /= np.linalg.norm(side)
+        angle = np.arange(count // 3) * (np.pi / (count // 3))
+        return np.outer(np.cos(angle), side) + np.outer(np.sin(angle), cross(up, side))
+    # golden-angle spiral
+    k = np.arange(count) + 0.5
+    z = k / count
+    turn = np.pi * (1.0 + np.sqrt(5.0)) * k
+    ring = np.sqrt(1.0 - z**2)
+    return np.stack([ring * np.cos(turn), ring * np.sin(turn), z], axis=1)
+
+
+def settle(surface: Samples, plane: Plane, turn: bool = True) -> Plane:
+    """The plane registered closely, and put square to an axis when it is nearly so.
+
+    Args:
+        surface: points of a part of the figure that no pose breaks, trunk and head.
+        plane: where to start. turn: False keeps its normal.
+    """
+    tree = cKDTree(surface.points)
+    queries = some(surface, QUERIES)
+    nearest = int(np.argmax(np.abs(plane.normal)))
+    upright = np.eye(3)[nearest] * np.sign(plane.normal[nearest])
+    near = abs(plane.normal[nearest]) > np.cos(np.radians(2.0 * SNAP_DEGREES))
+    straight = None
+    if near:
+        middle = surface.points.mean(axis=0)
+        start = float(middle @ upright + plane.offset - plane.normal @ middle)
+        straight = register(queries, surface, tree, Plane(upright, start, np.inf), turn=False)
+    if not turn:
+        return straight or register(queries, surface, tree, plane, turn=False)
+    tilted = register(queries, surface, tree, straight or plane)
+    if straight is None:
+        nearest = int(np.argmax(np.abs(tilted.normal)))
+    near = abs(tilted.normal[nearest]) > np.cos(np.radians(SNAP_DEGREES))
+    if straight is not None and near and tilted.misfit > TILT_GAIN * straight.misfit:
+        return straight
+    return tilted
+
+
+@dataclass(frozen=True)
+class _Pairs:
+    mirrored: FloatArray
+    found: FloatArray
+    normals: FloatArray
+    """Of the surface at `found`, turned to the side of the mirrored point's own."""
+    misfit: FloatArray
+    """(n,)"""
+
+    def kept(self) -> float:
+        """Typical misfit of the pairs that fit best."""
+        number = max(int(KEPT_SHARE * len(self.misfit)), 1)
+        return float(np.mean(np.partition(self.misfit, number - 1)[:number]))
+
+
+def cross(a: FloatArray, b: FloatArray) -> FloatArray:
+    """(3,) the cross product of two vectors, without the cost of doing it for many."""
+    x, y, z = a.tolist()
+    u, v, w = b.tolist()
+    return np.array([y * w - z * v, z * u - x * w, x * v - y * u])
+
+
+def some(surface: Samples, count: int) -> Samples:
+    """Every so-maniest point, about `count` in all."""
+    step = max(len(surface.points) // count, 1)
+    return Samples(surface.points[::step], surface.normals[::step], surface.area)
+
+
+def _pairs(queries: Samples, target: Samples, tree: cKDTree, plane: Plane) -> _Pairs:
+    normal = plane.normal
+    mirrored = queries.points - 2.0 * (queries.points @ normal - plane.offset)[:, None] * normal
+    facing = queries.normals - 2.0 * (queries.normals @ normal)[:, None] * normal
+    gap, match = tree.query(mirrored)
+    found, normals = target.points[match], target.normals[match]
+    # faces may be flipped, so only the line of a normal is trusted
+    agree = np.abs(np.einsum("ij,ij->i", facing, normals)) > ALIKE
+    across = np.einsum("ij,ij->i", mirrored - found, normals)
+    spacing = target.spacing
+    beyond = np.maximum(gap - spacing, 0.0)
+    misfit = np.where(agree, np.hypot(across, beyond), np.maximum(gap, spacing))
+    return _Pairs(mirrored, found, normals, misfit)
+
+
+def register(
+    queries: Samples,
+    target: Samples,
+    tree: cKDTree,
+    plane: Plane,
+    rounds: int = ROUNDS,
+    turn: bool = True,
+) -> Plane:
+    """Move a plane to where the mirrored surface fits the surface best.
+
+    Args:
+        queries: the points that are mirrored. target: the points they are paired with.
+        tree: of the target's points.
+        plane: where to start. turn: False keeps its normal.
+        rounds: most rounds of pairing and moving; 0 only judges the plane.
+
+    Returns:
+        The best plane met on the way, with its misfit.
+    """
+    centre = queries.points.mean(axis=0)
+    size = float(np.ptp(target.points, axis=0).max())
+    now, best = plane, plane
+    for step in range(rounds + 1):
+        pairs = _pairs(queries, target, tree, now)
+        misfit = pairs.kept()
+        if step == 0 or misfit < best.misfit:
+            best = Plane(now.normal, now.offset, misfit)
+        if step == rounds:
+            break
+        refined = _moved(queries.points, pairs, now, centre, turn)
+        if refined.normal @ plane.normal < np.cos(np.radians(FARTHEST_TURN)):
+            break
+        change = size * float(np.linalg.norm(refined.normal - now.normal))
+        change += abs(float(centre @ (refined.normal - now.normal)) - refined.offset + now.offset)
+        now = refined
+        if change < STILL * size:
+            break
+    return best
+
+
+def _moved(
+    points: FloatArray, pairs: _Pairs, plane: Plane, centre: FloatArray, turn: bool
+) -> Plane:
+    """One least-squares step: the plane for which the pairs' misfits across the surface shrink.
+
+    Turning is about a centre, so that it does not mix with moving.
+    """
+    normal, offset = plane.normal, plane.offset - float(centre @ plane.normal)
+    points = points - centre
+    typical = max(1.5 * pairs.kept(), 1e-300)
+    weight = 1.0 / (1.0 + (pairs.misfit / typical) ** 2) ** 2
+    facing = pairs.normals @ normal
+    along = points @ normal - offset
+    across = np.einsum("ij,ij->i", pairs.mirrored - pairs.found, pairs.normals)
+    columns = [2.0 * facing]
+    if turn:
+        first = cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
+        first /= np.linalg.norm(first)
+        second = cross(normal, first)
+        for axis in (first, second):
+            columns.append(-2.0 * (points @ axis) * facing - 2.0 * along * (pairs.normals @ axis))
+    matrix = np.stack(columns, axis=1)
+    scaled = matrix * weight[:, None]
+    # a ball has no preferred plane: hold still what the pairs do not decide
+    square = scaled.T @ matrix
+    square += 1e-9 * max(float(np.trace(square)), 1e-300) * np.eye(len(columns))
+    change = np.linalg.solve(square, -scaled.T @ across)
+    if turn:
+        normal = normal + change[1] * first + change[2] * second
+        normal = normal / np.linalg.norm(normal)
+    offset = offset + float(change[0])
+    return Plane(normal, offset + float(centre @ normal), np.inf)

@@ -1,0 +1,240 @@
+"""Which way is up: the long way of a figure, with its head near the plane of symmetry.
+
+The candidates are the coordinate axes in the plane and, for a figure that was turned, the main
+directions of what lies near the plane. Each is judged together with its plane by how well trunk and
+head match their mirror image: they do so in any pose, and only about the true plane.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import ConvexHull, cKDTree
+
+from autoplace.measure.mirror_plane import Plane, cross, register, some
+from autoplace.measure.samples import Samples
+
+__all__ = [
+    "AXES",
+    "Upright",
+    "core_of",
+    "figure_score",
+    "judge",
+    "judge_closer",
+    "lean",
+    "on_its_feet",
+    "up_candidates",
+]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+AXES = {
+    sign + name: (1.0 if sign == "+" else -1.0) * np.eye(3)[i]
+    for i, name in enumerate("XYZ")
+    for sign in "+-"
+}
+"""Unit vector of each signed axis name."""
+
+CORE_QUERIES = 250
+"""Points of trunk and head that judge a direction."""
+CLOSER = 4
+"""Rounds in which the most likely directions are judged again, each with its core chosen anew."""
+CORE_FROM = 0.45
+"""Trunk and head lie above this share of the figure's height (crotch .47 S; references 1.2)..."""
+CORE_WIDTH = 0.13
+"""...and nearer to the plane than this share of it (shoulder half-breadth .129 S, same tables)."""
+CONVENTIONAL_UP = {"+Y": 1.0, "+Z": 0.8}
+"""Head start of the two up axes in use (common practice, no source)."""
+IN_PLANE = 5.0
+"""Degrees from the plane within which an axis counts as lying in it."""
+MISFIT_COUNTS = 150.0
+MISFIT_MOST = 2.0
+"""A misfit of trunk and head of one percent of the height counts as much as three quarters of the
+figure's length, and at most as much as all of it: the wrong plane brings .6 to 2 percent (measured
+on the demo character)."""
+WHOLE_COUNTS = 50.0
+"""The misfit of the whole figure counts less, for a pose spoils it."""
+FLOOR_WITHIN = 11.0
+"""Degrees from the trunk's or the whole figure's long axis within which a floor is believed; they
+lean by 5 degrees on people's bodies (own synthetic characters), a head thrown back by more."""
+SOLE = 0.06
+"""Shortest stretch that a foot stands on, fraction of height: the heel's back to the ball of an
+adult's foot is .11 S (references 1.2), of a child's .08 (own synthetic characters)."""
+CONTACT = 0.012
+"""What lies this near to the floor touches it, fraction of height."""
+BOTH_ENDS = 0.6
+"""Share of the stretch that a foot must touch to stand flat on it."""
+
+
+@dataclass(frozen=True)
+class Upright:
+    """A plane of symmetry and a direction up in it, with how much speaks for them."""
+
+    plane: Plane
+    up: FloatArray
+    """(3,) unit, square to the plane's normal."""
+    score: float
+    """The higher the better; differences of .3 are clear."""
+    core_misfit: float
+    """Of trunk and head with their mirror image, fraction of height."""
+    span: float = 1.0
+    """Extent along up."""
+    whole: float = 0.0
+    """Misfit of the whole figure."""
+
+
+def up_candidates(surface: Samples, plane: Plane, up: FloatArray | None) -> list[FloatArray]:
+    """Directions (3,) in a plane that may be up; only the given one where there is one."""
+    normal = plane.normal
+    if up is not None:
+        return [_square(up, normal)]
+    limit = np.sin(np.radians(IN_PLANE))
+    found = [_square(axis, normal) for axis in AXES.values() if abs(axis @ normal) < limit]
+    if len(found) == 4:
+        return found
+    points = surface.points
+    gap = np.abs(points @ normal - plane.offset)
+    near = points[gap <= max(0.25 * float(gap.max()), float(np.percentile(gap, 20)))]
+    flat = near - near.mean(axis=0)
+    flat = flat - (flat @ normal)[:, None] * normal
+    long = _square(np.linalg.eigh(flat.T @ flat)[1][:, 2], normal)
+    wide = cross(normal, long)
+    for direction in (long, -long, wide, -wide):
+        if all(direction @ other < np.cos(np.radians(2.0 * IN_PLANE)) for other in found):
+            found.append(direction)
+    return found
+
+
+def core_of(points: FloatArray, plane: Plane, up: FloatArray) -> NDArray[np.bool_]:
+    """(n,) True for points of trunk and head; for all where the figure has none there."""
+    along = points @ up
+    low, span = float(along.min()), float(np.ptp(along))
+    core = along > low + CORE_FROM * span
+    core &= np.abs(points @ plane.normal - plane.offset) < CORE_WIDTH * span
+    return core if core.sum() >= 60 else np.ones(len(points), dtype=bool)
+
+
+def judge(
+    surface: Samples, tree: cKDTree, plane: Plane, up: FloatArray, turn: bool = True
+) -> Upright:
+    """How much speaks for a plane and a direction up: length, head, and a core that mirrors.
+
+    The plane is registered again on the core, and comes back so.
+    """
+    whole = plane.misfit
+    one = _judged_once(surface, tree, plane, up, turn)
+    return replace(one, score=one.score - WHOLE_COUNTS * whole / one.span, whole=whole)
+
+
+def judge_closer(surface: Samples, tree: cKDTree, one: Upright, turn: bool = True) -> Upright:
+    """The same judged again: a core that was chosen by a plane a little off puts it right, and
+    then another core is chosen."""
+    best = one
+    for _ in range(CLOSER):
+        again = _judged_once(surface, tree, one.plane, one.up, turn)
+        again = replace(
+            again, score=again.score - WHOLE_COUNTS * one.whole / again.span, whole=one.whole
+        )
+        if again.score <= best.score + 0.01:
+            break
+        best = one = again
+    return best
+
+
+def _judged_once(
+    surface: Samples, tree: cKDTree, plane: Plane, up: FloatArray, turn: bool
+) -> Upright:
+    points = surface.points
+    span = max(float(np.ptp(points @ up)), 1e-300)
+    core = core_of(points, plane, up)
+    queries = some(Samples(points[core], surface.normals[core], surface.area), CORE_QUERIES)
+    plane = register(queries, surface, tree, plane, rounds=2, turn=turn)
+    up = _square(up, plane.normal)
+    misfit = plane.misfit / span
+    score = figure_score(points, plane, up) - min(MISFIT_COUNTS * misfit, MISFIT_MOST)
+    return Upright(plane, up, score, misfit, span)
+
+
+def figure_score(points: FloatArray, plane: Plane, up: FloatArray) -> float:
+    """How much a direction looks like up of a standing figure."""
+    along = points @ up
+    low, high = float(along.min()), float(along.max())
+    span = max(high - low, 1e-300)
+    gap = np.abs(points @ plane.normal - plane.offset)
+    depth = float(np.ptp(points @ cross(plane.normal, up)))
+    size = max(span, depth, float(np.ptp(points @ plane.normal)))
+    top, bottom = gap[along > high - 0.08 * span], gap[along < low + 0.08 * span]
+    # a head (or one raised arm) is on the plane, two feet are beside it
+    parted = (float(np.median(bottom)) - float(np.median(top))) / size
+    # chests and arms: more of the surface lies in the upper half of a standing figure
+    heavy = float(np.mean(along > 0.5 * (low + high))) - 0.5
+    score = 2.0 * span / size + 6.0 * float(np.clip(parted, -0.05, 0.05)) + 0.4 * heavy
+    name = max(AXES, key=lambda axis: float(AXES[axis] @ up))
+    if AXES[name] @ up > np.cos(np.radians(1.0)):
+        score += 0.15 * CONVENTIONAL_UP.get(name, 0.0)
+    return score
+
+
+def lean(surface: Samples, plane: Plane, up: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Long axes (3,) in the plane, both pointing up: of trunk and head, and of all near the plane.
+
+    A trunk seen from the side is tall, and a pose leaves it upright or leans it; on a big-headed
+    figure the head decides the first, and only the second is its long axis.
+    """
+    points = surface.points
+    near = np.abs(points @ plane.normal - plane.offset) < CORE_WIDTH * float(np.ptp(points @ up))
+    core = core_of(points, plane, up)
+    axes = []
+    for chosen in (core, near if near.sum() >= 60 else core):
+        flat = points[chosen] - points[chosen].mean(axis=0)
+        flat = flat - (flat @ plane.normal)[:, None] * plane.normal
+        axis = _square(np.linalg.eigh(flat.T @ flat)[1][:, 2], plane.normal)
+        axes.append(axis if axis @ up >= 0.0 else -axis)
+    return axes[0], axes[1]
+
+
+def on_its_feet(
+    points: FloatArray, centre: FloatArray, plane: Plane, leans: tuple[FloatArray, ...]
+) -> FloatArray | None:
+    """Up, square to the floor that the feet stand on flat; None where they do not.
+
+    Seen from the side, the floor is the stretch of the figure's convex outline below its centre.
+
+    Args:
+        points: (n, 3) vertices of the figure. centre: (3,) middle of its surface.
+        plane: of symmetry. leans: rough directions (3,) of up, see `lean`.
+    """
+    up = _square(np.sum(leans, axis=0), plane.normal)
+    ahead = cross(plane.normal, up)
+    flat = np.stack([points @ ahead, points @ up], axis=1)
+    span = float(np.ptp(flat[:, 1]))
+    low = flat[:, 1] < flat[:, 1].min() + 0.25 * span
+    flat, side = flat[low], (points[low] @ plane.normal) > plane.offset
+    if len(flat) < 8 or np.ptp(flat[:, 0]) < 1e-6 * span:
+        return None
+    outline = flat[ConvexHull(flat).vertices]  # counter-clockwise
+    begin, end = outline, np.roll(outline, -1, axis=0)
+    step = end - begin
+    length = np.maximum(np.linalg.norm(step, axis=1), 1e-300)
+    step = step / length[:, None]
+    square = np.outer(step[:, 0], up) - np.outer(step[:, 1], ahead)
+    below = np.max([square @ axis for axis in leans], axis=0) > np.cos(np.radians(FLOOR_WITHIN))
+    stands = ((np.array([centre @ ahead, centre @ up]) - begin) * step).sum(axis=1) / length
+    below &= (stands > -0.5) & (stands < 1.5) & (length > SOLE * span)
+    for edge in np.flatnonzero(below)[np.argsort(-length[below], kind="stable")]:
+        out = np.array([step[edge, 1], -step[edge, 0]])
+        near = (begin[edge] - flat) @ out < CONTACT * span
+        place = (flat - begin[edge]) @ step[edge]
+        touched = [np.ptp(place[near & of]) for of in (side, ~side) if (near & of).sum() > 1]
+        if touched and min(touched) > BOTH_ENDS * length[edge]:
+            return np.asarray(square[edge] / np.linalg.norm(square[edge]))
+    return None
+
+
+def _square(direction: FloatArray, normal: FloatArray) -> FloatArray:
+    """A direction made square to a unit normal."""
+    square = direction - (direction @ normal) * normal
+    return np.asarray(square / max(float(np.linalg.norm(square)), 1e-300))
