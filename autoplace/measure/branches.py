@@ -15,17 +15,13 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components, dijkstra
 
+from autoplace.measure.cell_graph import neighbour_pairs
 from autoplace.measure.solid import Solid
 
 __all__ = ["BandTree", "band_tree"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
-
-NEIGHBOURS = np.array(
-    [(i, j, k) for i in (-1, 0, 1) for j in (-1, 0, 1) for k in (-1, 0, 1) if (i, j, k) > (0, 0, 0)]
-)
-"""Half of the 26 neighbours of a cell; the other half are the same steps the other way."""
 
 
 @dataclass(frozen=True)
@@ -84,22 +80,12 @@ def band_tree(solid: Solid, seed: FloatArray, band: float) -> BandTree:
     Returns:
         The tree over the cells the seed reaches. Empty when the solid has no inside.
     """
-    inside = np.argwhere(solid.inside)
+    pairs = neighbour_pairs(solid.inside)
+    inside, source, target = pairs.index, pairs.first, pairs.second
     if not len(inside):
         return _empty_tree()
-    index = np.full(solid.inside.shape, -1, dtype=np.int64)
-    index[tuple(inside.T)] = np.arange(len(inside))
-    padded = np.pad(index, 1, constant_values=-1)
-    sources, targets, lengths = [], [], []
-    for step in NEIGHBOURS:
-        other = padded[tuple((inside + 1 + step).T)]
-        found = np.flatnonzero(other >= 0)
-        sources.append(found)
-        targets.append(other[found])
-        lengths.append(np.full(len(found), float(np.linalg.norm(step)) * solid.cell))
-    source, target = np.concatenate(sources), np.concatenate(targets)
     count = len(inside)
-    graph = csr_matrix((np.concatenate(lengths), (source, target)), shape=(count, count))
+    graph = csr_matrix((pairs.length * solid.cell, (source, target)), shape=(count, count))
     start = int(np.argmin(((inside - solid.to_cells(seed)) ** 2).sum(axis=1)))
     distance, before = dijkstra(
         graph, directed=False, indices=start, return_predecessors=True, min_only=False

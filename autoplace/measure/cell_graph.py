@@ -14,7 +14,7 @@ from scipy.sparse.csgraph import dijkstra
 
 from autoplace.measure.solid import Solid
 
-__all__ = ["CellGraph", "build_graph"]
+__all__ = ["CellGraph", "NeighbourPairs", "build_graph", "neighbour_pairs"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -63,6 +63,48 @@ class CellGraph:
         return np.asarray(np.minimum(depth, DEPTH_CAP))
 
 
+@dataclass(frozen=True)
+class NeighbourPairs:
+    """The set cells of a grid and which of them touch, by face, edge or corner."""
+
+    index: IntArray
+    """(n, 3) indices of the set cells."""
+    first: IntArray
+    """(m,) first cell of each touching pair, index into `index`."""
+    second: IntArray
+    """(m,) second cell; each pair stands once."""
+    length: FloatArray
+    """(m,) distance of their centres, in cells: 1, sqrt 2 or sqrt 3."""
+
+
+def neighbour_pairs(inside: NDArray[np.bool_]) -> NeighbourPairs:
+    """Pairs of touching cells of a (nx, ny, nz) mask; 26 neighbours a cell."""
+    padded = np.full(tuple(n + 2 for n in inside.shape), -1, dtype=np.int32)
+    index = np.argwhere(inside)
+    if not len(index):
+        none = np.zeros(0, dtype=np.int64)
+        return NeighbourPairs(np.zeros((0, 3), np.int64), none, none, np.zeros(0))
+    strides = np.array([padded.shape[1] * padded.shape[2], padded.shape[2], 1])
+    flat = (index + 1) @ strides
+    cells = padded.reshape(-1)
+    cells[flat] = np.arange(len(index), dtype=np.int32)
+    firsts, seconds, lengths = [], [], []
+    for step in product((-1, 0, 1), repeat=3):
+        if step <= (0, 0, 0):
+            continue
+        other = cells[flat + int(np.dot(step, strides))]
+        here = np.flatnonzero(other >= 0)
+        firsts.append(here)
+        seconds.append(other[here])
+        lengths.append(np.full(len(here), float(np.sqrt(np.dot(step, step)))))
+    return NeighbourPairs(
+        index,
+        np.concatenate(firsts),
+        np.concatenate(seconds).astype(np.int64),
+        np.concatenate(lengths),
+    )
+
+
 def build_graph(solid: Solid, above: float) -> CellGraph:
     """Neighbouring inside cells above a height, and their distance from the lowest ones.
 
@@ -75,27 +117,12 @@ def build_graph(solid: Solid, above: float) -> CellGraph:
     """
     first_row = max(int(np.floor((above - solid.origin[1]) / solid.cell)), 0)
     inside = solid.inside[:, first_row:]
-    padded = np.full(tuple(n + 2 for n in inside.shape), -1, dtype=np.int32)
-    index = np.argwhere(inside)
+    pairs = neighbour_pairs(inside)
+    index, first, second = pairs.index, pairs.first, pairs.second
     count = len(index)
     if not count:
-        none = np.zeros(0, dtype=np.int64)
-        return CellGraph(solid, np.zeros((0, 3), np.int64), np.zeros(0), none, none, first_row)
-    strides = np.array([padded.shape[1] * padded.shape[2], padded.shape[2], 1])
-    flat = (index + 1) @ strides
-    cells = padded.reshape(-1)
-    cells[flat] = np.arange(count, dtype=np.int32)
-    firsts, seconds, lengths = [], [], []
-    for step in product((-1, 0, 1), repeat=3):
-        if step <= (0, 0, 0):
-            continue
-        other = cells[flat + int(np.dot(step, strides))]
-        here = np.flatnonzero(other >= 0)
-        firsts.append(here)
-        seconds.append(other[here])
-        lengths.append(np.full(len(here), float(np.sqrt(np.dot(step, step)))))
-    first, second = np.concatenate(firsts), np.concatenate(seconds).astype(np.int64)
-    length = np.concatenate(lengths) * solid.cell
+        return CellGraph(solid, index, np.zeros(0), first, second, first_row)
+    length = pairs.length * solid.cell
     labels, pieces = ndimage.label(inside, np.ones((3, 3, 3), dtype=bool))
     piece = labels[tuple(index.T)] - 1
     height = index[:, 1] * solid.cell

@@ -18,8 +18,8 @@ __all__ = ["Sections", "cut_sections", "resample_line", "smooth_line", "trace_li
 
 FloatArray = NDArray[np.float64]
 
-GRID = 21
-"""Samples across a section; at 2.3 radii to each side this is 4 per radius."""
+GRID = 25
+"""Samples across a section; at 2.3 radii to each side this is 5 per radius."""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place.body import SIDES, BodyPlacement
 from autoplace.place.evidence import Placed
 from autoplace.place.eyes import EyePlace, EyesFound, eyes_from_head
-from autoplace.place.hands import HandPlacement
+from autoplace.place.hands import HandPlacement, hands_mirrored
 from autoplace.place.mirror import FLIP, mirror_limbs
 from autoplace.place.template import Template
 from autoplace.skeleton.model import Evidence, Joint
@@ -33,6 +33,9 @@ def gather_joints(
 ) -> tuple[dict[str, Placed], dict[str, FloatArray | None]]:
     """All joints by name, hands and eyes mirrored where the arms are; look directions of eyes."""
     joints, alike = dict(body.joints), body.alike
+    both_hands = [hand for hand in hands.values() if isinstance(hand, HandPlacement)]
+    # arms may be mirror images while the fingers are bent differently
+    hands_alike = len(both_hands) == 2 and alike["wrist"] and hands_mirrored(*both_hands)
     stems = {}
     for side in SIDES:
         hand = hands[side]
@@ -43,7 +46,7 @@ def gather_joints(
                 joints[f"{side}_{finger}_{end}"] = Placed(
                     point.position, point.spread, point.evidence, 1.0
                 )
-                stems[f"{finger}_{end}"] = alike["wrist"]
+                stems[f"{finger}_{end}"] = hands_alike
     looks: dict[str, FloatArray | None] = {}
     guessed = _guessed_eyes(trunk)
     both = isinstance(eyes.left, EyePlace) and isinstance(eyes.right, EyePlace)
