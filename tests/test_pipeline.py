@@ -225,11 +225,6 @@ def test_the_mirror_image_has_its_sides_swapped():
     assert max(v for n, v in mirrored_off().items() if n != "head_top") < 0.5
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="the crown takes its x from the last node of the head's branch, which is any corner of "
-    "the top of the head; only a symmetric figure is centred afterwards",
-)
 def test_the_crown_of_the_mirror_image_is_mirrored():
     """The top of the head, too, is within half a percent of its mirror image."""
     assert mirrored_off()["head_top"] < 0.5

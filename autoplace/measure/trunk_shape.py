@@ -99,13 +99,14 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
         parted -= 1
     crotch_y = max(crotch_y, float(y[parted]) - 0.5 * solid.cell - BELOW_CONTACT)
     crotch = np.array([0.0, crotch_y, 0.5 * (front[low] + back[low])])
-    head = limbs.one("head")
     shoulders = [limb.line[0, 1] for limb in limbs.limbs if limb.kind == "arm"]
     neck_low = np.searchsorted(y, max(shoulders, default=0.6 * y[top]))
     neck_row = _narrowest(area, int(neck_low), top)
     level = None if eye_height is None else 2.0 * eye_height - float(y[top])
     chin_row, seen = _chin(y, front, neck_row, top, level)
-    head_x = float(head.line[-1, 0]) if head is not None else float(middle[top])
+    # the crown lies where the line of the head's middles leaves it: a head may lean
+    head = np.arange(min(chin_row, top - 1), top + 1)
+    _, head_x = np.polyfit(y[head] - y[top], middle[head], 1)
     rows = slice(low, top + 1)
     return TrunkShape(
         y=y[rows],
@@ -114,7 +115,7 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
         front=ndimage.gaussian_filter1d(front[rows], 1.0),
         back=ndimage.gaussian_filter1d(back[rows], 1.0),
         crotch=crotch,
-        crown=np.array([head_x, 1.0, 0.5 * (front[top] + back[top])]),
+        crown=np.array([float(head_x), 1.0, 0.5 * (front[top] + back[top])]),
         chin=np.array([middle[chin_row], y[chin_row], front[chin_row]]),
         neck=np.array([middle[neck_row], y[neck_row], 0.5 * (front[neck_row] + back[neck_row])]),
         neck_radius=float(0.5 * np.sqrt(area[neck_row])),

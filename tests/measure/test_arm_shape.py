@@ -65,10 +65,6 @@ def test_the_sections_end_at_the_fingertip(name):
     assert np.linalg.norm(shape.tip - arm.tip) < 1.5 * CELL
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="at a blunt end the last cuts slide to one side: the tip is 2 percent of the height off",
-)
 def test_the_sections_end_at_the_tip_of_a_mitten():
     """The last section of a hand with a broad flat end lies at its tip, within two cells."""
     arm, shape = measured("level", end=0.026)

@@ -66,11 +66,6 @@ def test_landmarks_lie_on_the_middle(pose):
         assert abs(point[0]) < CELL
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="the crown takes its x from the last node of the head's branch, which is any corner of "
-    "the top of the head: .036 of the height off the middle here",
-)
 def test_the_crown_lies_on_the_middle():
     """The top of a head that is held straight lies on the middle plane, within a cell."""
     assert abs(trunk_of("level").crown[0]) < CELL
