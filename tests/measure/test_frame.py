@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from autoplace.errors import AutoplaceError
-from autoplace.measure.frame import AXES, find_frame, sample_surface
+from autoplace.measure.frame import AXES, find_frame
 from autoplace.measure.frame_record import Frame
 from tests.light_figure import light_figure
 from tests.measure.blocks import block_meshes
-from tests.measure.surfaces import area_of, rotation
+from tests.measure.surfaces import rotation
 from tests.mesh.capsule_figures import box, capsule, joined, limb_names, one_skin, sphere
 
 Mesh = tuple[np.ndarray, np.ndarray]
@@ -63,20 +63,9 @@ def test_up_and_facing_in_all_24_positions(turn):
     np.testing.assert_allclose(frame.rotation, turn.T, atol=0.02)
 
 
-@pytest.mark.parametrize("degrees", [-5, 5])
+@pytest.mark.parametrize("degrees", [-50, -20, 5, 15, 33])
 def test_a_figure_turned_on_the_spot(degrees):
     """A figure that faces off the axes gets a symmetry plane turned with it, within 1 degree."""
-    assert plane_error(degrees) < 1.0
-
-
-@pytest.mark.xfail(
-    strict=True,
-    reason="the registration stops after 10 rounds, before it has turned far enough: 4 degrees "
-    "are left of 15, 9 of 20; after 60 rounds none would be",
-)
-@pytest.mark.parametrize("degrees", [-20, 15])
-def test_a_figure_turned_far_on_the_spot(degrees):
-    """A figure that faces well off the axes gets a symmetry plane turned with it."""
     assert plane_error(degrees) < 1.0
 
 
@@ -153,15 +142,16 @@ def test_height_of_a_figure_with_a_block_for_a_head():
 
 
 def test_floor_height_and_middle_are_those_of_the_figure():
-    """The floor is the lowest point, the height that to the crown, and the plane is the middle."""
+    """The floor is the lowest point and the height that to the crown, but for what a stray vertex
+    may reach, a thousandth; the plane is the middle."""
     vertices, faces = figure()
     frame = find_frame(vertices * 1.74 + [0.3, 0.2, -0.5], faces)
-    assert frame.height == pytest.approx(1.74, rel=1e-6)
-    assert frame.origin[1] == pytest.approx(0.2, abs=1e-9)
+    assert frame.height == pytest.approx(1.74, rel=1e-3)
+    assert frame.origin[1] == pytest.approx(0.2, abs=1e-3 * 1.74)
     assert frame.origin[0] == pytest.approx(0.3, abs=0.003 * 1.74)
     working = frame.to_working(vertices * 1.74 + [0.3, 0.2, -0.5])
-    assert working[:, 1].min() == pytest.approx(0.0, abs=1e-9)
-    assert working[:, 1].max() == pytest.approx(1.0, abs=1e-9)
+    assert working[:, 1].min() == pytest.approx(0.0, abs=1e-3)
+    assert working[:, 1].max() == pytest.approx(1.0, abs=1e-3)
 
 
 def test_residual_tells_how_symmetric_a_figure_is():
@@ -239,28 +229,6 @@ def test_size_and_place_do_not_matter(scale):
     # which of two equally near points is matched hangs on rounding
     np.testing.assert_allclose(other.origin / scale - shift, one.origin, atol=1e-3)
     assert (other.up, other.forward) == (one.up, one.forward)
-
-
-def test_samples_lie_on_the_surface_and_are_spread_by_area():
-    """Each face of a box gets its share of the points, to within two, and all lie on it."""
-    vertices, faces = box((0, 0, 0), (1, 2, 4))
-    points = sample_surface(vertices, faces, 1400)
-    sides = [(np.abs(points[:, a] - v) < 1e-12, a) for a, v in ((0, 0), (0, 1), (1, 0), (1, 2))]
-    share = {0: 8.0 / 28.0, 1: 4.0 / 28.0}
-    for on_it, axis in sides:
-        assert on_it.sum() == pytest.approx(1400 * share[axis], abs=2)
-    inside = (points >= -1e-12) & (points <= np.array([1, 2, 4]) + 1e-12)
-    assert inside.all()
-    assert area_of((vertices, faces)) == pytest.approx(28.0)
-
-
-def test_samples_skip_triangles_without_area_and_repeat():
-    """A collapsed triangle gets no point, and the same surface gives the same bytes."""
-    vertices, faces = box((0, 0, 0), (1, 1, 1))
-    points = sample_surface(vertices, faces, 300)
-    with_flat = np.concatenate([faces[:4], [[0, 0, 7]], faces[4:]])
-    np.testing.assert_allclose(sample_surface(vertices, with_flat, 300), points)
-    assert sample_surface(vertices, faces, 300).tobytes() == points.tobytes()
 
 
 def test_finding_leaves_its_input_alone_and_repeats():
