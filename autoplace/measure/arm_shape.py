@@ -9,7 +9,13 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from autoplace.measure.limbs import Limb
-from autoplace.measure.sections import Sections, cut_sections, resample_line, smooth_line
+from autoplace.measure.sections import (
+    ROUGH_GRID,
+    Sections,
+    cut_sections,
+    resample_line,
+    smooth_line,
+)
 from autoplace.measure.solid import Solid
 
 __all__ = ["ArmShape", "find_armpit", "fit_axis", "measure_arm"]
@@ -89,7 +95,7 @@ def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
     line = resample_line(line, STATIONS)
     start = shoulder
     for _ in range(3):
-        sections = cut_sections(solid, line, reach, hint)
+        sections = cut_sections(solid, line, reach, hint, ROUGH_GRID)
         good = (sections.area > 0) & ~sections.open_edge
         # near the trunk the cut takes in more than the arm
         good &= sections.radius < 1.5 * np.median(sections.radius[STATIONS // 4 : STATIONS // 2])

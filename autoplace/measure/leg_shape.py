@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.limbs import Limb
-from autoplace.measure.sections import Sections, cut_sections, resample_line, smooth_line
+from autoplace.measure.sections import Sections, smooth_line, trace_limb
 from autoplace.measure.solid import Solid
 
 __all__ = ["Foot", "LegShape", "measure_leg"]
@@ -94,13 +94,7 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
     middle = float(np.median(limb.radius[: max(3, 2 * len(limb.radius) // 3)]))
     reach = 2.4 * middle
     forward = np.array([0.0, 0.0, 1.0])
-    line = resample_line(rough, STATIONS)
-    for _ in range(3):
-        sections = cut_sections(solid, line, reach, forward)
-        good = (sections.area > 0) & ~sections.open_edge
-        moved = np.where(good[:, None], sections.centre, line)
-        line = resample_line(smooth_line(moved, 2), STATIONS)
-    sections = cut_sections(solid, line, reach, forward)
+    sections = trace_limb(solid, rough, reach, forward, STATIONS, rounds=3)
     arc = sections.arc
     shank_point, shank = _axis(sections, SHANK_SPAN[0] * arc[-1], SHANK_SPAN[1] * arc[-1])
     foot = _find_foot(limb.cells, shank_point, shank, sections, solid.cell)

@@ -14,12 +14,14 @@ from scipy import ndimage
 
 from autoplace.measure.solid import Solid
 
-__all__ = ["Sections", "cut_sections", "resample_line", "smooth_line", "trace_limb"]
+__all__ = ["ROUGH_GRID", "Sections", "cut_sections", "resample_line", "smooth_line", "trace_limb"]
 
 FloatArray = NDArray[np.float64]
 
-GRID = 25
-"""Samples across a section; at 2.3 radii to each side this is 5 per radius."""
+GRID = 33
+"""Samples across a section; at 2.3 radii to each side this is 7 per radius."""
+ROUGH_GRID = 19
+"""Samples across a section that only serves to move a line to its middle."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,11 @@ def directions_of(points: FloatArray) -> FloatArray:
 
 
 def cut_sections(
-    solid: Solid, line: FloatArray, reach: FloatArray | float, side_hint: FloatArray
+    solid: Solid,
+    line: FloatArray,
+    reach: FloatArray | float,
+    side_hint: FloatArray,
+    grid: int = GRID,
 ) -> Sections:
     """Cut the solid square to a line at each of its points.
 
@@ -88,6 +94,7 @@ def cut_sections(
         line: (n, 3) points from one end of the limb to the other.
         reach: half width of the window around the line, per station or one for all.
         side_hint: (3,) direction that the first axis of each cut should be nearest to.
+        grid: samples across a cut, odd.
 
     Returns:
         The sections. A station that lies outside the solid takes the region nearest to it; where
@@ -103,7 +110,7 @@ def cut_sections(
     side /= np.linalg.norm(side, axis=1, keepdims=True)
     other = np.cross(direction, side)
     reach_of = np.broadcast_to(np.asarray(reach, dtype=np.float64), (n,))
-    ticks = np.linspace(-1.0, 1.0, GRID)
+    ticks = np.linspace(-1.0, 1.0, grid)
     a = reach_of[:, None, None] * ticks[None, :, None]
     b = reach_of[:, None, None] * ticks[None, None, :]
     points = (
@@ -119,7 +126,7 @@ def cut_sections(
     weight = np.where(grown, cover, 0.0)
     total = weight.sum(axis=(1, 2))
     safe = np.maximum(total, 1e-12)
-    step = 2.0 * reach_of / (GRID - 1)
+    step = 2.0 * reach_of / (grid - 1)
     ma = (weight * a).sum(axis=(1, 2)) / safe
     mb = (weight * b).sum(axis=(1, 2)) / safe
     va = (weight * (a - ma[:, None, None]) ** 2).sum(axis=(1, 2)) / safe
@@ -149,9 +156,10 @@ def _within_slice() -> NDArray[np.bool_]:
 
 def _own_label(labels: NDArray[np.int32], cover: FloatArray) -> NDArray[np.int32]:
     """The region at, or else nearest to, the middle of each window; 0 where there is none."""
-    middle = GRID // 2
+    grid = labels.shape[1]
+    middle = grid // 2
     own = labels[:, middle, middle].copy()
-    ticks = np.arange(GRID) - middle
+    ticks = np.arange(grid) - middle
     near = ticks[:, None] ** 2 + ticks[None, :] ** 2
     for index in np.flatnonzero(own == 0):
         where = labels[index] > 0
@@ -175,11 +183,10 @@ def trace_limb(
     The ends of the line stay where they are along the limb.
     """
     current = resample_line(line, count)
-    sections = cut_sections(solid, current, reach, side_hint)
     for _ in range(rounds):
+        sections = cut_sections(solid, current, reach, side_hint, ROUGH_GRID)
         moved = np.where(
             (sections.area > 0)[:, None] & ~sections.open_edge[:, None], sections.centre, current
         )
         current = resample_line(smooth_line(moved, 2), count)
-        sections = cut_sections(solid, current, reach, side_hint)
-    return sections
+    return cut_sections(solid, current, reach, side_hint)
