@@ -36,6 +36,18 @@ def test_the_python_lines_run(folder, capsys):
     assert (folder / "keeper.skeleton.json").is_file()
 
 
+def test_the_printed_report_is_what_is_printed(folder, capsys):
+    """The report in the README is the real one, the numbers aside."""
+
+    def wording(text: str) -> list[str]:
+        lines = [re.sub(r"[0-9][0-9.,]*", "#", line).rstrip() for line in text.splitlines()]
+        return [line for line in lines if line]
+
+    (shown,) = blocks("text")
+    assert cli.main(["place", "keeper.obj"]) == 0
+    assert wording(capsys.readouterr().out) == wording(shown)
+
+
 def test_the_commands_are_accepted():
     """Every `autoplace` command line in the README has arguments that the parser takes."""
     lines = [
