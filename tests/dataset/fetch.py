@@ -183,12 +183,19 @@ def build_cache(path: Path) -> None:
 
 
 @cache
-def arrays() -> np.lib.npyio.NpzFile:
-    """The arrays of the dataset, read lazily from the cache; made on the first call."""
+def arrays_of_process(process: int) -> np.lib.npyio.NpzFile:
     path = cache_folder() / f"arrays-{CACHE_VERSION}-{SHA256[:12]}.npz"
     if not path.exists():
         build_cache(path)
     return np.load(path)
+
+
+def arrays() -> np.lib.npyio.NpzFile:
+    """The arrays of the dataset, read lazily from the cache; made on the first call.
+
+    Each process opens the file for itself: forked ones would share one reading position.
+    """
+    return arrays_of_process(os.getpid())
 
 
 @cache
