@@ -18,6 +18,7 @@ from .shapes import Ellipsoid, Loft, RoundCone, Shape
 __all__ = ["arm_shape", "leg_shape", "neck_shape", "trunk_shape"]
 
 Vec = NDArray[np.float64]
+_CROTCH_FILL = 0.026  # how far the blended crotch sinks below the trunk's end, measured
 
 
 def trunk_shape(p: FigureParams, bones: Bones) -> Shape:
@@ -29,14 +30,15 @@ def trunk_shape(p: FigureParams, bones: Bones) -> Shape:
     span = float(b[1] - a[1])
     w, d = p.trunk_width, p.trunk_depth
     hips, waist, chest = p.hips, p.waist, p.chest
-    bottom = (p.crotch + lift - a[1]) / span
+    # thighs and trunk flow together a little below the trunk's own end
+    bottom = (p.crotch + lift + _CROTCH_FILL - a[1]) / span
 
     def row(t: float, half: float, front: float, back: float, size: float) -> list[float]:
         half, front, back = half * w * size, front * d * size, back * d * size
         return [t, 0.0, 0.0, half, half, front, back]
 
     sections = [
-        row(bottom + 0.005, 0.046, 0.036, 0.044, hips),
+        row(bottom, 0.046, 0.036, 0.044, hips),
         row(0.5 * bottom, 0.084, 0.054, 0.064, hips),
         row(0.06, 0.093, 0.062, 0.064, hips),
         row(0.19, 0.088, 0.064, 0.056, 0.5 * (hips + waist)),
@@ -48,7 +50,7 @@ def trunk_shape(p: FigureParams, bones: Bones) -> Shape:
         row(0.90, 0.064, 0.038, 0.054, chest),
         row(0.99, 0.036, 0.020, 0.040, chest),
     ]
-    parts: list[Shape] = [Loft(a, b, FRONT, sections, 2.3, (0.35, 0.4), LEFT)]
+    parts: list[Shape] = [Loft(a, b, FRONT, sections, 2.3, (0.25, 0.4), LEFT)]
 
     def at(t: float, x: float, z: float) -> Vec:
         return np.array([x, a[1] + t * span, z])
@@ -64,7 +66,7 @@ def trunk_shape(p: FigureParams, bones: Bones) -> Shape:
     shoulder_tilt = [(arm.shoulder, 1.0 if i == 0 else -1.0) for i, arm in enumerate(bones.arms)]
     for shoulder, s in shoulder_tilt:
         g = p.shoulders
-        top = np.array([s * (shoulder[0] - 0.012), shoulder[1] + 0.008, shoulder[2] - 0.012])
+        top = np.array([s * (shoulder[0] - 0.012), shoulder[1] + 0.002, shoulder[2] - 0.012])
         # breast: broad and flat on a man, fuller with `bust` above a half
         full = p.bust
         parts.append(
@@ -76,8 +78,8 @@ def trunk_shape(p: FigureParams, bones: Bones) -> Shape:
         # buttock
         parts.append(
             Ellipsoid(
-                at(-0.050, s * 0.043 * w * hips, -0.034 * d * hips),
-                [0.045 * w * hips, 0.053, 0.043 * d * hips],
+                at(-0.035, s * 0.047 * w * hips, -0.034 * d * hips),
+                [0.041 * w * hips, 0.051, 0.043 * d * hips],
             )
         )
         # trapezius, from the side of the neck to the tip of the shoulder, and down the back
@@ -134,9 +136,9 @@ def arm_shape(p: FigureParams, arm: Arm) -> tuple[Shape, Shape]:
     up = np.cross(-arm.back, (arm.elbow - arm.shoulder) / np.linalg.norm(arm.elbow - arm.shoulder))
     # station, shifts, then the half-widths up (outside), down (inside), front, back
     upper = [
-        [-0.02, 0, 0, 0.024, 0.032, 0.029, 0.030],
+        [-0.02, 0, 0, 0.0180, 0.032, 0.029, 0.030],
         [0.15, 0, 0, 0.0275, 0.030, 0.031, 0.031],
-        [0.35, 0, 0, 0.0255, 0.0255, 0.029, 0.030],
+        [0.35, 0, 0, 0.0265, 0.0255, 0.029, 0.030],
         [0.55, 0, 0, 0.0225, 0.023, 0.029, 0.028],
         [0.8, 0, 0, 0.0195, 0.0205, 0.0245, 0.0235],
         [1.0, 0, 0, 0.0190, 0.0205, 0.0215, 0.0220],
@@ -146,9 +148,9 @@ def arm_shape(p: FigureParams, arm: Arm) -> tuple[Shape, Shape]:
             Loft(arm.shoulder, arm.elbow, -arm.back, _scaled(upper, g), 2.1, (0.9, 0.8), up),
             # deltoid: a cap over the head of the humerus that ends in a point on the outside
             RoundCone(
-                arm.shoulder + 0.004 * up,
+                arm.shoulder,
                 arm.shoulder + 0.42 * (arm.elbow - arm.shoulder) + 0.010 * g * up,
-                0.026 * g * p.shoulders,
+                0.0195 * g * p.shoulders,
                 0.012 * g,
             ),
         ],
@@ -187,8 +189,8 @@ def leg_shape(p: FigureParams, leg: Leg) -> tuple[Shape, Shape]:
     out = out if out @ LEFT > 0 else -out
     # station, shifts, then the half-widths outward, inward, front, back
     thigh = [
-        [0.0, 0, 0, 0.042, 0.046, 0.050, 0.054],
-        [0.18, 0.002, 0, 0.046, 0.049, 0.052, 0.054],
+        [0.0, 0, 0, 0.042, 0.042, 0.050, 0.054],
+        [0.18, 0.002, 0, 0.046, 0.046, 0.052, 0.054],
         [0.4, 0.001, 0, 0.046, 0.045, 0.052, 0.047],
         [0.62, 0, 0, 0.041, 0.039, 0.047, 0.040],
         [0.84, 0, 0, 0.034, 0.034, 0.039, 0.033],

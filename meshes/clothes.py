@@ -111,7 +111,7 @@ def breeches(who: Wearer) -> Shape:
             [0.8, 0, 0, 0.045 * g, 0.043 * g, 0.046 * g, 0.045 * g],
             [1.0, 0, 0, 0.036 * g, 0.036 * g, 0.036 * g, 0.042 * g],
         ]
-        legs.append(Loft(a, b, FRONT, rows, 2.1, (0.3, 0.2), LEFT))
+        legs.append(Loft(a, b, FRONT, rows, 2.1, (0.3, 0.2), (1 - 2 * i) * LEFT))
     cloth = Blend([Grow(who.trunk, 0.0045), Blend(legs, 0.002)], 0.028)
     return Keep(cloth, HalfSpace(who.trunk_at(0.26), UP), 0.002)
 
@@ -144,10 +144,10 @@ def shorts(who: Wearer) -> Shape:
     for i in (0, 1):
         a, b = who.along_leg(i, 0.1), who.along_leg(i, 1.0)
         rows = [
-            [0.0, 0, 0, 0.050 * g, 0.050 * g, 0.054 * g, 0.058 * g],
-            [1.0, 0, 0, 0.056 * g, 0.050 * g, 0.056 * g, 0.054 * g],
+            [0.0, 0, 0, 0.050 * g, 0.044 * g, 0.054 * g, 0.058 * g],
+            [1.0, 0, 0, 0.056 * g, 0.049 * g, 0.056 * g, 0.054 * g],
         ]
-        legs.append(Loft(a, b, FRONT, rows, 2.2, (0.4, 0.3), LEFT))
+        legs.append(Loft(a, b, FRONT, rows, 2.2, (0.4, 0.3), (1 - 2 * i) * LEFT))
     cloth: Shape = Blend([Grow(who.trunk, 0.0065), Blend(legs, 0.002)], 0.03)
     cloth = Keep(cloth, HalfSpace(who.trunk_at(0.24), UP), 0.003)
     for i in (0, 1):

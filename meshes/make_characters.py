@@ -5,9 +5,9 @@ The scene is a small island with a lighthouse, at the hour when the night boat i
 * `keeper` looks after the lamp. Ordinary adult proportions, T-pose, five fingers, palms down. Parts
   `body` (with jersey and trousers as one skin), `hair`, `belt`, and both eyeballs as one object
   `eyes`. Metres, +Y up, facing +Z.
-* `bell_child` rings the fog bell. Four heads tall, big eyes in two objects, thumb and three fingers,
-  arms 45 degrees down. There is no body: `head`, `left_arm`, `right_arm`, `left_leg`, `right_leg`
-  end inside `shirt` and `shorts`. Centimetres, +Y up, facing +Z.
+* `bell_child` rings the fog bell. Four heads tall, big eyes in two objects, a thumb and three
+  fingers, arms 45 degrees down. There is no body: `head`, `left_arm`, `right_arm`, `left_leg` and
+  `right_leg` end inside `shirt` and `shorts`. Centimetres, +Y up, facing +Z.
 * `lamplighter` trims the wicks nobody else can reach. Lanky: long arms, neck and fingers, arms 22
   degrees below level. `body`, `waistcoat`, `scarf`, `hair` with a tail, two eye objects. Metres,
   +Z up, facing -Y.
@@ -136,7 +136,7 @@ CHARACTERS: dict[str, Character] = {
                 brow=0.35,
                 ear=0.90,
             ),
-            pose=mirrored_pose(arm_raise=45.0, elbow=10.0, leg_out=4.0, finger_curl=1.6),
+            pose=mirrored_pose(arm_raise=45.0, elbow=10.0, leg_out=5.0, finger_curl=1.6),
             skin="pieces",
             hair="tousled",
             outfit=("tee", "shorts"),
