@@ -14,7 +14,7 @@ __all__ = ["LineBend", "Narrowing", "find_bend", "find_narrowing"]
 
 FloatArray = NDArray[np.float64]
 
-LINE_NOISE = 0.0035
+LINE_NOISE = 0.005
 """How far a limb's line of section centres strays from its bones, fraction of height: muscle and
 fat lie unevenly about a bone (own synthetic characters)."""
 

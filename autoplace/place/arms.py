@@ -34,6 +34,11 @@ ELBOW_RANGE = (0.42, 0.64)
 NARROW_SPREAD = 0.03
 """Spread of the elbow seen from the narrowing above the forearm's bulge, share of the arm (own
 synthetic characters)."""
+CLEAR_BEND = 10.0
+"""Degrees from which the bend of the arm's line is taken for the elbow's: muscle bends the line of
+a straight arm by half of that (own synthetic characters)."""
+SHALLOW = 0.003
+"""Depth at which a narrowing counts half: the spread of the radius between neighbouring cuts."""
 LEAST_BEND = np.radians(2.0)
 """Smallest bend left in an elbow so that a solver knows the way (common practice, no source)."""
 WRIST_SHIFT = 0.0
@@ -172,7 +177,7 @@ def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: T
     low, high = ELBOW_RANGE[0] * total, ELBOW_RANGE[1] * total
     if len(line) >= 6:
         bend = find_bend(line[1:], line_arc[1:], low, high)
-        if np.degrees(bend.angle) > 8.0 and np.isfinite(bend.spread):
+        if np.degrees(bend.angle) > CLEAR_BEND and np.isfinite(bend.spread):
             cues.append(
                 on_line(
                     "centreline_bend",
@@ -186,7 +191,7 @@ def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: T
     shift = shape.wrist_arc - total  # the sections start at the first guess of the shoulder
     narrow = find_narrowing(shape.sections, low + shift, high + shift)
     if narrow is not None:
-        spread = NARROW_SPREAD * total * (1.0 + 0.01 / max(narrow.depth, 0.002))
+        spread = NARROW_SPREAD * total * (1.0 + SHALLOW / max(narrow.depth, 0.002))
         cues.append(
             on_line(
                 "section_minimum",
