@@ -200,6 +200,10 @@ def _parts_of_ply(data: bytes, path: Path) -> list[Part]:
 
 
 def _parts_of_stl(data: bytes, path: Path) -> list[Part]:
+    binary = len(data) == 84 + 50 * int.from_bytes(data[80:84], "little")
+    if data[:6] == b"solid " and not binary:
+        # a name in an old encoding does not matter, but would keep the text from being read
+        data = data.decode("utf-8", errors="replace").encode("utf-8")
     mesh = _through_trimesh(data, path, "stl")
     if len(mesh.faces) == 0:
         raise NotAMesh(f"'{path.name}' holds no triangles, so it is no STL mesh; export it again.")
@@ -261,10 +265,13 @@ def _through_trimesh(data: bytes, path: Path, kind: str) -> Any:
 
 def _unreadable(path: Path, error: Exception) -> NotAMesh:
     # whatever a damaged file trips in the general reader, the user's remedy is the same
-    told = " ".join(str(error).split()) or type(error).__name__
+    told = " ".join(str(error).split())
+    if " " not in told or isinstance(error, ImportError):  # a bare key, or a module of the reader
+        told = ""
     told = told if len(told) <= 80 else told[:77] + "..."
     return NotAMesh(
-        f"'{path.name}' cannot be read as {path.suffix[1:].upper()} ({told}); export it again."
+        f"'{path.name}' cannot be read as {path.suffix[1:].upper()}"
+        f"{f' ({told})' if told else ''}; export it again."
     )
 
 

@@ -230,6 +230,22 @@ def test_missing_file_and_folder(tmp_path):
     refused(tmp_path / "folder.obj", FileMissing, "folder")
 
 
+def test_stl_text_with_a_name_in_an_old_encoding(tmp_path):
+    """A solid's name that is not UTF-8 does not keep its triangles from being read."""
+    text = trimesh.creation.box().export(file_type="stl_ascii").encode()
+    first, rest = text.split(b"\n", 1)
+    path = written(tmp_path, "solid Gr\u00f6\u00dfe\n".encode("latin-1") + rest, "old.stl")
+    assert len(load(path).parts[0].faces) == 12
+    assert first.startswith(b"solid")
+
+
+def test_what_the_reader_trips_over_is_told_in_words_or_not_at_all(tmp_path):
+    """A bare key or a missing module of the general reader means nothing to a user."""
+    for name, content in (("a.stl", b"\x89PNG\r\n\xff"), ("a.gltf", b"<x/>")):
+        with pytest.raises(NotAMesh, match=r"cannot be read as (STL|GLTF); export it again"):
+            load(written(tmp_path, content, name))
+
+
 @pytest.mark.parametrize("name", ["a.obj", "a.ply", "a.glb", "a.gltf", "a.stl"])
 def test_empty_or_foreign_content(tmp_path, name):
     """An empty file is called empty; prose and pictures are no mesh of any kind."""
