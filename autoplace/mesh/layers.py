@@ -76,8 +76,12 @@ class LayerGrid:
         return np.stack(columns, axis=1)
 
     def main_share(self, islands: Sequence[int]) -> float:
-        """Share of the surface of a set of islands that hangs together (gaps of a cell bridged)."""
-        cells = self.cells[self.of(islands)] // 2
+        """Share of the surface of a set of islands that hangs together.
+
+        Only a gap of less than a cell is bridged: between a shirt and the legs below it there is
+        as little as three cells.
+        """
+        cells = self.cells[self.of(islands)]
         grid = np.zeros(cells.max(axis=0) + 1, dtype=bool)
         grid[tuple(cells.T)] = True
         label, count = ndimage.label(grid, np.ones((3, 3, 3)))
