@@ -115,11 +115,6 @@ def test_every_joint_has_axes_a_spread_and_evidence():
         assert all(e.note and e.kind for e in joint.evidence)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="the branches of the two legs begin at different cells, .93 of them match where .95 are "
-    "asked for, and the whole figure is then treated as posed",
-)
 def test_a_symmetric_figure_gets_a_symmetric_skeleton():
     """Pairs are mirror images in the working frame to the last digits, and the middle is on its
     plane."""

@@ -65,7 +65,7 @@ def place_body(
             arms[side] = place_arm(solid, arm, trunk, template)
             placed |= {f"{side}_{name}": p for name, p in arms[side].joints.items()}
             findings += _straight(f"{side}_elbow", arms[side].bent_by_us)
-    alike = _alike(limbs, solid.cell)
+    alike = _alike(limbs, solid)
     hips = {side: place_hip(shape, trunk, template) for side, shape in shapes.items()}
     if len(hips) == 2:
         hips = _level(hips, {side: float(-shape.thigh[1]) for side, shape in shapes.items()})
@@ -81,7 +81,7 @@ def place_body(
     return BodyPlacement(placed, arms, alike, tuple(findings))
 
 
-def _alike(limbs: Limbs, cell: float) -> dict[str, bool]:
+def _alike(limbs: Limbs, solid: Solid) -> dict[str, bool]:
     """By joint name, whether its limb is a mirror image of the other side's."""
     alike: dict[str, bool] = {}
     for kind, names in STEMS.items():
@@ -89,7 +89,7 @@ def _alike(limbs: Limbs, cell: float) -> dict[str, bool]:
         same = (
             left is not None
             and right is not None
-            and mirrored_share(left.cells, right.cells, cell) > ALIKE_SHARE
+            and mirrored_share(solid, left.cells, right.cells) > ALIKE_SHARE
         )
         alike |= dict.fromkeys(names, same)
     return alike

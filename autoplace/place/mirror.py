@@ -7,34 +7,37 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
+from autoplace.measure.solid import Solid
 from autoplace.place.evidence import Placed
 
 __all__ = ["mirror_limbs", "mirrored_share"]
 
 FloatArray = NDArray[np.float64]
 
-ALIKE_CELLS = 1.1
-"""Two limbs are mirror images when 95 percent of the cells of one lie within this many cells of
-the mirrored other: the grid itself is off by up to half a cell, and rounding adds half."""
+ALIKE_COVERAGE = 0.35
+"""Coverage from which the mirror image of an inside cell counts as inside: a cell's image falls
+between cells, and reading between them blurs an edge of .5 by so much."""
 
 FLIP = np.array([-1.0, 1.0, 1.0])
 
 
-def mirrored_share(left: FloatArray, right: FloatArray, cell: float) -> float:
-    """Share of the left limb's cells that the mirrored right limb comes near to, and back.
+def mirrored_share(solid: Solid, left: FloatArray, right: FloatArray) -> float:
+    """Share of a pair of limbs whose mirror image about x = 0 is inside the body too.
 
     Args:
-        left, right: (n, 3), (m, 3) cell centres, working frame. cell: edge length of a cell.
+        solid: the body, working frame.
+        left, right: (n, 3), (m, 3) cell centres of the two limbs; where a limb ends and the trunk
+            begins may be cut differently on the two sides, so they are held against the body.
+
+    Returns:
+        The lesser of the two limbs' shares; 0 when one is missing.
     """
     if not len(left) or not len(right):
         return 0.0
-    shares = []
-    for one, other in ((left, right * FLIP), (right * FLIP, left)):
-        distance, _ = cKDTree(other).query(one)
-        shares.append(float(np.mean(distance < ALIKE_CELLS * cell)))
-    return min(shares)
+    return min(
+        float(np.mean(solid.sample(cells * FLIP) > ALIKE_COVERAGE)) for cells in (left, right)
+    )
 
 
 def mirror_limbs(joints: Mapping[str, Placed], pairs: Mapping[str, bool]) -> dict[str, Placed]:

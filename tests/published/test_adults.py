@@ -155,15 +155,9 @@ def test_the_collar_bones_begin_20_to_30_mm_beside_the_middle(name):
     assert 0.5 * 39.4 < gap < 1.5 * 45.0
 
 
-def test_a_symmetric_body_gets_a_symmetric_skeleton(name, request):
+def test_a_symmetric_body_gets_a_symmetric_skeleton(name):
     """These bodies are symmetric to .0003 of the height: paired joints are mirror images, within
     a thousandth."""
-    if name == "old man":
-        reason = (
-            "the cells of the two arms are cut differently, so the limbs are not taken for mirror "
-            "images, and the trunk's middle is drawn .008 to the left at the shoulders"
-        )
-        request.applymarker(pytest.mark.xfail(strict=True, reason=reason))
     at = adult(name).at
     for joint, place in at.items():
         if joint.startswith("left_"):
