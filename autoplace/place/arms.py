@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,8 +41,9 @@ SHALLOW = 0.003
 """Depth at which a narrowing counts half: the spread of the radius between neighbouring cuts."""
 LEAST_BEND = np.radians(2.0)
 """Smallest bend left in an elbow so that a solver knows the way (common practice, no source)."""
-WRIST_SHIFT = 0.0
-"""The wrist's pivot lies in the proximal part of the capitate, at the narrowest section."""
+HINGE_BEND = np.radians(15.0)
+"""An elbow bent by this much shows its plane by itself; below, the carrying angle of 10 to 17
+degrees (Van Roy et al. 2005; Acikgoz et al. 2018) may be all of it."""
 
 
 @dataclass(frozen=True)
@@ -97,8 +98,7 @@ def place_arm(solid: Solid, limb: Limb, trunk: TrunkShape, template: Template) -
     kind = "section_minimum" if shape.wrist_seen else "template_prior"
     wrist = combine([along(kind, wrist_point, forearm, shape.wrist_spread, 0.004, why)])
     position, bent = _keep_bent(shoulder.position, elbow.position, wrist.position)
-    if bent:
-        elbow = Placed(position, elbow.spread, elbow.evidence, elbow.disagreement)
+    elbow = replace(elbow, position=position)
     joints = {"shoulder": shoulder, "elbow": elbow, "wrist": wrist}
     return ArmPlacement(shape, joints, armpit, forearm, bent)
 
@@ -209,7 +209,11 @@ def _keep_bent(
     shoulder: FloatArray, elbow: FloatArray, wrist: FloatArray
 ) -> tuple[FloatArray, bool]:
     """The elbow with at least `LEAST_BEND` left in it, its apex backward (down if the arm points
-    forward or back)."""
+    forward or back).
+
+    What a nearly straight elbow is off sideways is flesh or the carrying angle, not bend: it is
+    taken away as far as the bend falls short of `HINGE_BEND`, so that the bend's plane is level.
+    """
     span = wrist - shoulder
     length = float(np.linalg.norm(span))
     axis = span / length
@@ -220,7 +224,12 @@ def _keep_bent(
     backward = backward / np.linalg.norm(backward)
     share = float((elbow - shoulder) @ axis)
     off = elbow - shoulder - share * axis
-    need = np.tan(LEAST_BEND) * share * (length - share) / length
-    if float(np.linalg.norm(off)) >= need and float(off @ backward) > -0.5 * need:
-        return elbow, False
-    return elbow + (need - float(off @ backward)) * backward, True
+    arm = share * (length - share) / length
+    have = float(off @ backward)
+    sideways = off - have * backward
+    bend = float(np.linalg.norm(off)) / arm
+    kept = float(np.clip(bend / np.tan(HINGE_BEND), 0.0, 1.0))
+    need = np.tan(LEAST_BEND) * arm
+    straight = have < need and kept < 1.0
+    moved = shoulder + share * axis + (need if straight else have) * backward + kept * sideways
+    return moved, straight
