@@ -22,13 +22,14 @@ from autoplace.measure.hand_shape import measure_hand
 from autoplace.measure.limbs import Limbs, find_limbs
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
-from autoplace.measure.samples import surface_area
 from autoplace.measure.separate_bodies import count_bodies
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
 from autoplace.mesh.character import Character
 from autoplace.mesh.parts import assign_roles, matching_parts
 from autoplace.mesh.pieces import Roles
+from autoplace.mesh.prepare import Prepared, prepare
+from autoplace.mesh.triangles import surface_area, without_doubles
 from autoplace.place.arms import ArmPlacement
 from autoplace.place.assembly import Hands, gather_joints, make_joints
 from autoplace.place.body import SIDES, place_body
@@ -56,6 +57,9 @@ CELL = 1.0 / 150.0
 LARGEST_VOLUME = 0.3
 """Of a figure, share of its height cubed. An adult has 0.012 (65 litres, 1.75 m), a ball of 0.8 of
 the height with short limbs 0.27 (common practice, no source)."""
+ASKEW = 3.0
+"""Degrees from the axes beyond which only a figure with all its limbs is believed: fingers and
+twigs look like some of them from one side or another (common practice, no source)."""
 BESIDE_MIDDLE = 0.03
 """How far from the middle plane a single leg reaches at least: a hip stands .05 of the height from
 it (Bell 1990 by the templates' sources), a tail in it."""
@@ -101,28 +105,34 @@ def place(
     """
     settings = checked(replace(settings or Settings(), **changes))
     clock = _Clock(progress)
+    with clock.stage("mesh"):
+        prepared = prepare(character)
+        measured = prepared.character
     with clock.stage("frame"):
-        kept = _without_left_out(character, settings)
-        frame = find_frame(kept.vertices, kept.faces, settings.up, settings.forward)
+        kept = _without_left_out(prepared, settings)
+        frame = find_frame(measured.vertices, kept, settings.up, settings.forward)
     with clock.stage("parts"):
-        working = [frame.to_working(part.vertices) for part in character.parts]
+        working = [frame.to_working(part.vertices) for part in measured.parts]
         roles = assign_roles(
-            character,
+            measured,
             working,
             leave_out=settings.leave_out,
             forced=dict(settings.roles),
             facing_known=settings.forward is not None,
+            islands=prepared.islands,
+            scenery=prepared.scenery,
         )
-        frame, vertices, faces = _body_frame(character, roles, frame, settings)
+        frame, vertices, faces = _body_frame(measured, kept, roles, frame, settings)
     with clock.stage("eyes"):
-        working = [frame.to_working(part.vertices) for part in character.parts]
-        eyes = place_eyes(eye_surfaces(character, roles, working))
+        working = [frame.to_working(part.vertices) for part in measured.parts]
+        eyes = place_eyes(eye_surfaces(measured, roles, working))
+        roles = prepared.original_roles(roles)
     with clock.stage("solid"):
         solid = fill_solid(vertices, faces, CELL)
         _must_be_one(solid)
     with clock.stage("limbs"):
         limbs = find_limbs(solid)
-        _must_be_a_figure(limbs)
+        _must_be_a_figure(limbs, frame)
         trunk = measure_trunk(solid, limbs, _eye_height(eyes))
         choice = _template(settings, trunk)
     with clock.stage("body joints"):
@@ -168,23 +178,32 @@ def _source(character: Character, frame: Frame) -> Source:
     )
 
 
-def _without_left_out(character: Character, settings: Settings) -> Character:
-    """The character without the parts the user leaves out, so that they do not tilt the frame."""
+def _without_left_out(prepared: Prepared, settings: Settings) -> IntArray:
+    """(m, 3) triangles without scenery and without the parts the user leaves out, so that they do
+    not tilt the frame; all when nothing is left."""
+    character = prepared.character
     gone = {i for name in settings.leave_out for i in matching_parts(character, name)}
-    parts = tuple(part for i, part in enumerate(character.parts) if i not in gone)
-    return replace(character, parts=parts) if parts else character
+    kept = prepared.is_figure.copy()
+    start = 0
+    for index, part in enumerate(character.parts):
+        if index in gone:
+            kept[start : start + len(part.faces)] = False
+        start += len(part.faces)
+    return character.faces[kept] if kept.any() else character.faces
 
 
 def _body_frame(
-    character: Character, roles: Roles, frame: Frame, settings: Settings
+    character: Character, whole: IntArray, roles: Roles, frame: Frame, settings: Settings
 ) -> tuple[Frame, FloatArray, IntArray]:
-    """The frame found again on the body alone, and the body's surface in it, facing outward."""
+    """The frame found again on the body alone, and the body's surface in it.
+
+    `whole` are the triangles (m, 3) that the given frame was found on."""
     vertices, faces = roles.surface(character, ("body",))
     if not len(faces):
         raise NotACharacter("parts: no part was taken for the body; name it with --role PART=body.")
     eyes, _ = roles.surface(character, ("eyeball",))
     straight = bool(np.abs(frame.rotation[1]).max() > 1.0 - 1e-9)
-    share = surface_area(vertices, faces) / surface_area(character.vertices, character.faces)
+    share = surface_area(vertices, faces) / surface_area(character.vertices, whole)
     frame = find_frame(
         vertices,
         faces,
@@ -194,11 +213,7 @@ def _body_frame(
         near=frame if straight and share >= MOSTLY_BODY else None,
     )
     vertices = frame.to_working(vertices)
-    corners = vertices[faces]
-    volume = float(np.einsum("ij,ij->", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])))
-    if volume < 0.0:
-        faces = faces[:, ::-1]
-    return frame, vertices, np.ascontiguousarray(faces)
+    return frame, vertices, without_doubles(vertices, faces)
 
 
 def _must_be_one(solid: Solid) -> None:
@@ -219,7 +234,7 @@ def _must_be_one(solid: Solid) -> None:
         )
 
 
-def _must_be_a_figure(limbs: Limbs) -> None:
+def _must_be_a_figure(limbs: Limbs, frame: Frame) -> None:
     """An upright figure has at least two legs, or a leg and an arm; anything else is refused."""
     kinds = [(limb.kind, limb.side) for limb in limbs.limbs]
     stands_on = [limb for limb in limbs.limbs if limb.kind == "leg"]
@@ -245,6 +260,13 @@ def _must_be_a_figure(limbs: Limbs) -> None:
             f"{kinds.count(('arm', 'right'))} right arms found, so this is not a figure upright on "
             "two legs; animals on four cannot be placed, and for a figure check --up and "
             "--forward, or leave out the parts that hide it with --leave-out."
+        )
+    askew = np.abs(frame.rotation).max(axis=1).min() < np.cos(np.radians(ASKEW))
+    if askew and len(legs) + len(arms) < 4:
+        raise NotACharacter(
+            f"limbs: {len(legs)} legs and {len(arms)} arms found on something that stands askew to "
+            "the file's axes, which is too little to call it a figure; if it is one, turn it "
+            "upright or say how it stands with --up and --forward."
         )
 
 

@@ -82,10 +82,10 @@ def find_facing(
     normal, offset, up = frame
     ahead = cross(normal, up)
     along = vertices @ up
-    heights = along[faces]
-    low = float(heights.min())
-    span = max(float(heights.max()) - low, 1e-300)
-    middle = (heights.mean(axis=1) - low) / span
+    a, b, c = (along[faces[:, corner]] for corner in range(3))
+    low = float(min(a.min(), b.min(), c.min()))
+    span = max(float(max(a.max(), b.max(), c.max())) - low, 1e-300)
+    middle = ((a + b + c) / 3.0 - low) / span
     figure = _Figure(
         vertices @ normal - offset, along, vertices @ ahead, faces, normals, area, middle, low, span
     )

@@ -8,7 +8,7 @@ head, floor and height from the levels that the surface's area ends at.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,12 +20,13 @@ from autoplace.measure.frame_record import Frame
 from autoplace.measure.mirror_plane import (
     SNAP_DEGREES,
     Plane,
+    all_planes,
     axis_planes,
     cross,
     free_planes,
     settle,
 )
-from autoplace.measure.samples import Samples, area_level, face_normals, sample_surface
+from autoplace.measure.samples import Samples, area_level, sample_surface
 from autoplace.measure.upright import (
     AXES,
     Upright,
@@ -37,6 +38,7 @@ from autoplace.measure.upright import (
     on_its_feet,
     up_candidates,
 )
+from autoplace.mesh.triangles import face_normals
 
 __all__ = ["AXES", "find_frame"]
 
@@ -50,21 +52,54 @@ CORE_SAMPLES = 3000
 GOOD_CORE = 0.004
 """Misfit of trunk and head, fraction of height, below which an axis plane is not doubted; half of
 what a wrong plane brings (measured on the demo character)."""
+GOOD_SCORE = 2.1
+"""Score above which it is not doubted either: a figure as tall as it is wide that parts at the feet
+has 2.9 at most; a wrong direction stays below 1.9 (measured on the demo character)."""
 CLEAR_LEAD = 0.3
 """Lead in score beyond which a direction is clear."""
-PITCHED = 14.0
-"""An axis that a figure's trunk and the floor under its flat feet both deny by more degrees than
-this is not up: the figure was turned as a whole."""
 HOPELESS = 1.0
 """A direction that looks so much less like up than the best one is not judged any further."""
-CLOSE_LOOKS = 8
+FEW_TRIES, MANY_TRIES = 16, 150
+"""Directions judged in a free search, and when that has not found a figure either."""
+CLOSE_LOOKS = 10
 """Directions judged again in a free search."""
 UP_SNAP = 4.0
 """Degrees within which a direction up that was found freely is taken for an axis: what feet that
 stand flat on a floor leave open (measured on the demo character: under 2)."""
+SAMPLED = 2e-4
+"""Share of a figure's width that a registered plane may be off by its sampling (measured on the
+demo character: under 1e-4)."""
+ZERO = 4e-4
+"""The same for the plane through the file's zero, which modellers mirror about."""
 END_AREA = 0.0003
 """Share of the surface's area that lies beyond the level at which floor and top are read; a stray
 vertex has less."""
+
+
+@dataclass(frozen=True)
+class _Surface:
+    """A surface with what all steps need of its triangles."""
+
+    vertices: FloatArray
+    faces: IntArray
+    normals: FloatArray
+    area: FloatArray
+    centres: FloatArray
+    """(m, 3) middles of the triangles."""
+
+    @staticmethod
+    def of(vertices: FloatArray, faces: IntArray) -> _Surface:
+        normals, area = face_normals(vertices, faces)
+        a, b, c = (vertices[faces[:, corner]] for corner in range(3))
+        return _Surface(vertices, faces, normals, area, (a + b + c) / 3.0)
+
+    def samples(self, count: int, chosen: NDArray[np.bool_] | None = None) -> Samples:
+        """Points on all, or on the chosen triangles (m,)."""
+        if chosen is None:
+            return sample_surface(self.vertices, self.faces, count, self.normals, self.area)
+        return sample_surface(
+            self.vertices, self.faces[chosen], count, self.normals[chosen], self.area[chosen]
+        )
 
 
 def find_frame(
@@ -92,35 +127,32 @@ def find_frame(
     _check_axes(up, forward)
     # far from the origin, differences of coordinates keep their digits only about a near point
     centre = vertices[faces[0, 0]] if near is None else near.origin
-    vertices = vertices - centre
-    normals, area = face_normals(vertices, faces)
+    surface = _Surface.of(vertices - centre, faces)
     told = [AXES[name] for name in (up, forward) if name]
-    notes: list[str] = []
+    samples = None
     if near is not None:
-        surface = None
         plane = Plane(near.rotation[0], float(near.rotation[0] @ (near.origin - centre)), np.inf)
         best = Upright(plane, near.rotation[1], 0.0, 0.0)
         up_why = near.notes[0] if near.notes else ""
     else:
-        surface = sample_surface(vertices, faces, SAMPLES, normals, area)
-        best, up_why = _stand(surface, up, forward, told)
-    plane, up_axis = _close(vertices, faces, normals, area, best, told)
+        samples = surface.samples(SAMPLES)
+        best, up_why = _stand(samples, up, forward, told)
+    core = surface.samples(CORE_SAMPLES, core_of(surface.centres, best.plane, best.up))
+    plane = _centred(settle(core, best.plane, turn=not told), surface.centres, centre)
+    up_axis = best.up - (best.up @ plane.normal) * plane.normal
+    up_axis = up_axis / np.linalg.norm(up_axis)
     if not told:
-        if surface is not None:
-            up_axis = _from_floor(vertices, faces, area, surface, plane, up_axis)
+        if samples is not None:
+            up_axis = _from_floor(surface, samples, plane, up_axis)
         plane, up_axis = _snapped(plane, up_axis)
     elif up:
         up_axis = AXES[up]
-    forward_axis, forward_why = _forward(
-        vertices, faces, normals, area, plane, up_axis, forward, others, centre
-    )
-    notes += [up_why, forward_why]
+    forward_axis, forward_why = _forward(surface, plane, up_axis, forward, others, centre)
     rotation = _rotation(up_axis, forward_axis, plane.normal)
     middle = plane.offset * float(np.sign(rotation[0] @ plane.normal))
-    turned = vertices @ rotation.T
-    floor, top = _floor_and_top(turned, faces, area, middle)
+    floor, top = _floor_and_top(surface, rotation, middle)
     height = max(top - floor, 1e-300)
-    depth = _depth(turned, faces, area, middle, height)
+    depth = 0.5 * float(np.sum(np.percentile(core.points @ rotation[2], [5, 95])))
     return Frame(
         rotation,
         np.array([middle, floor, depth]) @ rotation + centre,
@@ -128,7 +160,7 @@ def find_frame(
         _axis_name(rotation[1]),
         _axis_name(rotation[2]),
         float(plane.misfit / height),
-        tuple(notes),
+        (up_why, forward_why),
     )
 
 
@@ -154,24 +186,28 @@ def _stand(
     given = AXES[up] if up else None
     free = not told
 
-    def judged(planes: list[Plane]) -> list[Upright]:
+    def judged(planes: list[Plane], most: int) -> list[Upright]:
         tries = [
             (figure_score(surface.points, plane, direction), plane, direction)
             for plane in planes
             for direction in up_candidates(surface, plane, given)
             if forward is None or abs(direction @ AXES[forward]) < 0.5
         ]
-        most = max((score for score, _, _ in tries), default=0.0)
-        found = [
+        tries.sort(key=lambda one: -one[0])
+        return [
             judge(surface, tree, plane, direction, turn=free)
-            for score, plane, direction in tries
-            if score > most - HOPELESS
+            for score, plane, direction in tries[:most]
+            if score > tries[0][0] - HOPELESS
         ]
-        return sorted(found, key=lambda one: -one.score)
 
-    ranked = judged(axis_planes(surface, tree, told))
-    if len(told) < 2 and (not ranked or ranked[0].core_misfit > GOOD_CORE):
-        ranked += judged(free_planes(surface, tree, told))
+    ranked = judged(axis_planes(surface, tree, told), FEW_TRIES)
+    ranked.sort(key=lambda one: -one.score)
+    for widely in (False, True):
+        good = ranked and ranked[0].core_misfit < GOOD_CORE and ranked[0].score > GOOD_SCORE
+        if good or len(told) > 1:
+            break
+        planes = all_planes(surface, told) if widely else free_planes(surface, tree, told)
+        ranked = [*ranked, *judged(planes, MANY_TRIES if widely else FEW_TRIES)]
         ranked.sort(key=lambda one: -one.score)
         closer = [judge_closer(surface, tree, one, turn=free) for one in ranked[:CLOSE_LOOKS]]
         ranked = sorted([*closer, *ranked[CLOSE_LOOKS:]], key=lambda one: -one.score)
@@ -179,46 +215,38 @@ def _stand(
     if up:
         return best, f"up is {up} as told"
     rest = [one.score for one in ranked if one.up @ best.up < 0.9]
-    sure = "clearly" if not rest or best.score - rest[0] > CLEAR_LEAD else "probably"
+    word = "clearly" if not rest or best.score - rest[0] > CLEAR_LEAD else "probably"
     name = _axis_name(best.up)
-    return best, f"up is {sure} {name}: the figure's length and the head on its middle plane"
+    return best, f"up is {word} {name}: the figure's length and the head on its middle plane"
 
 
-def _close(
-    vertices: FloatArray,
-    faces: IntArray,
-    normals: FloatArray,
-    area: FloatArray,
-    best: Upright,
-    told: list[FloatArray],
-) -> tuple[Plane, FloatArray]:
-    """The plane registered closely on trunk and head, and up square to it."""
-    core = core_of(vertices[faces].mean(axis=1), best.plane, best.up)
-    surface = sample_surface(vertices, faces[core], CORE_SAMPLES, normals[core], area[core])
-    plane = settle(surface, best.plane, turn=not told)
-    up = best.up - (best.up @ plane.normal) * plane.normal
-    return plane, up / np.linalg.norm(up)
+def _centred(plane: Plane, centres: FloatArray, centre: FloatArray) -> Plane:
+    """A plane square to an axis, put where the modeller most likely had it, if it is there already
+    but for what sampling leaves open: on the file's own zero, or on the middle of the triangles."""
+    axis = int(np.argmax(np.abs(plane.normal)))
+    sign = float(plane.normal[axis])
+    if abs(sign) < 1.0:
+        return plane
+    low, high = float(centres[:, axis].min()), float(centres[:, axis].max())
+    for middle, allowed in ((-float(centre[axis]), ZERO), (0.5 * (low + high), SAMPLED)):
+        if abs(middle * sign - plane.offset) < allowed * (high - low):
+            return replace(plane, offset=middle * sign)
+    return plane
 
 
-def _from_floor(
-    vertices: FloatArray,
-    faces: IntArray,
-    area: FloatArray,
-    surface: Samples,
-    plane: Plane,
-    up: FloatArray,
-) -> FloatArray:
+def _from_floor(surface: _Surface, samples: Samples, plane: Plane, up: FloatArray) -> FloatArray:
     """Up from the floor under the feet or else the figure's lean, unless an axis will do."""
-    leans = lean(surface, plane, up)
-    middle = (leans[0] + leans[1]) / np.linalg.norm(leans[0] + leans[1])
-    on_axis = float(np.abs(up).max()) > np.cos(np.radians(0.1))
-    if on_axis and middle @ up > np.cos(np.radians(PITCHED)):
+    if float(np.abs(up).max()) > np.cos(np.radians(0.1)):
         return up
-    centre = area @ vertices[faces].mean(axis=1) / max(float(area.sum()), 1e-300)
-    by_feet = on_its_feet(vertices[np.unique(faces)], centre, plane, leans)
-    if on_axis and (by_feet is None or by_feet @ up > np.cos(np.radians(PITCHED))):
-        return up
-    return middle if by_feet is None else by_feet
+    leans = lean(samples, plane, up)
+    used = surface.vertices[np.unique(surface.faces)]
+    by_feet = on_its_feet(used, samples.points.mean(axis=0), plane, leans)
+    if by_feet is not None:
+        return by_feet
+    if float(np.abs(plane.normal).max()) == 1.0:
+        # only feet flat on a floor tell a figure that was turned from one that bends or bows
+        return AXES[_axis_name(up)]
+    return (leans[0] + leans[1]) / float(np.linalg.norm(leans[0] + leans[1]))
 
 
 def _snapped(plane: Plane, up: FloatArray) -> tuple[Plane, FloatArray]:
@@ -233,10 +261,7 @@ def _snapped(plane: Plane, up: FloatArray) -> tuple[Plane, FloatArray]:
 
 
 def _forward(
-    vertices: FloatArray,
-    faces: IntArray,
-    normals: FloatArray,
-    area: FloatArray,
+    surface: _Surface,
     plane: Plane,
     up: FloatArray,
     forward: str | None,
@@ -246,7 +271,14 @@ def _forward(
     if forward:
         return AXES[forward], f"facing is {forward} as told"
     eyes = others - centre if others is not None else None
-    facing = find_facing(vertices, faces, normals, area, (plane.normal, plane.offset, up), eyes)
+    facing = find_facing(
+        surface.vertices,
+        surface.faces,
+        surface.normals,
+        surface.area,
+        (plane.normal, plane.offset, up),
+        eyes,
+    )
     sure = "clearly" if facing.clear else "probably"
     return facing.forward, f"facing is {sure} {_axis_name(facing.forward)}: {facing.why}"
 
@@ -262,19 +294,22 @@ def _rotation(up: FloatArray, forward: FloatArray, normal: FloatArray) -> FloatA
     return np.array([left, cross(ahead, left), ahead])
 
 
-def _floor_and_top(
-    turned: FloatArray, faces: IntArray, area: FloatArray, middle: float
-) -> tuple[float, float]:
+def _floor_and_top(surface: _Surface, rotation: FloatArray, middle: float) -> tuple[float, float]:
     """Height of the floor and of the head's top: a raised hand is higher but off the middle."""
-    heights = turned[:, 1][faces]
-    floor = _end(heights, area, float(area.sum()))
+    height = surface.vertices @ rotation[1]
+    aside = np.abs(surface.vertices @ rotation[0] - middle)
+    heights = np.stack([height[surface.faces[:, corner]] for corner in range(3)], axis=1)
+    total = float(surface.area.sum())
+    floor = _end(heights, surface.area, total)
     reach = float(heights.max()) - floor
-    aside = np.abs(turned[:, 0][faces] - middle).min(axis=1)
+    upper = np.flatnonzero(surface.centres @ rotation[1] > floor + 0.5 * reach)
+    a, b, c = (aside[surface.faces[upper, corner]] for corner in range(3))
+    nearest = np.minimum(np.minimum(a, b), c)
     for width in (0.04, 0.1, np.inf):
-        near = aside < width * reach
-        if near.any():
+        near = upper[nearest < width * reach]
+        if len(near):
             break
-    return floor, -_end(-heights[near], area[near], float(area.sum()))
+    return floor, -_end(-heights[near], surface.area[near], total)
 
 
 def _end(heights: FloatArray, area: FloatArray, total: float) -> float:
@@ -285,24 +320,10 @@ def _end(heights: FloatArray, area: FloatArray, total: float) -> float:
     """
     lowest = float(heights.min())
     wanted = END_AREA * total
-    low = heights.min(axis=1) < lowest + 0.1 * (float(heights.max()) - lowest)
+    lowest_of = np.minimum(np.minimum(heights[:, 0], heights[:, 1]), heights[:, 2])
+    low = lowest_of < lowest + 0.1 * (float(heights.max()) - lowest)
     if float(area[low].sum()) < 2.0 * wanted:
         return lowest
     first = area_level(heights[low], area[low], wanted)
     second = area_level(heights[low], area[low], 2.0 * wanted)
     return max(first - (second - first), lowest)
-
-
-def _depth(
-    turned: FloatArray, faces: IntArray, area: FloatArray, middle: float, height: float
-) -> float:
-    """Middle of the trunk from back to front."""
-    centres = turned[faces].mean(axis=1)
-    trunk = np.abs(centres[:, 0] - middle) < 0.15 * height
-    if not trunk.any():  # a mesh of a few large faces has no middle near its own
-        trunk = np.ones(len(faces), dtype=bool)
-    depth, weight = centres[trunk, 2], area[trunk]
-    order = np.argsort(depth, kind="stable")
-    share = np.cumsum(weight[order])
-    ends = np.searchsorted(share, [0.05 * share[-1], 0.95 * share[-1]])
-    return 0.5 * float(depth[order[ends[0]]] + depth[order[min(ends[1], len(order) - 1)]])

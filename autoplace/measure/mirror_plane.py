@@ -16,7 +16,16 @@ from scipy.spatial import cKDTree
 
 from autoplace.measure.samples import Samples
 
-__all__ = ["Plane", "axis_planes", "cross", "free_planes", "register", "settle", "some"]
+__all__ = [
+    "Plane",
+    "all_planes",
+    "axis_planes",
+    "cross",
+    "free_planes",
+    "register",
+    "settle",
+    "some",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -36,10 +45,13 @@ SNAP_DEGREES = 3.0
 tilted one fits much better, since modellers build on the axes and a turned head tilts a fit."""
 TILT_GAIN = 0.7
 """A tilted plane must bring the misfit below this share of the upright one's."""
-DIRECTIONS = 60
-"""Directions tried on the half sphere when no axis plane fits: 20 degrees apart."""
+DIRECTIONS, MANY = 60, 240
+"""Directions tried on the half sphere when no axis plane fits, 20 degrees apart; and when that
+finds nothing either, 10 degrees apart."""
+LOOKED_AT = 14
+"""Planes in free directions that are moved to where they fit best."""
 KEPT_PLANES = 6
-"""Planes in free directions that are looked at closely."""
+"""How many of them are judged with every direction that may be up."""
 APART = 0.96
 """Cosine of the angle (16 degrees) within which two planes count as one."""
 ALIKE = 0.6
@@ -71,38 +83,46 @@ def axis_planes(surface: Samples, tree: cKDTree, forbidden: list[FloatArray]) ->
     for axis in range(3):
         if any(abs(direction[axis]) > 0.5 for direction in forbidden):
             continue
-        normal = np.eye(3)[axis]
-        along = surface.points[:, axis]
-        guesses = sorted({float(np.mean(along)), float(np.median(along))})
-        begin = [Plane(normal, offset, np.inf) for offset in guesses]
-        start = min((register(few, surface, tree, plane, rounds=0) for plane in begin), key=_misfit)
-        turn = not forbidden
-        planes.append(register(few, surface, tree, start, rounds=4, turn=turn))
+        # a figure's middle is the mean of its surface, or its median where a prop pulls the mean
+        offset = float(np.median(surface.points[:, axis]))
+        start = Plane(np.eye(3)[axis], offset, np.inf)
+        planes.append(register(few, surface, tree, start, rounds=3, turn=not forbidden))
     return planes
+
+
+def all_planes(surface: Samples, forbidden: list[FloatArray]) -> list[Plane]:
+    """Planes through the middle of a surface, square to directions all over half a sphere."""
+    centre = surface.points.mean(axis=0)
+    return [Plane(n, float(centre @ n), np.inf) for n in _half_sphere(MANY, forbidden)]
 
 
 def free_planes(surface: Samples, tree: cKDTree, forbidden: list[FloatArray]) -> list[Plane]:
     """Planes of symmetry in any direction, those that fit best, no two alike."""
     few = some(surface, FEW_QUERIES)
     centre = surface.points.mean(axis=0)
-    coarse = []
-    for normal in _half_sphere(DIRECTIONS, forbidden):
-        start = Plane(normal, float(centre @ normal), np.inf)
-        plane = register(few, surface, tree, start, rounds=3, turn=not forbidden)
+    turn = not forbidden
+
+    def doubt(plane: Plane) -> float:
         # a figure is symmetric across its width; its flat front and back match by thinness alone
         reach = float(np.ptp(surface.points @ plane.normal))
-        coarse.append((plane.misfit / np.sqrt(max(reach, 1e-300)), plane))
+        return plane.misfit / float(np.sqrt(max(reach, 1e-300)))
+
+    starts = [Plane(n, float(centre @ n), np.inf) for n in _half_sphere(DIRECTIONS, forbidden)]
+    coarse = [register(few, surface, tree, plane, rounds=3, turn=turn) for plane in starts]
+    near = _apart(sorted(coarse, key=doubt), LOOKED_AT)
+    close = [register(few, surface, tree, plane, rounds=ROUNDS, turn=turn) for plane in near]
+    return _apart(sorted(close, key=doubt), KEPT_PLANES)
+
+
+def _apart(planes: list[Plane], most: int) -> list[Plane]:
+    """The first of some planes, without those that are nearly the same as one before."""
     found: list[Plane] = []
-    for _, plane in sorted(coarse, key=lambda pair: pair[0]):
+    for plane in planes:
         if all(abs(plane.normal @ other.normal) < APART for other in found):
             found.append(plane)
-        if len(found) == KEPT_PLANES:
+        if len(found) == most:
             break
     return found
-
-
-def _misfit(plane: Plane) -> float:
-    return plane.misfit
 
 
 def _half_sphere(count: int, forbidden: list[FloatArray]) -> FloatArray:
@@ -241,7 +261,8 @@ def _moved(
     """
     normal, offset = plane.normal, plane.offset - float(centre @ plane.normal)
     points = points - centre
-    typical = max(1.5 * pairs.kept(), 1e-300)
+    # pairs that all fit to the last digits leave nothing to weigh
+    typical = max(1.5 * pairs.kept(), 1e-12 * float(np.abs(points).max()), 1e-300)
     weight = 1.0 / (1.0 + (pairs.misfit / typical) ** 2) ** 2
     facing = pairs.normals @ normal
     along = points @ normal - offset

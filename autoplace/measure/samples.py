@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Samples", "area_level", "face_normals", "sample_surface", "surface_area"]
+from autoplace.mesh.triangles import face_normals
+
+__all__ = ["Samples", "area_level", "sample_surface"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -31,23 +33,6 @@ class Samples:
     def spacing(self) -> float:
         """Typical distance of neighbouring points."""
         return float(np.sqrt(self.area / max(len(self.points), 1)))
-
-
-def face_normals(vertices: FloatArray, faces: IntArray) -> tuple[FloatArray, FloatArray]:
-    """(m, 3) unit normals (zero where there is no area) and (m,) areas of triangles."""
-    a = vertices[faces[:, 0]]
-    e, f = vertices[faces[:, 1]] - a, vertices[faces[:, 2]] - a
-    cross = np.empty_like(e)
-    for i, (j, k) in enumerate(((1, 2), (2, 0), (0, 1))):
-        cross[:, i] = e[:, j] * f[:, k] - e[:, k] * f[:, j]
-    double = np.sqrt(np.einsum("ij,ij->i", cross, cross))
-    cross /= np.where(double > 0.0, double, 1.0)[:, None]
-    return cross, 0.5 * double
-
-
-def surface_area(vertices: FloatArray, faces: IntArray) -> float:
-    """Area of a surface; `vertices` (n, 3), `faces` (m, 3)."""
-    return float(face_normals(vertices, faces)[1].sum())
 
 
 def sample_surface(

@@ -7,7 +7,7 @@ head match their mirror image: they do so in any pose, and only about the true p
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +48,9 @@ CORE_WIDTH = 0.13
 """...and nearer to the plane than this share of it (shoulder half-breadth .129 S, same tables)."""
 CONVENTIONAL_UP = {"+Y": 1.0, "+Z": 0.8}
 """Head start of the two up axes in use (common practice, no source)."""
+OFF_AXIS = 16.0
+"""Degrees from every axis beyond which a long axis is a candidate where the plane is square to one:
+bellies and big heads tilt it by less (own synthetic characters)."""
 IN_PLANE = 5.0
 """Degrees from the plane within which an axis counts as lying in it."""
 MISFIT_COUNTS = 150.0
@@ -55,6 +58,10 @@ MISFIT_MOST = 2.0
 """A misfit of trunk and head of one percent of the height counts as much as three quarters of the
 figure's length, and at most as much as all of it: the wrong plane brings .6 to 2 percent (measured
 on the demo character)."""
+REVERSED = 0.6
+REVERSED_MISFIT = 0.02
+"""What a direction gains when the figure does not match itself upside down, and the misfit,
+fraction of height, that gains all of it; the demo character has .03."""
 WHOLE_COUNTS = 50.0
 """The misfit of the whole figure counts less, for a pose spoils it."""
 FLOOR_WITHIN = 11.0
@@ -80,10 +87,6 @@ class Upright:
     """The higher the better; differences of .3 are clear."""
     core_misfit: float
     """Of trunk and head with their mirror image, fraction of height."""
-    span: float = 1.0
-    """Extent along up."""
-    whole: float = 0.0
-    """Misfit of the whole figure."""
 
 
 def up_candidates(surface: Samples, plane: Plane, up: FloatArray | None) -> list[FloatArray]:
@@ -93,8 +96,6 @@ def up_candidates(surface: Samples, plane: Plane, up: FloatArray | None) -> list
         return [_square(up, normal)]
     limit = np.sin(np.radians(IN_PLANE))
     found = [_square(axis, normal) for axis in AXES.values() if abs(axis @ normal) < limit]
-    if len(found) == 4:
-        return found
     points = surface.points
     gap = np.abs(points @ normal - plane.offset)
     near = points[gap <= max(0.25 * float(gap.max()), float(np.percentile(gap, 20)))]
@@ -102,8 +103,9 @@ def up_candidates(surface: Samples, plane: Plane, up: FloatArray | None) -> list
     flat = flat - (flat @ normal)[:, None] * normal
     long = _square(np.linalg.eigh(flat.T @ flat)[1][:, 2], normal)
     wide = cross(normal, long)
+    apart = np.cos(np.radians(OFF_AXIS if len(found) == 4 else 2.0 * IN_PLANE))
     for direction in (long, -long, wide, -wide):
-        if all(direction @ other < np.cos(np.radians(2.0 * IN_PLANE)) for other in found):
+        if all(direction @ other < apart for other in found):
             found.append(direction)
     return found
 
@@ -124,29 +126,6 @@ def judge(
 
     The plane is registered again on the core, and comes back so.
     """
-    whole = plane.misfit
-    one = _judged_once(surface, tree, plane, up, turn)
-    return replace(one, score=one.score - WHOLE_COUNTS * whole / one.span, whole=whole)
-
-
-def judge_closer(surface: Samples, tree: cKDTree, one: Upright, turn: bool = True) -> Upright:
-    """The same judged again: a core that was chosen by a plane a little off puts it right, and
-    then another core is chosen."""
-    best = one
-    for _ in range(CLOSER):
-        again = _judged_once(surface, tree, one.plane, one.up, turn)
-        again = replace(
-            again, score=again.score - WHOLE_COUNTS * one.whole / again.span, whole=one.whole
-        )
-        if again.score <= best.score + 0.01:
-            break
-        best = one = again
-    return best
-
-
-def _judged_once(
-    surface: Samples, tree: cKDTree, plane: Plane, up: FloatArray, turn: bool
-) -> Upright:
     points = surface.points
     span = max(float(np.ptp(points @ up)), 1e-300)
     core = core_of(points, plane, up)
@@ -154,8 +133,25 @@ def _judged_once(
     plane = register(queries, surface, tree, plane, rounds=2, turn=turn)
     up = _square(up, plane.normal)
     misfit = plane.misfit / span
-    score = figure_score(points, plane, up) - min(MISFIT_COUNTS * misfit, MISFIT_MOST)
-    return Upright(plane, up, score, misfit, span)
+    few = some(surface, CORE_QUERIES)
+    whole = register(few, surface, tree, plane, rounds=0).misfit / span
+    # a figure upside down is another one, while arms spread to both sides are the same reversed
+    level = Plane(up, float(points.mean(axis=0) @ up), np.inf)
+    reversed_misfit = register(few, surface, tree, level, rounds=0).misfit / span
+    score = figure_score(points, plane, up) + REVERSED * min(reversed_misfit / REVERSED_MISFIT, 1.0)
+    score -= min(MISFIT_COUNTS * misfit, MISFIT_MOST) + WHOLE_COUNTS * whole
+    return Upright(plane, up, score, misfit)
+
+
+def judge_closer(surface: Samples, tree: cKDTree, one: Upright, turn: bool = True) -> Upright:
+    """The same judged again: a core that was chosen by a plane a little off puts it right, and
+    then another core is chosen."""
+    for _ in range(CLOSER):
+        again = judge(surface, tree, one.plane, one.up, turn)
+        if again.score <= one.score + 0.01:
+            break
+        one = again
+    return one
 
 
 def figure_score(points: FloatArray, plane: Plane, up: FloatArray) -> float:
@@ -165,13 +161,17 @@ def figure_score(points: FloatArray, plane: Plane, up: FloatArray) -> float:
     span = max(high - low, 1e-300)
     gap = np.abs(points @ plane.normal - plane.offset)
     depth = float(np.ptp(points @ cross(plane.normal, up)))
-    size = max(span, depth, float(np.ptp(points @ plane.normal)))
+    width = float(np.ptp(points @ plane.normal))
+    size = max(span, depth, width)
     top, bottom = gap[along > high - 0.08 * span], gap[along < low + 0.08 * span]
-    # a head (or one raised arm) is on the plane, two feet are beside it
-    parted = (float(np.median(bottom)) - float(np.median(top))) / size
+    # a head (or one raised arm) is on the plane, two feet are beside it: with their middles, and
+    # with what of them is nearest to it
+    apart = np.percentile(bottom, [20, 50]) - np.percentile(top, [20, 50])
+    parted = float(np.clip(apart / size, -0.05, 0.05).sum())
     # chests and arms: more of the surface lies in the upper half of a standing figure
     heavy = float(np.mean(along > 0.5 * (low + high))) - 0.5
-    score = 2.0 * span / size + 6.0 * float(np.clip(parted, -0.05, 0.05)) + 0.4 * heavy
+    # a figure is symmetric across its width; its front and back may look alike, being flat
+    score = 2.0 * span / size + 5.0 * parted + 0.4 * heavy + 0.2 * (width - depth) / size
     name = max(AXES, key=lambda axis: float(AXES[axis] @ up))
     if AXES[name] @ up > np.cos(np.radians(1.0)):
         score += 0.15 * CONVENTIONAL_UP.get(name, 0.0)
@@ -182,17 +182,21 @@ def lean(surface: Samples, plane: Plane, up: FloatArray) -> tuple[FloatArray, Fl
     """Long axes (3,) in the plane, both pointing up: of trunk and head, and of all near the plane.
 
     A trunk seen from the side is tall, and a pose leaves it upright or leans it; on a big-headed
-    figure the head decides the first, and only the second is its long axis.
+    figure the head decides the first, and only the second is its long axis. What belongs to the
+    trunk is chosen again by the first answer, for `up` may be far off.
     """
     points = surface.points
-    near = np.abs(points @ plane.normal - plane.offset) < CORE_WIDTH * float(np.ptp(points @ up))
-    core = core_of(points, plane, up)
-    axes = []
-    for chosen in (core, near if near.sum() >= 60 else core):
-        flat = points[chosen] - points[chosen].mean(axis=0)
-        flat = flat - (flat @ plane.normal)[:, None] * plane.normal
-        axis = _square(np.linalg.eigh(flat.T @ flat)[1][:, 2], plane.normal)
-        axes.append(axis if axis @ up >= 0.0 else -axis)
+    gap = np.abs(points @ plane.normal - plane.offset)
+    axes = [up, up]
+    for _ in range(2):
+        near = gap < CORE_WIDTH * float(np.ptp(points @ up))
+        core = core_of(points, plane, up)
+        for index, chosen in enumerate((core, near if near.sum() >= 60 else core)):
+            flat = points[chosen] - points[chosen].mean(axis=0)
+            flat = flat - (flat @ plane.normal)[:, None] * plane.normal
+            axis = _square(np.linalg.eigh(flat.T @ flat)[1][:, 2], plane.normal)
+            axes[index] = axis if axis @ up >= 0.0 else -axis
+        up = _square(axes[0] + axes[1], plane.normal)
     return axes[0], axes[1]
 
 

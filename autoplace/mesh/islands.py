@@ -42,6 +42,8 @@ class Islands:
     count: int
     grouped: NDArray[np.bool_]
     """(count,) True for an island that is a group of many small ones of one part."""
+    place: IntArray
+    """(n,) number of each vertex's place; vertices that count as joined share theirs."""
 
 
 def find_islands(character: Character) -> Islands:
@@ -61,16 +63,18 @@ def find_islands(character: Character) -> Islands:
     low = vertices[used].min(axis=0)
     size = float((vertices[used].max(axis=0) - low).max())
     unit = (np.where(used[:, None], vertices, low) - low) / size
-    label = _components(_welded(unit), faces)
+    place = _welded(unit)
+    label = _components(place, faces)
     for coarse in COARSE_WELDS:
         if len(faces) <= CRUMB_FACES * KEPT_ISLANDS:
             break
         per_face = np.bincount(label)[label]
         if np.median(per_face) > CRUMB_FACES:
             break
-        label = _components(_welded_near(unit, coarse), faces)
+        place = _welded_near(unit, coarse)
+        label = _components(place, faces)
     label, grouped = _group_small(label, part_of_face, len(character.parts))
-    return Islands(label, part_of_face, np.cumsum(sizes) - sizes, len(grouped), grouped)
+    return Islands(label, part_of_face, np.cumsum(sizes) - sizes, len(grouped), grouped, place)
 
 
 def _welded(points: FloatArray) -> IntArray:
@@ -93,14 +97,16 @@ def _welded_near(points: FloatArray, tolerance: float) -> IntArray:
 
 def _components(place: IntArray, faces: IntArray) -> IntArray:
     """(m,) component of every triangle, when the vertices at one place are one."""
-    corners = place[faces]
+    a, b, c = (place[faces[:, corner]].astype(np.int32) for corner in range(3))
     count = int(place.max()) + 1
-    rows = np.concatenate([corners[:, 0], corners[:, 1]])
-    columns = np.concatenate([corners[:, 1], corners[:, 2]])
+    rows, columns = np.concatenate([a, b]), np.concatenate([b, c])
     links = coo_array((np.ones(len(rows), dtype=np.int8), (rows, columns)), shape=(count, count))
-    _, of_vertex = connected_components(links, directed=False)
-    _, label = np.unique(of_vertex[corners[:, 0]], return_inverse=True)
-    return label.astype(np.int64)
+    total, of_vertex = connected_components(links, directed=False)
+    # components that no triangle uses get no number
+    own = of_vertex[a]
+    used = np.zeros(total, dtype=bool)
+    used[own] = True
+    return np.asarray((np.cumsum(used) - 1)[own], dtype=np.int64)
 
 
 def _group_small(

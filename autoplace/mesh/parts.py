@@ -6,7 +6,8 @@ head; then, from the outside in, whatever the figure stays whole without. The re
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from fnmatch import fnmatchcase
 
 import numpy as np
@@ -46,6 +47,8 @@ def assign_roles(
     leave_out: Iterable[str] = (),
     forced: Mapping[str, str] | None = None,
     facing_known: bool = False,
+    islands: Islands | None = None,
+    scenery: Collection[int] = (),
 ) -> Roles:
     """The role of every piece of a character, each with a reason and a confidence.
 
@@ -57,11 +60,13 @@ def assign_roles(
         forced: part name or pattern -> role, which overrides the measurement.
         facing_known: False when +Z is a guess: a pair of eyeballs on the other side of the head
             then tells that the character faces there, and sides are given accordingly, with a note.
+        islands: the connected pieces of the character, if known already.
+        scenery: those of them that are ground planes or backdrops many times the figure's size.
 
     Raises InputError when a name fits no part, or a forced role is not one of `ROLES`.
     """
     said = _said_by_user(character, leave_out, forced or {})
-    islands = find_islands(character)
+    islands = islands or find_islands(character)
     vertices = np.concatenate(list(working_vertices))
     faces = character.faces
     corners = vertices[faces]
@@ -78,7 +83,12 @@ def assign_roles(
     for island, role in decree.items():
         verdicts[island] = Verdict(role, "named so by the user", 1.0)
     named = [{"eyeball": 1.0, "body": 0.0, None: 0.0}.get(hint, -1.0) for hint in hint_of]
-    standing = np.array([decree.get(i, "body") == "body" for i in range(islands.count)])
+    for island in set(scenery) - set(decree):
+        verdicts[island] = Verdict("accessory", "a flat sheet that the figure stands on", 0.9)
+    beside = {i for i in scenery if decree.get(i) != "body"}
+    standing = np.array(
+        [decree.get(i, "body") == "body" and i not in beside for i in range(islands.count)]
+    )
     judged = np.where(standing[islands.label], islands.label, -1)
     eyes = find_eyeballs(measures, judged, corners, named, decree)
     if not any(eye.side for eye in eyes) and not facing_known:
@@ -95,7 +105,9 @@ def assign_roles(
             verdicts[island] = Verdict("eyeball", eye.reason, eye.confidence, eye.side)
     open_islands = [i for i in range(islands.count) if verdicts[i] is None]
     if open_islands:
-        grid = layer_grid(corners, measures.face_area, islands.label)
+        near = np.flatnonzero(~np.isin(islands.label, list(beside)))
+        grid = layer_grid(corners[near], measures.face_area[near], islands.label[near])
+        grid = replace(grid, face=near[grid.face])
         fixed = [i for i, role in decree.items() if role == "body"]
         found = find_worn(
             open_islands,

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from autoplace.measure.samples import area_level, face_normals, sample_surface, surface_area
+from autoplace.measure.samples import area_level, sample_surface
+from autoplace.mesh.triangles import face_normals, surface_area
 from tests.measure.surfaces import area_of, cylinder
 from tests.mesh.capsule_figures import box, sphere
 

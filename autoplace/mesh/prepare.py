@@ -1,0 +1,59 @@
+"""Makes a character ready for measuring, whatever state its mesh is in.
+
+Faces come to look outward, a mesh of very many triangles gets a lighter copy, and flat scenery is
+told from the figure. The vertices stay in the input frame; the original is left as it is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.mesh.character import Character
+from autoplace.mesh.islands import Islands, find_islands
+from autoplace.mesh.outward import face_outward
+from autoplace.mesh.pieces import Roles
+from autoplace.mesh.reduce import MOST_FACES, Reduced, reduce_character
+from autoplace.mesh.scenery import find_scenery
+from autoplace.mesh.triangles import face_normals
+
+__all__ = ["Prepared", "prepare"]
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A character to measure on."""
+
+    character: Character
+    islands: Islands
+    scenery: tuple[int, ...]
+    """Islands that are ground planes or backdrops."""
+    reduced: Reduced | None = None
+    """How the character was made lighter; None when it was not."""
+
+    @property
+    def is_figure(self) -> NDArray[np.bool_]:
+        """(m,) True for the triangles that are not scenery."""
+        return ~np.isin(self.islands.label, self.scenery)
+
+    def original_roles(self, roles: Roles) -> Roles:
+        """Roles found on the prepared character, for the original's triangles."""
+        return roles if self.reduced is None else self.reduced.roles(roles)
+
+
+def prepare(character: Character) -> Prepared:
+    """The character with faces looking outward, lighter if need be; the same for the same input."""
+    islands = find_islands(character)
+    area = face_normals(character.vertices, character.faces)[1]
+    scenery = find_scenery(character, islands, area)
+    reduced = None
+    if character.face_count > MOST_FACES:
+        figure = float(area[~np.isin(islands.label, scenery)].sum())
+        reduced = reduce_character(character, islands, figure)
+        character = reduced.character
+        islands = find_islands(character)
+        area = face_normals(character.vertices, character.faces)[1]
+        scenery = find_scenery(character, islands, area)
+    return Prepared(face_outward(character, islands.place), islands, scenery, reduced)
