@@ -21,8 +21,8 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 EYES, FEET, HEAD, DETAIL, CUSTOM = 2.5, 1.0, 0.5, 0.5, 0.06
-"""Weights of: the eyeballs (more than all else together); the feet; the head against the neck; where the head's triangles are small; the
-directions in use."""
+"""Weights of: the eyeballs (more than all else together); the feet; the head against the neck;
+where the head's triangles are small; the directions in use."""
 CLEAR = 0.15
 """A sum beyond this is clear."""
 POINTS = 900
@@ -98,13 +98,14 @@ def find_facing(
     total = EYES * eyes + FEET * feet + HEAD * head + DETAIL * detail + CUSTOM * custom
     sign = 1.0 if total >= 0 else -1.0
     clues = (
-        ("the eyes", eyes),
-        ("the toes", feet),
-        ("the head", head),
-        ("the face's detail", detail),
+        ("eyes", eyes),
+        ("toes", feet),
+        ("head", head),
+        ("face", detail),
     )
     said = [name for name, value in clues if sign * value > 0.1]
-    why = f"{' and '.join(said)} point there" if said else "nothing speaks clearly against it"
+    words = " and ".join([*filter(None, [", ".join(said[:-1])]), *said[-1:]])
+    why = f"{words} point there" if said else "nothing speaks clearly against it"
     return Facing(sign * ahead, abs(total) > CLEAR, why)
 
 
