@@ -35,6 +35,7 @@ from autoplace.measure.upright import (
     judge,
     judge_closer,
     lean,
+    mostly_trunk,
     on_its_feet,
     up_candidates,
 )
@@ -138,7 +139,8 @@ def find_frame(
         samples = surface.samples(SAMPLES)
         best, up_why = _stand(samples, up, forward, told)
     core = surface.samples(CORE_SAMPLES, core_of(surface.centres, best.plane, best.up))
-    plane = _centred(settle(core, best.plane, turn=not told), surface.centres, centre)
+    trunk = mostly_trunk(core, best.up)
+    plane = _centred(settle(core, best.plane, not told, trunk), surface.centres, centre)
     up_axis = best.up - (best.up @ plane.normal) * plane.normal
     up_axis = up_axis / np.linalg.norm(up_axis)
     if not told:

@@ -35,6 +35,8 @@ FEW_QUERIES = 250
 """Points that are mirrored for a first judgement of many directions."""
 ROUNDS = 16
 """Registration rounds at most."""
+SCALE = 1.5
+"""Misfit at which a pair counts a quarter, over the typical one."""
 STILL = 3e-5
 """A plane that moves by less than this share of the figure's size has arrived."""
 KEPT_SHARE = 0.6
@@ -141,15 +143,18 @@ def _half_sphere(count: int, forbidden: list[FloatArray]) -> FloatArray:
     return np.stack([ring * np.cos(turn), ring * np.sin(turn), z], axis=1)
 
 
-def settle(surface: Samples, plane: Plane, turn: bool = True) -> Plane:
+def settle(
+    surface: Samples, plane: Plane, turn: bool = True, queries: Samples | None = None
+) -> Plane:
     """The plane registered closely, and put square to an axis when it is nearly so.
 
     Args:
         surface: points of a part of the figure that no pose breaks, trunk and head.
         plane: where to start. turn: False keeps its normal.
+        queries: those of them that are mirrored; all when None.
     """
     tree = cKDTree(surface.points)
-    queries = some(surface, QUERIES)
+    queries = some(queries or surface, QUERIES)
     nearest = int(np.argmax(np.abs(plane.normal)))
     upright = np.eye(3)[nearest] * np.sign(plane.normal[nearest])
     near = abs(plane.normal[nearest]) > np.cos(np.radians(2.0 * SNAP_DEGREES))
@@ -262,7 +267,7 @@ def _moved(
     normal, offset = plane.normal, plane.offset - float(centre @ plane.normal)
     points = points - centre
     # pairs that all fit to the last digits leave nothing to weigh
-    typical = max(1.5 * pairs.kept(), 1e-12 * float(np.abs(points).max()), 1e-300)
+    typical = max(SCALE * pairs.kept(), 1e-12 * float(np.abs(points).max()), 1e-300)
     weight = 1.0 / (1.0 + (pairs.misfit / typical) ** 2) ** 2
     facing = pairs.normals @ normal
     along = points @ normal - offset

@@ -24,6 +24,7 @@ __all__ = [
     "judge",
     "judge_closer",
     "lean",
+    "mostly_trunk",
     "on_its_feet",
     "up_candidates",
 ]
@@ -46,6 +47,11 @@ CORE_FROM = 0.45
 """Trunk and head lie above this share of the figure's height (crotch .47 S; references 1.2)..."""
 CORE_WIDTH = 0.13
 """...and nearer to the plane than this share of it (shoulder half-breadth .129 S, same tables)."""
+HEAD_FROM = 0.74
+"""The head lies above this share of the height: a baby's chin is there, an adult's at .87 (heads of
+a quarter and an eighth of the height, drawing practice)."""
+HEAD_SHARE = 4
+"""One of so many points of the head counts for the plane."""
 CONVENTIONAL_UP = {"+Y": 1.0, "+Z": 0.8}
 """Head start of the two up axes in use (common practice, no source)."""
 OFF_AXIS = 16.0
@@ -64,7 +70,9 @@ REVERSED_MISFIT = 0.02
 fraction of height, that gains all of it; the demo character has .03."""
 WHOLE_COUNTS = 50.0
 """The misfit of the whole figure counts less, for a pose spoils it."""
-FLOOR_WITHIN = 11.0
+STRAIGHT = 1e-5
+"""Corners nearer to a straight line than this share of the height are no corners."""
+FLOOR_WITHIN = 6.5
 """Degrees from the trunk's or the whole figure's long axis within which a floor is believed; they
 lean by 5 degrees on people's bodies (own synthetic characters), a head thrown back by more."""
 SOLE = 0.06
@@ -119,6 +127,16 @@ def core_of(points: FloatArray, plane: Plane, up: FloatArray) -> NDArray[np.bool
     return core if core.sum() >= 60 else np.ones(len(points), dtype=bool)
 
 
+def mostly_trunk(core: Samples, up: FloatArray) -> Samples:
+    """The points of a core with only some of those of the head: heads turn, and a baby's is as
+    large as its trunk."""
+    along = core.points @ up
+    low, high = float(along.min()), float(along.max())
+    kept = along < low + (HEAD_FROM - CORE_FROM) / (1.0 - CORE_FROM) * (high - low)
+    kept[::HEAD_SHARE] = True
+    return Samples(core.points[kept], core.normals[kept], core.area)
+
+
 def judge(
     surface: Samples, tree: cKDTree, plane: Plane, up: FloatArray, turn: bool = True
 ) -> Upright:
@@ -129,7 +147,8 @@ def judge(
     points = surface.points
     span = max(float(np.ptp(points @ up)), 1e-300)
     core = core_of(points, plane, up)
-    queries = some(Samples(points[core], surface.normals[core], surface.area), CORE_QUERIES)
+    trunk = mostly_trunk(Samples(points[core], surface.normals[core], surface.area), up)
+    queries = some(trunk, CORE_QUERIES)
     plane = register(queries, surface, tree, plane, rounds=2, turn=turn)
     up = _square(up, plane.normal)
     misfit = plane.misfit / span
@@ -219,7 +238,7 @@ def on_its_feet(
     flat, side = flat[low], (points[low] @ plane.normal) > plane.offset
     if len(flat) < 8 or np.ptp(flat[:, 0]) < 1e-6 * span:
         return None
-    outline = flat[ConvexHull(flat).vertices]  # counter-clockwise
+    outline = _corners(flat[ConvexHull(flat).vertices], STRAIGHT * span)  # counter-clockwise
     begin, end = outline, np.roll(outline, -1, axis=0)
     step = end - begin
     length = np.maximum(np.linalg.norm(step, axis=1), 1e-300)
@@ -236,6 +255,21 @@ def on_its_feet(
         if touched and min(touched) > BOTH_ENDS * length[edge]:
             return np.asarray(square[edge] / np.linalg.norm(square[edge]))
     return None
+
+
+def _corners(outline: FloatArray, tolerance: float) -> FloatArray:
+    """A convex outline without the corners that rounding alone makes of a straight line."""
+    kept = list(outline)
+    index = 0
+    while index < len(kept) and len(kept) > 3:
+        before, here, after = kept[index - 1], kept[index], kept[(index + 1) % len(kept)]
+        way = after - before
+        off = abs(way[0] * (here - before)[1] - way[1] * (here - before)[0])
+        if off < tolerance * float(np.hypot(*way)):
+            del kept[index]
+        else:
+            index += 1
+    return np.array(kept)
 
 
 def _square(direction: FloatArray, normal: FloatArray) -> FloatArray:

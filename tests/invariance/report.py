@@ -26,6 +26,7 @@ def arguments(words: list[str] | None = None) -> argparse.Namespace:
     parser.add_argument("--joints", type=int, default=1, metavar="N", help="farthest joints shown")
     parser.add_argument("--workers", type=int, default=2, metavar="N", help="characters at once")
     parser.add_argument("--each", action="store_true", help="a line for each character and state")
+    parser.add_argument("--per-joint", action="store_true", help="add a table of every joint")
     parser.add_argument("--many", action="store_true", help="add the state of 1.75 million faces")
     return parser.parse_args(words)
 
@@ -51,6 +52,23 @@ def farthest(followed: list[Followed], count: int) -> str:
                 moved[joint] = (far, one.subject)
     ranked = sorted(moved.items(), key=lambda pair: -pair[1][0])[:count]
     return ", ".join(f"{joint} {far:.2f} ({who})" for joint, (far, who) in ranked)
+
+
+def joint_lines(followed: list[Followed]) -> list[str]:
+    """A table of how far each joint moves, left and right together, over all states."""
+    moved: dict[str, list[tuple[float, str]]] = {}
+    for one in followed:
+        for joint, far in one.moved.items():
+            stem = joint.removeprefix("left_").removeprefix("right_")
+            moved.setdefault(stem, []).append((far, f"{one.subject}, {one.state}"))
+    lines = ["", f"{'joint':<14}{'median':>7}{'90th':>7}{'worst':>8}{'beyond':>8}  worst in"]
+    for stem, rows in sorted(moved.items(), key=lambda pair: -max(pair[1])[0]):
+        far = np.array([row[0] for row in rows])
+        lines.append(
+            f"{stem:<14}{np.median(far):7.3f}{np.percentile(far, 90):7.3f}{far.max():8.3f}"
+            f"{100 * np.mean(far > TARGET):7.1f}%  {max(rows)[1]}"
+        )
+    return lines
 
 
 def main() -> int:
@@ -88,6 +106,8 @@ def main() -> int:
         if options.each:
             for one in row:
                 print(f"    {one.subject:<26}{one.worst:8.3f}  {farthest([one], options.joints)}")
+    if options.per_joint:
+        print(*joint_lines([one for followed in results for one in followed]), sep="\n")
     children = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
     own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     print(f"\npeak memory {max(own, children) / 2**10:.0f} MB")
