@@ -30,6 +30,19 @@ PAIRS_AT_ONCE = 4_000_000
 """Triangle-column pairs handled in one go; bounds the memory on large meshes."""
 
 
+UNSOUND = 0.25
+"""Crossings that a column may fail to cancel by, through rounding."""
+DISAGREE = 0.9
+"""Difference of two axes' readings of a cell that no slanting surface makes."""
+SETTLING_ROUNDS = 12
+MOST_DOUBTFUL = 100_000
+"""More doubtful cells than this are no holes in a surface but a surface that is not there."""
+AROUND = np.array([step for step in np.ndindex(3, 3, 3) if step != (1, 1, 1)]) - 1
+"""The 26 neighbours of a cell."""
+NEARNESS = (1.0 / (AROUND**2).sum(axis=1)).astype(np.float32)
+"""Weight of each neighbour."""
+
+
 @dataclass(frozen=True)
 class Solid:
     """Coverage of a regular grid by the inside of a surface."""
@@ -99,8 +112,8 @@ def fill_solid(
         The solid; its grid covers the box with two cells to spare on every side.
 
     Degenerate input: an empty surface gives an empty solid; a column through a hole takes no part
-    in the vote, and a cell that only such columns reach takes the mean of both readings along
-    each axis.
+    in the vote, and a cell that only such columns reach, or that the axes contradict each other
+    about, is decided by its neighbours.
     """
     vertices = np.asarray(vertices, dtype=np.float64)
     used = vertices[faces].reshape(-1, 3) if len(faces) else np.zeros((1, 3))
@@ -113,19 +126,62 @@ def fill_solid(
     corners = ((vertices - origin) / cell)[faces]
     votes = np.zeros(shape, dtype=np.float32)
     weight = np.zeros(shape, dtype=np.float32)
-    fallback = np.zeros(shape, dtype=np.float32)
+    lowest, highest = np.ones(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
     for axis in range(3):
         rising, total = _winding(corners, shape, axis)
-        sound = np.abs(total) < 0.25
-        votes += np.clip(rising, 0.0, 1.0) * sound
-        weight += sound
-        if not sound.all():
-            # from the other end the running sum is off by what did not cancel
-            both = np.clip(rising, 0.0, 1.0) + np.clip(rising - total, 0.0, 1.0)
-            fallback += 0.5 * both
-    with np.errstate(invalid="ignore"):
-        coverage = np.where(weight > 0, votes / np.maximum(weight, 1.0), fallback / 3.0)
-    return Solid(coverage.astype(np.float32), origin, float(cell))
+        reading = np.clip(rising, 0.0, 1.0)
+        sound = np.abs(total) < UNSOUND
+        if sound.all():
+            votes += reading
+            weight += 1.0
+            np.minimum(lowest, reading, out=lowest)
+            np.maximum(highest, reading, out=highest)
+        else:
+            votes += reading * sound
+            weight += sound
+            np.minimum(lowest, np.where(sound, reading, 1.0), out=lowest)
+            np.maximum(highest, np.where(sound, reading, 0.0), out=highest)
+    coverage = (votes / np.maximum(weight, 1.0)).astype(np.float32)
+    # columns through two holes cancel and are wrong all the same: of three readings the middle
+    # one is right then, of two it is open which
+    split = highest - lowest > DISAGREE
+    outvoted = split & (weight == 3)
+    if outvoted.any():
+        coverage[outvoted] = (votes - lowest - highest)[outvoted]
+    doubtful = (weight == 0) | (split & (weight == 2))
+    if 0 < np.count_nonzero(doubtful) < MOST_DOUBTFUL:
+        _settle_doubt(coverage, weight, doubtful)
+    return Solid(coverage, origin, float(cell))
+
+
+def _settle_doubt(
+    coverage: NDArray[np.float32], weight: NDArray[np.float32], doubtful: NDArray[np.bool_]
+) -> None:
+    """Give doubtful cells the mean of what is known about them and their neighbours, in place.
+
+    Cells with the most certain neighbours come first, and count as certain from then on.
+    """
+    known = np.where(doubtful, 0.0, weight)
+    for _ in range(SETTLING_ROUNDS):
+        cells = np.argwhere(doubtful)
+        around = cells[:, None, :] + AROUND[None]
+        inside = ((around >= 0) & (around < coverage.shape)).all(axis=2)
+        index = tuple(np.where(inside[..., None], around, 0).transpose(2, 0, 1))
+        counts = known[index] * inside * NEARNESS
+        total = counts.sum(axis=1)
+        ready = total >= np.quantile(total, 0.5)
+        ready &= total > 0
+        if not ready.any():
+            break
+        own = 0.5 * weight[tuple(cells.T)]
+        mean = (counts * coverage[index]).sum(axis=1) + own * coverage[tuple(cells.T)]
+        here = tuple(cells[ready].T)
+        coverage[here] = (mean / (total + own))[ready]
+        known[here] = 1.0
+        doubtful[here] = False
+        if not doubtful.any():
+            return
+    coverage[doubtful & (weight == 0)] = 0.0
 
 
 def _winding(

@@ -15,12 +15,14 @@ OVERLAP = 0.02
 """How far a part runs on under its neighbour, fraction of height."""
 
 
-def in_parts(character: Character, joints: Mapping[str, np.ndarray]) -> Character:
+def in_parts(
+    character: Character, joints: Mapping[str, np.ndarray], slimmer: float = 0.0
+) -> Character:
     """Head, torso, arms, legs and hands as parts that overlap, open at their ends.
 
     Only the largest part of the character is cut. A part is made of the triangles nearest to its
-    bones; it runs on by `OVERLAP` beyond the cut, where it is a little slimmer or not at all
-    different from its neighbour, with no face across the inside.
+    bones and runs on by `OVERLAP` under its neighbour, with no face across the inside. There it
+    becomes `slimmer` by degrees, up to that share of its distance from the neighbour's bones.
     """
     index = max(range(len(character.parts)), key=lambda i: len(character.parts[i].faces))
     body = character.parts[index]
@@ -29,16 +31,22 @@ def in_parts(character: Character, joints: Mapping[str, np.ndarray]) -> Characte
     centres = vertices[faces].mean(axis=1)
     away = {name: _away(centres, bones, joints) for name, bones in _bones(joints).items()}
     names = list(away)
+    of_vertex = np.stack([_away(vertices, bones, joints) for bones in _bones(joints).values()])
     distance = np.stack([away[name] for name in names])
     nearest = distance.min(axis=0)
     parts = []
-    for name, own in zip(names, distance, strict=True):
+    for row, (name, own) in enumerate(zip(names, distance, strict=True)):
         mine = faces[own <= nearest + OVERLAP * height]
         used, renumbered = np.unique(mine, return_inverse=True)
+        beyond = (of_vertex[row] - of_vertex.min(axis=0)) / (OVERLAP * height)
+        # about a joint both sides' bones are as near; a vertex belongs to one of them all the same
+        foreign = of_vertex.argmin(axis=0) != row
+        beyond = np.where(foreign, np.clip(beyond, 0.1, 1.0), 0.0)
+        points = vertices + slimmer * beyond[:, None] * (_nearest_bone(vertices, joints) - vertices)
         parts.append(
             Part(
                 name=name,
-                vertices=vertices[used],
+                vertices=points[used],
                 faces=renumbered.reshape(-1, 3).astype(np.int64),
                 source_vertices=np.arange(len(used)),
                 source_faces=np.arange(len(mine)),
@@ -46,6 +54,19 @@ def in_parts(character: Character, joints: Mapping[str, np.ndarray]) -> Characte
         )
     others = [part for i, part in enumerate(character.parts) if i != index]
     return replace(character, parts=(*parts, *others), path=None, sha256=None)
+
+
+def _nearest_bone(points: np.ndarray, joints: Mapping[str, np.ndarray]) -> np.ndarray:
+    """(n, 3) the nearest point on any bone to each point."""
+    best, gap = np.zeros_like(points), np.full(len(points), np.inf)
+    for first, second in (pair for bones in _bones(joints).values() for pair in bones):
+        a, way = joints[first], joints[second] - joints[first]
+        share = np.clip((points - a) @ way / max(float(way @ way), 1e-300), 0.0, 1.0)
+        there = a + share[:, None] * way
+        far = np.linalg.norm(points - there, axis=1)
+        best[far < gap] = there[far < gap]
+        np.minimum(gap, far, out=gap)
+    return best
 
 
 def _bones(joints: Mapping[str, np.ndarray]) -> dict[str, list[tuple[str, str]]]:

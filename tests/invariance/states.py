@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from autoplace.mesh.character import Character, Part
+from tests.invariance.cutting import in_parts
 
 __all__ = ["STATES", "Changed", "State", "apply", "height_of"]
 
@@ -242,10 +243,13 @@ def apply(name: str, character: Character, joints: Mapping[str, np.ndarray]) -> 
     return STATES[name](character, joints)
 
 
-def _in_parts(character: Character, joints: Mapping[str, np.ndarray]) -> Changed:
-    from tests.invariance.cutting import in_parts
+def cut_up(slimmer: float) -> State:
+    """Head, torso, arms, legs and hands as parts that overlap, so much slimmer underneath."""
 
-    return Changed(in_parts(character, joints), np.eye(3), np.zeros(3))
+    def state(character: Character, joints: Mapping[str, np.ndarray]) -> Changed:
+        return Changed(in_parts(character, joints, slimmer), np.eye(3), np.zeros(3))
+
+    return state
 
 
 Z_UP = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
@@ -274,7 +278,8 @@ STATES: dict[str, State] = {
     "4 times the faces": every_part(refined),
     "5,000 faces": reduced(5000),
     "jittered": jittered,
-    "in overlapping parts": _in_parts,
+    "in overlapping parts": cut_up(0.0),
+    "in parts, slimmer underneath": cut_up(0.15),
     "on a ground of 30 m": on_ground,
     "unwelded, a third flipped": one_after_another(every_part(unwelded), every_part(third_flipped)),
     "unwelded and jittered": one_after_another(jittered, every_part(unwelded)),
