@@ -176,7 +176,7 @@ def _settle_doubt(
         own = 0.5 * weight[tuple(cells.T)]
         mean = (counts * coverage[index]).sum(axis=1) + own * coverage[tuple(cells.T)]
         here = tuple(cells[ready].T)
-        coverage[here] = (mean[ready] / (total + own)[ready])
+        coverage[here] = mean[ready] / (total + own)[ready]
         known[here] = 1.0
         doubtful[here] = False
         if not doubtful.any():
