@@ -181,9 +181,10 @@ def place_around(
     where the figure is. `taken` are boxes no name may touch. Names that find no free place are
     left out, the later ones first.
     """
-    sums = np.zeros((covered.shape[0] + 1, covered.shape[1] + 1))
-    sums[1:, 1:] = covered.cumsum(axis=0, dtype=np.int64).cumsum(axis=1)
+    sums = np.zeros((covered.shape[0] + 1, covered.shape[1] + 1), dtype=np.int32)
+    covered.cumsum(axis=1, dtype=np.int32).cumsum(axis=0, out=sums[1:, 1:])
     anchors = np.array([tag.anchor for tag in tags]).reshape(-1, 2)
+    anchor_x, anchor_y = anchors[:, :1], anchors[:, 1:]
     boxes: list[Box] = list(taken)
     leaders: list[tuple[Point, Point]] = []
     labels: list[Label] = []
@@ -212,8 +213,9 @@ def place_around(
         cost += 14 * _share(
             sums, left - panel[0], top - panel[1], right - panel[0], bottom - panel[1]
         )
-        for x, y in anchors:
-            cost += 3.0 * ((left < x + 7) & (right > x - 7) & (top < y + 7) & (bottom > y - 7))
+        beside = (left < anchor_x + 7) & (right > anchor_x - 7)
+        beside &= (top < anchor_y + 7) & (bottom > anchor_y - 7)
+        cost += 3.0 * np.count_nonzero(beside, axis=0)
         for start, end in leaders:
             cost += 6.0 * _crossings(tag.anchor, ex, ey, start, end)
             cost += 4.0 * (
@@ -234,7 +236,11 @@ def place_around(
 
 
 def _share(
-    sums: FloatArray, left: FloatArray, top: FloatArray, right: FloatArray, bottom: FloatArray
+    sums: NDArray[np.int32],
+    left: FloatArray,
+    top: FloatArray,
+    right: FloatArray,
+    bottom: FloatArray,
 ) -> FloatArray:
     """Share of each box that is covered, from the summed table."""
     height, width = sums.shape[0] - 1, sums.shape[1] - 1

@@ -120,8 +120,8 @@ def rasterise(
     for start in range(0, len(faces), FACES_AT_ONCE):
         _add(corners, faces[start : start + FACES_AT_ONCE], start, into)
     pixels = np.flatnonzero(into.keys != NOTHING)
-    found = into.keys[pixels]
-    solid = into.solid[pixels]
+    found = into.keys.take(pixels)
+    solid = into.solid.take(pixels)
     face = found & FACE_MASK
     if cut_key is not None:
         # who looks at the inner side of a surface stands inside the solid
@@ -130,14 +130,14 @@ def rasterise(
         found[laid_open] = cut_key
         solid[laid_open] -= cut_key
     # the pixels rise, so each row is one run of them
-    starts = np.searchsorted(pixels, np.arange(into.height + 1) * into.width)
-    rows = np.repeat(np.arange(into.height), np.diff(starts))
+    row_starts = np.arange(into.height + 1) * into.width
+    in_row = np.diff(np.searchsorted(pixels, row_starts))
     unit = np.float32(span / DEPTH_UNIT)
     return Layers(
         width=width,
         height=height,
-        rows=rows + top,
-        columns=pixels - rows * into.width + left,
+        rows=np.repeat(np.arange(top, bottom), in_row),
+        columns=pixels - np.repeat(row_starts[:-1] - left, in_row),
         face=face,
         depth=(found >> FACE_BITS).astype(np.float32) * unit + np.float32(nearest),
         thickness=np.maximum((solid >> FACE_BITS).astype(np.float32), 0) * unit,
@@ -148,9 +148,9 @@ def _window(screen: FloatArray, width: int, height: int) -> tuple[int, int, int,
     """Left, top, right and bottom of the part of the picture that the vertices can cover."""
     if not len(screen):
         return 0, 0, 0, 0
-    low, high = np.floor(screen.min(axis=0)), np.ceil(screen.max(axis=0))
-    left, right = np.clip([low[0], high[0]], 0, width)
-    top, bottom = np.clip([low[1], high[1]], 0, height)
+    x, y = screen.T
+    left, right = np.clip([np.floor(x.min()), np.ceil(x.max())], 0, width)
+    top, bottom = np.clip([np.floor(y.min()), np.ceil(y.max())], 0, height)
     return int(left), int(top), int(right), int(bottom)
 
 
@@ -158,7 +158,7 @@ def _add(corners: list[SmallArray], faces: IntArray, first: int, into: _Buffers)
     """Rasterise one chunk of faces, the first of which has the index `first`."""
     width, height = into.width, into.height
     # columns rather than (m, 3) rows: numpy is slow along short last axes
-    x, y, z = ([values[faces[:, i]] for i in range(3)] for values in corners)
+    x, y, z = ([values.take(corner) for corner in faces.T] for values in corners)
     low_x, high_x = np.minimum(np.minimum(*x[:2]), x[2]), np.maximum(np.maximum(*x[:2]), x[2])
     low_y, high_y = np.minimum(np.minimum(*y[:2]), y[2]), np.maximum(np.maximum(*y[:2]), y[2])
     top = np.ceil(np.maximum(low_y, 0.0) - 0.5).astype(np.int64).clip(0)
@@ -176,7 +176,7 @@ def _add(corners: list[SmallArray], faces: IntArray, first: int, into: _Buffers)
         for part in np.split(keep, np.searchsorted(work, pieces)):
             if len(part):
                 _add_one_way(
-                    [[values[part] for values in axis] for axis in (x, y, z)],
+                    [[values.take(part) for values in axis] for axis in (x, y, z)],
                     area[part],
                     top[part],
                     bottom[part],
@@ -242,13 +242,21 @@ def _add_one_way(
     run_steps = (last_depth.astype(np.float64) * DEPTH_UNIT).astype(np.int64) - start_steps
     step_steps = run_steps // np.maximum(count - 1, 1)
 
-    step = np.arange(int(count.sum()))
-    step -= np.repeat(np.cumsum(count) - count, count)
-    pixel = np.repeat(row * into.width + begin, count)
-    pixel += step
-    key = np.repeat(step_steps << FACE_BITS, count)
-    key *= step
-    key += np.repeat((start_steps << FACE_BITS) | index[triangle], count)
+    # Every pixel and key is the one before it plus a step, but for the leap to the next run; a
+    # running sum makes them in half the time that repeating each run's start took.
+    after = np.cumsum(count)
+    heads = after[:-1]
+    first = row * into.width + begin
+    pixel = np.ones(int(after[-1]), dtype=np.int64)
+    pixel[0] = first[0]
+    pixel[heads] = first[1:] - (first[:-1] + count[:-1] - 1)
+    np.cumsum(pixel, out=pixel)
+    key_step = step_steps << FACE_BITS
+    key_first = (start_steps << FACE_BITS) | index[triangle]
+    key = np.repeat(key_step, count)
+    key[0] = key_first[0]
+    key[heads] = key_first[1:] - (key_first[:-1] + key_step[:-1] * (count[:-1] - 1))
+    np.cumsum(key, out=key)
     if into.cut is not None:
         kept = key >= into.cut
         pixel, key = pixel[kept], key[kept]

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.show import palette
-from autoplace.show.raster import CUT, Layers, rasterise
+from autoplace.show.raster import Layers, rasterise
 
 __all__ = ["Surface", "multiply", "wash"]
 
@@ -146,11 +146,13 @@ def wash(
 
 def _tone(view: Layers, surface: Surface, screen: FloatArray, axes: FloatArray) -> SmallArray:
     """(k,) brightness 0 to 1 of each covered pixel, from the lamps and the slant of the surface."""
-    seen = np.zeros(len(surface.faces), dtype=bool)
-    seen[view.face[view.face != CUT]] = True
-    shown = np.flatnonzero(seen)
+    seen = np.zeros(len(surface.faces) + 1, dtype=bool)
+    # the last entry is where CUT points
+    seen[view.face] = True
+    shown = np.flatnonzero(seen[:-1])
     # the last place is for pixels of a cut, where no face is
-    place = np.append(np.cumsum(seen) - 1, len(shown))[view.face]
+    number = np.append(np.cumsum(seen[:-1]) - 1, len(shown))
+    place = number[view.face] if seen[-1] else number.take(view.face)
     corners = surface.faces[shown]
     at = screen[corners].astype(np.float32)
     ax, ay = at[:, 1, 0] - at[:, 0, 0], at[:, 1, 1] - at[:, 0, 1]
@@ -173,8 +175,9 @@ def _tone(view: Layers, surface: Surface, screen: FloatArray, axes: FloatArray) 
     start = bright[:, 0] - slope_x * at[:, 0, 0] - slope_y * at[:, 0, 1]
     start = np.append(start, np.float32(CUT_TONE))
     slope_x, slope_y = np.append(slope_x, np.float32(0)), np.append(slope_y, np.float32(0))
-    tone = start[place] + slope_x[place] * (view.columns.astype(np.float32) + np.float32(0.5))
-    tone += slope_y[place] * (view.rows.astype(np.float32) + np.float32(0.5))
+    tone = start.take(place)
+    tone += slope_x.take(place) * (view.columns.astype(np.float32) + np.float32(0.5))
+    tone += slope_y.take(place) * (view.rows.astype(np.float32) + np.float32(0.5))
     result: SmallArray = np.clip(tone, 0, 1, out=tone)
     return result
 
@@ -192,11 +195,16 @@ def _outline(view: Layers, scale: float) -> NDArray[np.bool_]:
     depth = np.full((int(row[-1]) + 2) * stride, np.inf, dtype=np.float32)
     here = row * stride + column
     depth[here] = view.depth
-    line = np.zeros(len(here), dtype=bool)
-    limit = view.depth + jump
-    for step in (1, -1, stride, -stride):
-        # only the nearer side of a jump is inked, or every line would be doubled
-        line |= np.take(depth, here + step) > limit
+    # the whole window at a stroke: slices go many times faster than pixels picked out
+    whole = depth.reshape(-1, stride)
+    limit = whole[1:-1, 1:-1] + jump
+    # only the nearer side of a jump is inked, or every line would be doubled
+    jumps = whole[1:-1, 2:] > limit
+    for beside in (whole[1:-1, :-2], whole[2:, 1:-1], whole[:-2, 1:-1]):
+        jumps |= beside > limit
+    edges = np.zeros(whole.shape, dtype=bool)
+    edges[1:-1, 1:-1] = jumps
+    line = edges.ravel().take(here)
     # a picture's border is no outline
     line &= (view.rows > 0) & (view.rows < view.height - 1)
     line &= (view.columns > 0) & (view.columns < view.width - 1)
@@ -256,9 +264,9 @@ def _shrink(picture: Packed) -> Picture:
 
     high, wide = picture.shape
     # the words' low byte comes first on every machine, whatever its own order
-    data = picture.astype("<u4", copy=False).tobytes()
-    image = Image.frombytes("RGBX", (wide, high), data).reduce(OVERSAMPLE).convert("RGB")
-    small: Picture = np.array(image)
+    words = np.ascontiguousarray(picture.astype("<u4", copy=False))
+    image = Image.frombuffer("RGBX", (wide, high), words, "raw", "RGBX", 0, 1)
+    small: Picture = np.array(image.reduce(OVERSAMPLE).convert("RGB"))
     return small
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,6 +18,7 @@ from autoplace.show.ink import Box, Ink
 from autoplace.show.lettering import Lettering
 from autoplace.show.palette import PAPER
 from autoplace.show.panels import Painter, Panel
+from autoplace.show.png import png_bytes
 from autoplace.skeleton.model import Skeleton
 
 if TYPE_CHECKING:
@@ -109,10 +109,5 @@ def write_sheet(image: Image.Image, path: str | Path) -> None:
 
     Raises OutputError when the place cannot be written.
     """
-    from PIL.PngImagePlugin import PngInfo
-
-    mark = PngInfo()
-    mark.add_text("Software", "autoplace")
-    content = io.BytesIO()
-    image.save(content, format="PNG", compress_level=1, pnginfo=mark)
-    write_whole(path, content.getvalue())
+    picture = np.asarray(image.convert("RGB"))
+    write_whole(path, png_bytes(picture, {"Software": "autoplace"}))

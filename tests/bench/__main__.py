@@ -9,15 +9,13 @@ import argparse
 import os
 import platform
 import resource
-import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
 
 from tests.dataset.bodies import build, report_list
-from tests.dataset.cost import COMMAND_LIMIT, PLACING_LIMIT, write_obj
+from tests.dataset.cost import COMMAND_LIMIT, PLACING_LIMIT, run_python, write_obj
 
 
 def best(runs: int, action: Callable[[], object]) -> float:
@@ -33,12 +31,6 @@ def best(runs: int, action: Callable[[], object]) -> float:
 def line(what: str, seconds: float, limit: float | None = None) -> None:
     allowed = f"   (at most {limit:.1f} s)" if limit is not None else ""
     print(f"  {what:<34}{seconds:7.3f} s{allowed}")
-
-
-def run_python(*arguments: str) -> None:
-    """As an installed program runs: with its compiled files kept from one run to the next."""
-    environment = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
-    subprocess.run([sys.executable, *arguments], check=True, capture_output=True, env=environment)
 
 
 def main() -> None:
