@@ -48,7 +48,7 @@ def run_python(*arguments: str, folder: str | Path | None = None) -> None:
     )
 
 
-def measure(runs: int = 3) -> Cost:
+def measure(runs: int = 5) -> Cost:
     """Times the placing, the whole command and trimesh on one dataset body of 27,000 faces."""
     import trimesh
 

@@ -113,7 +113,7 @@ def cost_report() -> bool:
     except Exception as error:
         print(f"\ntimings: not measured: {type(error).__name__}: {error}")
         return False
-    print(f"\ntimings on a body of {cost.faces:,} faces, best of three")
+    print(f"\ntimings on a body of {cost.faces:,} faces, best of five")
     good = True
     for name, seconds, limit in (
         ("placing itself", cost.placing, PLACING_LIMIT),
