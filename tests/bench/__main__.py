@@ -1,5 +1,7 @@
-"""Prints what reading, placing and the whole command cost on one body of the open dataset.
+"""Prints what reading, placing and the whole command cost on bodies of the open dataset.
 
+First one body as it is, stage by stage; then the same body from 7,000 to 1.75 million faces, beside
+trimesh reading the same file and skeletor making a skeleton of the same mesh, with peak memory.
 Every figure is the best of some runs, since the noise of a shared machine only adds.
 """
 
@@ -14,7 +16,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.dataset.bodies import build, report_list
+from tests.bench import growth
+from tests.bench.sizes import SIZES, sized_body
 from tests.dataset.cost import COMMAND_LIMIT, PLACING_LIMIT, run_python, write_obj
 
 
@@ -35,62 +38,93 @@ def line(what: str, seconds: float, limit: float | None = None) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
-    parser.add_argument("--mesh", type=Path, help="another character than the dataset's body")
+    parser.add_argument("--mesh", type=Path, help="only this character, stage by stage")
     parser.add_argument("--runs", type=int, default=5, metavar="N")
+    parser.add_argument(
+        "--sizes",
+        nargs="*",
+        choices=tuple(SIZES),
+        default=tuple(SIZES),
+        help="sizes of mesh to compare at; none leaves the comparison out",
+    )
+    parser.add_argument("--no-skeletor", action="store_true", help="leave skeletor out")
     options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        one_body(options.mesh, options.runs, Path(folder))
+        names = [name for name in SIZES if name in options.sizes]
+        if names and options.mesh is None:
+            compare(names, options.runs, not options.no_skeletor, Path(folder))
 
+
+def compare(names: list[str], runs: int, skeletor: bool, folder: Path) -> None:
+    """The table of sizes and what it says about the targets."""
+    if skeletor and not growth.has_skeletor():
+        print("\nskeletor is not installed (pip install -e '.[bench]'), so it is left out below.")
+        skeletor = False
+    print(
+        f"\nSeconds and peak megabytes as the mesh grows; best of {runs} runs (above "
+        f"{growth.LARGE:,} faces {min(runs, growth.RUNS_OF_LARGE)}),\neach in a process of its "
+        "own after one of 7,000 faces. skeletor's seconds are without its reading."
+    )
+    print(growth.header())
+    sizes = []
+    for size in growth.measure_sizes(names, runs, skeletor, folder):
+        print(growth.row(size), flush=True)
+        sizes.append(size)
+    print()
+    for said, met in growth.verdicts(sizes):
+        print(f"{ {True: 'met', False: 'MISSED', None: 'open'}[met]:>8}  {said}")
+
+
+def one_body(mesh: Path | None, runs: int, folder: Path) -> None:
+    """The costs of one character, stage by stage."""
     import trimesh
 
     import autoplace
 
-    with tempfile.TemporaryDirectory() as folder:
-        mesh = options.mesh
-        if mesh is None:
-            mesh = Path(folder) / "body.obj"
-            spec = next(s for s in report_list() if s.pose == "a_pose" and s.age == "old")
-            write_obj(build(spec).character, mesh)
-        character = autoplace.load(mesh)
-        size = mesh.stat().st_size / 2**20
-        print(
-            f"{mesh.name}: {character.face_count:,} triangles, {size:.1f} MB; "
-            f"{os.cpu_count()} cores, Python {platform.python_version()}"
-        )
-        line("trimesh reads the file", best(options.runs, lambda: trimesh.load(mesh)))
-        line(
-            "trimesh reads it, clean-up off",
-            best(options.runs, lambda: trimesh.load(mesh, process=False)),
-        )
-        line("autoplace reads the file", best(options.runs, lambda: autoplace.load(mesh)))
-        autoplace.place(character)  # pays for the imports
-        results = [autoplace.place(character) for _ in range(options.runs)]
-        for stage in results[0].timings:
-            line(f"  stage {stage}", min(result.timings[stage] for result in results))
-        line("placing", best(options.runs, lambda: autoplace.place(character)), limit=PLACING_LIMIT)
-        result = results[0]
-        line(
-            "picture sheet",
-            best(
-                2,
-                lambda: autoplace.render_sheet(
-                    character, result.roles, result.frame, result.skeleton
-                ),
-            ),
-        )
-        line("import autoplace", best(options.runs, lambda: run_python("-c", "import autoplace")))
-        line("autoplace --help", best(options.runs, lambda: run_python("-m", "autoplace", "-h")))
-        out = Path(folder) / "out.json"
-        command = ["-m", "autoplace", "place", str(mesh), "-o", str(out), "--quiet"]
-        line(
-            "whole command",
-            best(options.runs, lambda: run_python(*command, "--overwrite")),
-            limit=COMMAND_LIMIT,
-        )
-        line(
-            "whole command without picture",
-            best(options.runs, lambda: run_python(*command, "--overwrite", "--no-sheet")),
-        )
-        peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 2**10
-        print(f"  {'peak memory of the command':<34}{peak:7.0f} MB")
+    if mesh is None:
+        mesh = folder / "body.obj"
+        write_obj(sized_body("27k"), mesh)
+    character = autoplace.load(mesh)
+    size = mesh.stat().st_size / 2**20
+    print(
+        f"{mesh.name}: {character.face_count:,} triangles, {size:.1f} MB; "
+        f"{os.cpu_count()} cores, Python {platform.python_version()}"
+    )
+    line("trimesh reads the file", best(runs, lambda: trimesh.load(mesh)))
+    line(
+        "trimesh reads it, clean-up off",
+        best(runs, lambda: trimesh.load(mesh, process=False)),
+    )
+    line("autoplace reads the file", best(runs, lambda: autoplace.load(mesh)))
+    autoplace.place(character)  # pays for the imports
+    results = [autoplace.place(character) for _ in range(runs)]
+    for stage in results[0].timings:
+        line(f"  stage {stage}", min(result.timings[stage] for result in results))
+    line("placing", best(runs, lambda: autoplace.place(character)), limit=PLACING_LIMIT)
+    result = results[0]
+    line(
+        "picture sheet",
+        best(
+            2,
+            lambda: autoplace.render_sheet(character, result.roles, result.frame, result.skeleton),
+        ),
+    )
+    line("import autoplace", best(runs, lambda: run_python("-c", "import autoplace")))
+    line("autoplace --help", best(runs, lambda: run_python("-m", "autoplace", "-h")))
+    out = folder / "out.json"
+    command = ["-m", "autoplace", "place", str(mesh), "-o", str(out), "--quiet"]
+    line(
+        "whole command",
+        best(runs, lambda: run_python(*command, "--overwrite")),
+        limit=COMMAND_LIMIT,
+    )
+    line(
+        "whole command without picture",
+        best(runs, lambda: run_python(*command, "--overwrite", "--no-sheet")),
+    )
+    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 2**10
+    print(f"  {'peak memory of the command':<34}{peak:7.0f} MB")
 
 
 if __name__ == "__main__":

@@ -31,13 +31,16 @@ class Cost:
 
 def write_obj(character: Character, path: Path) -> None:
     """The character as an OBJ file, one object for each part."""
-    lines, start = [], 1
-    for part in character.parts:
-        lines.append(f"o {part.name}")
-        lines += [f"v {x:.6f} {y:.6f} {z:.6f}" for x, y, z in part.vertices]
-        lines += [f"f {a} {b} {c}" for a, b, c in part.faces + start]
-        start += len(part.vertices)
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    start = 1
+    with path.open("w", encoding="utf-8", newline="\n") as file:
+        for part in character.parts:
+            file.write(f"o {part.name}\n")
+            # one format for all lines of a kind, for a mesh of millions
+            numbers = part.vertices.ravel().tolist()
+            file.write("v %.6f %.6f %.6f\n" * len(part.vertices) % tuple(numbers))
+            numbers = (part.faces + start).ravel().tolist()
+            file.write("f %d %d %d\n" * len(part.faces) % tuple(numbers))
+            start += len(part.vertices)
 
 
 def run_python(*arguments: str, folder: str | Path | None = None) -> None:
