@@ -180,7 +180,7 @@ def _make_arm(p: FigureParams, side: Side, neck_y: float) -> Arm:
     shoulder[1] += 0.008 * lift  # the shoulder rises a little with the arm, by eye
     # sternoclavicular joint: at the height of the jugular notch, 20 mm from the middle, behind the
     # skin of the throat (Klein Breteler et al. 1999)
-    clavicle = np.array([0.013, neck_y - 0.038, 0.020 * p.trunk_depth])
+    clavicle = np.array([0.013, neck_y - p.clavicle_drop, 0.020 * p.trunk_depth])
     way = tilt(-UP, LEFT, side.arm_raise) if side.arm_raise else -UP
     if side.arm_forward:
         way = tilt(way, FRONT, side.arm_forward)

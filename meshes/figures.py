@@ -9,17 +9,21 @@ from numpy.typing import NDArray
 
 from .body import arm_shape, leg_shape, neck_shape, trunk_shape
 from .bones import Bones, make_bones
-from .combine import Mirror
+from .combine import Blend, Mirror
 from .faces import eyeball_radius, head_shape
 from .feet import foot_shape
 from .hair import BEARDS, HAIRCUTS
 from .hands import hand_shape
+from .headgear import BIG_HAIR, HEADGEAR
 from .marching import march, reduce_faces
 from .params import FigureParams
-from .wardrobe import dressed
+from .props import PROPS
+from .shapes import Shape
+from .skirts import HEMS
+from .wardrobe import GARMENTS, dressed
 from .wearer import Wearer
 
-__all__ = ["DETAIL", "Part", "build_figure", "eyeball"]
+__all__ = ["DETAIL", "Detail", "Part", "build_figure", "eyeball"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -46,6 +50,10 @@ class Detail:
     """Faces of the skin after reduction."""
     rings: int
     """Rings of an eyeball."""
+    worn: float = 1.0
+    """Spacing for what is worn, as a multiple of that for the skin."""
+    hand: float = 1.0
+    """Spacing for hands that are parts of their own, likewise."""
 
 
 DETAIL = {
@@ -53,6 +61,10 @@ DETAIL = {
     "draft": Detail(0.0022, 16000, 14),
     "light": Detail(0.0038, 7000, 10),
 }
+
+
+SKIN = ("body", "head", "left_arm", "right_arm", "left_leg", "right_leg")
+"""Parts made at the finest spacing."""
 
 
 def eyeball(
@@ -116,28 +128,68 @@ def _skin(p: FigureParams, bones: Bones) -> Wearer:
     )
 
 
+def _add(solids: dict[str, tuple[Shape, float]], name: str, shape: Shape, share: float) -> None:
+    """A part more, or with "skin:" before its name a growth of the body or the head."""
+    if not name.startswith("skin:"):
+        solids[name] = (shape, share)
+        return
+    host = "body" if "body" in solids and "head" not in solids else "head"
+    old, old_share = solids[host]
+    solids[host] = (Blend([old, shape], 0.006), old_share)
+
+
+def _solids(wearer: Wearer, rng: np.random.Generator) -> dict[str, tuple[Shape, float]]:
+    """All parts but the eyeballs by name: shape and share of the face budget."""
+    params, bones = wearer.params, wearer.bones
+    solids = dressed(wearer)
+    if params.hair:
+        cut = HAIRCUTS[params.hair] if params.hair in HAIRCUTS else BIG_HAIR[params.hair]
+        solids["hair"] = (cut(params, bones, rng), 0.17)
+    if params.beard:
+        solids["beard"] = (BEARDS[params.beard](params, bones, rng), 0.09)
+    for name in params.headgear:
+        maker, share = HEADGEAR[name.removeprefix("skin:")]
+        _add(solids, name, maker(params, bones, rng), share)
+    for name in params.props:
+        _, carried, share = PROPS[name.removeprefix("skin:")]
+        _add(solids, name, carried(wearer), share)
+    return solids
+
+
+def _open_below(
+    vertices: FloatArray, faces: IntArray, hem: float, near: float
+) -> tuple[FloatArray, IntArray]:
+    """Without the bottom at the height `hem`, so that a skirt is a sheet and not a lump."""
+    kept = faces[(vertices[faces][:, :, 1] > hem + near).any(axis=1)]
+    used, place = np.unique(kept, return_inverse=True)
+    return vertices[used], place.reshape(-1, 3)
+
+
 def build_figure(
-    params: FigureParams, seed: int | None = None, detail: str = "full"
+    params: FigureParams, seed: int | None = None, detail: str | Detail = "full"
 ) -> tuple[list[Part], dict[str, FloatArray]]:
     """Make a figure.
 
-    `seed` varies the strands of the hair only; `detail` is a key of `DETAIL`. Returns the parts
-    and the joints by name, both in the figure's units, +Y up, +Z forward, floor at y = 0.
+    `seed` varies hair and headgear only; `detail` is a key of `DETAIL`, or a detail. Returns the
+    parts and the joints by name, both in the figure's units, +Y up, +Z forward, floor at y = 0.
     The same arguments give the same numbers.
     """
-    level = DETAIL[detail]
+    level = DETAIL[detail] if isinstance(detail, str) else detail
     bones = make_bones(params)
     wearer = _skin(params, bones)
     rng = np.random.default_rng(0 if seed is None else seed)
-    solids = dressed(wearer)
-    if params.hair:
-        solids["hair"] = (HAIRCUTS[params.hair](params, bones, rng), 0.17)
-    if params.beard:
-        solids["beard"] = (BEARDS[params.beard](params, bones, rng), 0.09)
+    hems = {GARMENTS[name][0]: HEMS[name](wearer) for name in params.outfit if name in HEMS}
     parts = []
-    for name, (shape, share) in solids.items():
-        vertices, faces = reduce_faces(*march(shape, level.cell), int(share * level.faces))
-        parts.append(Part(name, vertices, faces))
+    for name, (shape, share) in _solids(wearer, rng).items():
+        cell = level.cell
+        if name.endswith("_hand"):
+            cell *= level.hand
+        elif name not in SKIN:
+            cell *= level.worn
+        vertices, faces = march(shape, cell)
+        if name in hems:
+            vertices, faces = _open_below(vertices, faces, hems[name], 0.3 * cell)
+        parts.append(Part(name, *reduce_faces(vertices, faces, int(share * level.faces))))
     parts += _eyes(params, bones, level.rings)
     scale = params.height
     joints = {name: at * scale for name, at in bones.joints().items()}

@@ -9,7 +9,7 @@ from .combine import Blend, Cut, Grow, Keep, Wave, slab, tube
 from .shapes import Ellipsoid, HalfSpace, Loft, Shape, Vec
 from .wearer import Wearer
 
-__all__ = ["belt", "cloak", "scarf", "waistcoat"]
+__all__ = ["belt", "cloak", "cloak_floor", "scarf", "waistcoat"]
 
 
 def _front_of(shape: Shape, start: Vec) -> Vec:
@@ -90,9 +90,19 @@ def scarf(who: Wearer) -> Shape:
 
 def cloak(who: Wearer) -> Shape:
     """A heavy cloak from the neck to the shins, open in front, with slits for the arms."""
+    legs = who.bones.legs[0]
+    return _cloak(who, 0.62 * legs.ankle[1] + 0.38 * legs.knee[1], 1.0)
+
+
+def cloak_floor(who: Wearer) -> Shape:
+    """The same cloak, nearly closed and down to the floor."""
+    return _cloak(who, 0.010, 0.12)
+
+
+def _cloak(who: Wearer, hem: float, gape: float) -> Shape:
+    """A cloak to a height; `gape` is how far it stands open in front."""
     p, bones = who.params, who.bones
     neck = bones.trunk["neck"]
-    hem = 0.62 * bones.legs[0].ankle[1] + 0.38 * bones.legs[0].knee[1]
     high, low = neck[1] + 0.012, hem
     span = high - low
     sx = bones.arms[0].shoulder[0]
@@ -127,9 +137,9 @@ def cloak(who: Wearer) -> Shape:
     shell = Keep(shell, HalfSpace(a, -UP), 0.004)
     # open down the front, wider below
     rows = [
-        [0.0, 0, 0, 0.105 * w, 0.105 * w, 0.40, 0.0005],
-        [0.55, 0, 0, 0.075 * w, 0.075 * w, 0.40, 0.0005],
-        [0.86, 0, 0, 0.040 * w, 0.040 * w, 0.40, 0.0005],
+        [0.0, 0, 0, 0.105 * w * gape, 0.105 * w * gape, 0.40, 0.0005],
+        [0.55, 0, 0, 0.075 * w * gape, 0.075 * w * gape, 0.40, 0.0005],
+        [0.86, 0, 0, 0.040 * w * gape, 0.040 * w * gape, 0.40, 0.0005],
         [0.93, 0, 0, 0.006, 0.006, 0.40, 0.0005],
     ]
     start, end = a - 0.03 * UP, b

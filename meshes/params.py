@@ -128,6 +128,8 @@ class FigureParams:
     """How far the joint at the root of the neck (C7/T1, .85) lies below the chin (.868)."""
     shoulder_drop: float = 0.050
     """How far the head of the humerus lies below C7/T1."""
+    clavicle_drop: float = 0.038
+    """How far the inner end of the clavicle lies below C7/T1: the height of the jugular notch."""
     shoulder_x: float = 0.108
     """Half the distance of the two joint centres: biacromial / 2 less 12 to 20 mm."""
     hip_x: float = 0.050
@@ -164,12 +166,16 @@ class FigureParams:
     head: Head = field(default_factory=Head)
     pose: Pose = field(default_factory=Pose)
     skin: str = "one"
-    """"one" is a single body; "pieces" makes head, arms and legs of their own, which only meet
-    inside the clothes."""
+    """"one" is a single body; "gloves" has the hands apart from it; "pieces" makes head, arms and
+    legs of their own, which only meet inside the clothes; "robot" is a machine of rigid parts."""
     hair: str = ""
     """Name of a haircut in `hair.HAIRCUTS`, or none."""
     beard: str = ""
     outfit: tuple[str, ...] = ()
     """Names of garments in `wardrobe.GARMENTS`, from the skin outward."""
+    headgear: tuple[str, ...] = ()
+    """Names in `headgear.HEADGEAR`; "skin:" before a name lets it grow from the skin."""
+    props: tuple[str, ...] = ()
+    """Names in `props.PROPS`; "skin:" likewise."""
     eyes: str = "joined"
     """"joined" puts both eyeballs in one part, "apart" in two, "none" leaves them out."""

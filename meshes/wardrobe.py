@@ -7,8 +7,10 @@ from collections.abc import Callable
 from .bones import FRONT, UP
 from .clothes import breeches, cuffs, jersey, shorts, tee, trousers, tunic
 from .combine import Blend, Keep
-from .outerwear import belt, cloak, scarf, waistcoat
+from .outerwear import belt, cloak, cloak_floor, scarf, waistcoat
+from .robot import robot_parts
 from .shapes import HalfSpace, Loft, Shape
+from .skirts import cape, coat, gown, skirt, skirt_floor, skirt_long
 from .wearer import Wearer
 
 __all__ = ["GARMENTS", "dressed"]
@@ -16,11 +18,18 @@ __all__ = ["GARMENTS", "dressed"]
 GARMENTS: dict[str, tuple[str, Callable[[Wearer], Shape], float]] = {
     "belt": ("belt", belt, 0.05),
     "breeches": ("body", breeches, 0.0),
+    "cape": ("cape", cape, 0.10),
     "cloak": ("cloak", cloak, 0.20),
+    "cloak_floor": ("cloak", cloak_floor, 0.20),
+    "coat": ("coat", coat, 0.22),
     "cuffs": ("body", cuffs, 0.0),
+    "gown": ("gown", gown, 0.22),
     "jersey": ("body", jersey, 0.0),
     "scarf": ("scarf", scarf, 0.10),
     "shorts": ("shorts", shorts, 0.08),
+    "skirt": ("skirt", skirt, 0.10),
+    "skirt_floor": ("skirt", skirt_floor, 0.14),
+    "skirt_long": ("skirt", skirt_long, 0.12),
     "tee": ("shirt", tee, 0.14),
     "trousers": ("body", trousers, 0.0),
     "tunic": ("body", tunic, 0.0),
@@ -34,8 +43,14 @@ def dressed(who: Wearer) -> dict[str, tuple[Shape, float]]:
     A garment whose part is "body" becomes one skin with it.
     """
     parts: dict[str, tuple[Shape, float]] = {}
-    if who.params.skin == "one":
-        parts["body"] = (who.whole(), 1.0)
+    skin = who.params.skin
+    if skin == "robot":
+        parts = robot_parts(who)
+    elif skin in ("one", "gloves"):
+        parts["body"] = (who.whole(hands=skin == "one"), 1.0)
+        if skin == "gloves":
+            for i, side in enumerate(("left", "right")):
+                parts[f"{side}_hand"] = (who.hands[i], 0.14)
     else:
         collar = who.bones.trunk["neck"] - 0.035 * UP
         core = Blend([who.trunk, who.neck_and_head()], 0.020)
@@ -49,6 +64,7 @@ def dressed(who: Wearer) -> dict[str, tuple[Shape, float]]:
     for name in who.params.outfit:
         part, maker, share = GARMENTS[name]
         shape = maker(who)
+        part = part if part != "body" or skin != "robot" else "clothes"
         if part in parts:
             old, old_share = parts[part]
             parts[part] = (Blend([old, shape], 0.0), old_share)

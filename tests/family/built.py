@@ -1,0 +1,101 @@
+"""The members of the invented family, built once and kept in the user's cache folder."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+
+import numpy as np
+
+from autoplace.mesh.character import Character
+from autoplace.mesh.load import character_from_arrays
+from meshes.family import Member, build_member
+from tests.dataset.fetch import cache_folder
+
+GENERATOR = Path(__file__).resolve().parents[2] / "meshes"
+LIBRARIES = ("numpy", "scipy", "scikit-image", "fast-simplification")
+"""Whose versions may change what is built."""
+TO_WORKING = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
+"""From +Z up, facing -Y, to +Y up, facing +Z."""
+
+
+@dataclass(frozen=True)
+class Built:
+    """A member as a user would hand it over, and what is known of it."""
+
+    member: Member
+    character: Character
+    joints: dict[str, np.ndarray]
+    """(3,) by name, frame and units of the mesh."""
+
+    @property
+    def height(self) -> float:
+        """Of the bare figure, standing; errors are given in percent of it."""
+        return self.member.params.height
+
+    @property
+    def file_axes(self) -> np.ndarray:
+        """(3, 3) columns: where the figure's left, up and forward point in the file."""
+        return TO_WORKING.T if self.member.z_up else np.eye(3)
+
+
+@cache
+def source_digest() -> str:
+    """Of the generator's source and the libraries that it rests on."""
+    found = hashlib.sha256()
+    for path in sorted(GENERATOR.glob("*.py")):
+        found.update(path.name.encode() + path.read_bytes())
+    found.update(" ".join(version(name) for name in LIBRARIES).encode())
+    return found.hexdigest()
+
+
+def _path(member: Member) -> Path:
+    key = hashlib.sha256((source_digest() + repr(member)).encode()).hexdigest()[:24]
+    folder = cache_folder() / "family"
+    folder.mkdir(exist_ok=True)
+    return folder / f"{member.params.name}.{key}.npz"
+
+
+def _write(path: Path, arrays: dict[str, np.ndarray]) -> None:
+    """Whole or not at all, also when two processes build the same member."""
+    temporary = path.with_name(f"{path.name}.{os.getpid()}.part")
+    try:
+        with temporary.open("wb") as file:
+            np.savez_compressed(file, **arrays)
+        os.replace(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
+    for old in path.parent.glob(f"{path.name.split('.')[0]}.*.npz"):
+        if old != path:  # of an older generator
+            old.unlink(missing_ok=True)
+
+
+def as_arrays(member: Member) -> dict[str, np.ndarray]:
+    """The member built now, as named arrays."""
+    parts, joints = build_member(member)
+    arrays = {"parts": np.array([part.name for part in parts])}
+    for number, part in enumerate(parts):
+        arrays[f"vertices_{number}"] = part.vertices
+        arrays[f"faces_{number}"] = part.faces
+    arrays["names"] = np.array(list(joints))
+    arrays["joints"] = np.array(list(joints.values()))
+    return arrays
+
+
+def built(member: Member) -> Built:
+    """The member from the cache, or built and kept there."""
+    path = _path(member)
+    if not path.exists():
+        _write(path, as_arrays(member))
+    with np.load(path) as arrays:
+        parts = {
+            str(name): (arrays[f"vertices_{number}"], arrays[f"faces_{number}"])
+            for number, name in enumerate(arrays["parts"])
+        }
+        names = [str(name) for name in arrays["names"]]
+        joints = dict(zip(names, arrays["joints"], strict=True))
+    return Built(member, character_from_arrays(parts, member.name), joints)

@@ -1,0 +1,136 @@
+"""Prints how well the placing does on the invented family.
+
+Run it as `python -m tests.family.report`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+
+from meshes.family import Member, family
+from tests.dataset import scores
+from tests.family.placing import TARGETS, Scored, score_all
+
+TRAITS = (
+    "template",
+    "heads",
+    "legs",
+    "girth",
+    "neck",
+    "hands",
+    "feet",
+    "skin",
+    "top",
+    "garment",
+    "carries",
+    "pose",
+    "faces",
+    "eyes",
+    "frame",
+    "names",
+)
+
+
+def arguments(words: list[str] | None = None) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m tests.family.report", description=__doc__)
+    parser.add_argument("--count", type=int, metavar="N", help="only N members, spread evenly")
+    parser.add_argument("--only", metavar="TEXT", help="only members with this in their name")
+    parser.add_argument("--per-joint", action="store_true", help="add a table of every joint")
+    parser.add_argument("--worst", type=int, default=8, metavar="N", help="farthest joints listed")
+    parser.add_argument("--pictures", type=Path, metavar="DIR", help="a picture of each member")
+    parser.add_argument("--workers", type=int, default=2, metavar="N", help="members at once")
+    parser.add_argument("--findings", action="store_true", help="add what was found on each member")
+    parser.add_argument("--strict", action="store_true", help="exit with 1 if a target is missed")
+    return parser.parse_args(words)
+
+
+def chosen(count: int | None = None, only: str | None = None) -> list[Member]:
+    """The members asked for."""
+    members = family()
+    if only:
+        members = [member for member in members if only in member.name]
+    if count and count < len(members):
+        rows = np.linspace(0, len(members) - 1, count).round().astype(int)
+        members = [members[row] for row in rows]
+    return members
+
+
+def trait_table(scored: list[Scored], trait: str) -> list[str]:
+    """Failures and errors of the joints that can be seen, by the kinds of one trait."""
+    head = f"{trait:<16}{'members':>8}{'failed':>8}"
+    lines = [head + "".join(f"{group:>18}" for group in scores.GROUPS)]
+    for kind in sorted({one.outcome.labels[trait] for one in scored}):
+        some = [one for one in scored if one.outcome.labels[trait] == kind]
+        failed = sum(bool(one.outcome.problems) for one in some)
+        line = f"{kind:<16}{len(some):>8}{failed:>8}"
+        for group in scores.GROUPS:
+            found = scores.group_errors([one.seen for one in some], group)
+            line += f"{scores.short(found):>18}"
+        lines.append(line)
+    return lines
+
+
+def hidden_lines(scored: list[Scored]) -> list[str]:
+    """How the joints under floor-long garments fare: error, and does their spread cover it."""
+    unseen = [one.unseen for one in scored if one.hidden]
+    found = scores.group_errors(unseen, "limbs")
+    if not len(found):
+        return []
+    misses = [miss for outcome in unseen for miss in outcome.misses.values()]
+    covered = np.mean([miss.distance <= 2.0 * miss.spread * np.sqrt(3.0) for miss in misses])
+    return [
+        f"limb joints hidden to the floor: {len(found)}, {scores.summary(found)}, "
+        f"within two spreads {100 * covered:.0f} %"
+    ]
+
+
+def report_lines(scored: list[Scored], options: argparse.Namespace) -> tuple[list[str], bool]:
+    """The whole report, and whether every target is met without failure."""
+    seen = [one.seen for one in scored]
+    outcomes = [one.outcome for one in scored]
+    lines, good = scores.group_table(seen, {}, TARGETS)
+    whole = scores.group_errors(outcomes, "limbs")
+    lines += [f"limbs, hidden ones too: {len(whole)}, {scores.summary(whole)}"]
+    lines += [*hidden_lines(scored), "", *scores.failure_lines(outcomes)]
+    swapped = [one for one in scored if one.swapped]
+    lines += [f"left-right swaps: {len(swapped)} of {len(scored)}"]
+    lines += [f"  {one.outcome.name}: {', '.join(one.swapped)}" for one in swapped]
+    for trait in TRAITS:
+        lines += ["", *trait_table(scored, trait)]
+    lines += ["", "spreads against errors, axis by axis", *scores.calibration_table(outcomes)]
+    if options.per_joint:
+        lines += ["", *scores.joint_table(seen)]
+    if options.worst:
+        lines += ["", "farthest off", *scores.worst_lines(seen, options.worst)]
+    if options.findings:
+        for one in scored:
+            lines += ["", one.outcome.name, *(f"  {text}" for text in one.findings)]
+    seconds = [outcome.seconds for outcome in outcomes if outcome.seconds]
+    if seconds:
+        lines += ["", f"placing: median {np.median(seconds):.2f} s, slowest {max(seconds):.2f} s"]
+    return lines, good and not swapped and not any(outcome.problems for outcome in outcomes)
+
+
+def main(words: list[str] | None = None) -> int:
+    options = arguments(words)
+    if options.pictures:
+        options.pictures.mkdir(parents=True, exist_ok=True)
+    members = chosen(options.count, options.only)
+    if not members:
+        print("no member of the family has that name")
+        return 1
+    start = time.perf_counter()
+    scored = score_all(members, options.workers, options.pictures)
+    print(f"invented family: {len(members)} members, {time.perf_counter() - start:.0f} s\n")
+    lines, good = report_lines(scored, options)
+    print("\n".join(lines))
+    return 1 if options.strict and not good else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
