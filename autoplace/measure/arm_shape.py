@@ -47,6 +47,8 @@ HAND_SHARE = 0.26
 """Share of the way that the hand takes where no wrist shows: .11 S of .42 S (references 1.2)."""
 HAND_SHARE_SPREAD = 0.1
 """Its spread: a cartoon hand takes up to half of the way, a stump without fingers an eighth."""
+LEAST_RADIUS = 0.004
+"""Of an arm that is thinner than cells can tell, fraction of height: half a body cell."""
 OPEN_RADII = 1.7
 """The armpit is where the arm's underside is this many arm radii away: trunk, not arm."""
 
@@ -156,8 +158,11 @@ def fit_axis(
     sections = shape.sections
     arc = sections.arc
     asked = (arc >= low) & (arc <= high)
-    typical = float(np.median(sections.radius[(arc > 0.3 * arc[-1]) & (arc < 0.6 * arc[-1])]))
-    sound = asked & (sections.area > 0) & ~sections.open_edge & (sections.radius < 2.0 * typical)
+    filled = sections.area > 0
+    middle_third = filled & (arc > 0.3 * arc[-1]) & (arc < 0.6 * arc[-1])
+    chosen = middle_third if middle_third.any() else filled
+    typical = float(np.median(sections.radius[chosen])) if chosen.any() else LEAST_RADIUS
+    sound = asked & filled & ~sections.open_edge & (sections.radius < 2.0 * typical)
     if sound.sum() < 3:
         a, b = shape.at(low), shape.at(high)
         direction = (b - a) / max(float(np.linalg.norm(b - a)), 1e-300)

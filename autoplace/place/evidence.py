@@ -56,7 +56,7 @@ class Placed:
 
 def cue(kind: str, position: FloatArray, spread: float | FloatArray, note: str) -> Cue:
     """A cue with the same spread every way, or one spread per working axis."""
-    sd = np.broadcast_to(np.asarray(spread, dtype=np.float64), (3,))
+    sd = np.broadcast_to(np.maximum(spread, FLOOR), (3,))
     return Cue(kind, np.asarray(position, dtype=np.float64), np.diag(sd**2), note)
 
 
@@ -72,7 +72,8 @@ def along(
     d = np.asarray(direction, dtype=np.float64)
     d = d / np.linalg.norm(d)
     outer = np.outer(d, d)
-    covariance = spread_along**2 * outer + spread_across**2 * (np.eye(3) - outer)
+    covariance = max(spread_along, FLOOR) ** 2 * outer
+    covariance = covariance + max(spread_across, FLOOR) ** 2 * (np.eye(3) - outer)
     return Cue(kind, np.asarray(position, dtype=np.float64), covariance, note)
 
 

@@ -1,0 +1,79 @@
+"""A limb's profile between its joints, on sections whose numbers are known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from autoplace.measure.limb_profile import OFFSET_UNIT, read_profile
+from autoplace.measure.sections import Sections
+
+SHARES = np.array([0.3, 0.4, 0.5, 0.6, 0.7, 0.8])
+FRONT = np.array([0.0, 0.0, 1.0])
+
+
+def leg(count=41, length=0.5, depth=None, breadth=None, bow=None, missing=()):
+    """Sections down a leg from (0, length, 0) to the floor."""
+    share = np.linspace(0.0, 1.0, count)
+    depth = np.full(count, 0.06) if depth is None else depth(share)
+    breadth = np.full(count, 0.05) if breadth is None else breadth(share)
+    z = np.zeros(count) if bow is None else bow(share) * length
+    centre = np.stack([np.zeros(count), length * (1.0 - share), z], axis=1)
+    area = depth * breadth * np.pi / 4.0
+    area[list(missing)] = 0.0
+    down = np.tile([0.0, -1.0, 0.0], (count, 1))
+    return Sections(
+        station=centre,
+        direction=down,
+        side=np.tile(FRONT, (count, 1)),
+        centre=centre,
+        area=area,
+        width=np.stack([depth, breadth], axis=1),
+        breadth=np.maximum(depth, breadth),
+        open_edge=np.zeros(count, dtype=bool),
+    )
+
+
+def profile_of(sections, length=0.5):
+    first, last = np.array([0.0, length, 0.0]), np.zeros(3)
+    return read_profile(sections, first, last, FRONT, SHARES)
+
+
+def test_an_even_limb_has_an_empty_profile():
+    """Breadth and depth that do not change, and a straight line, give zeros."""
+    assert profile_of(leg()).values == pytest.approx(np.zeros(18), abs=1e-12)
+
+
+def test_values_are_logarithms_about_their_mean():
+    """Depth that grows e-fold down the leg rises by the difference of the shares."""
+    values = profile_of(leg(depth=lambda s: 0.05 * np.exp(s))).values
+    assert values[:6] == pytest.approx(SHARES - SHARES.mean(), abs=1e-3)
+    assert values[6:] == pytest.approx(np.zeros(12), abs=1e-9)
+
+
+def test_a_leg_that_bows_forward_shows_it():
+    """The bow is the offset to the front from its own trend, in tenths of the leg."""
+    values = profile_of(leg(bow=lambda s: -0.1 * (s - 0.5) ** 2)).values[12:]
+    offset = -0.1 * (SHARES - 0.5) ** 2
+    expected = offset - np.polyval(np.polyfit(SHARES, offset, 1), SHARES)
+    assert values == pytest.approx(expected / OFFSET_UNIT, abs=2e-3)
+
+
+def test_size_does_not_matter():
+    """A leg twice as large has the same profile."""
+
+    def grown(times):
+        sections = leg(
+            length=0.3 * times,
+            depth=lambda s: 0.04 * times * (1.2 - s**2 / 3),
+            bow=lambda s: 0.02 * np.sin(3 * s),
+        )
+        return profile_of(sections, 0.3 * times).values
+
+    assert grown(2.0) == pytest.approx(grown(1.0), abs=1e-9)
+
+
+def test_too_few_sound_sections_give_no_profile():
+    """A leg of which hardly a cut is sound is not read."""
+    assert profile_of(leg(missing=range(3, 38))) is None
+    assert profile_of(leg(missing=range(5, 12))) is not None
