@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.measure.bends import LineBend, find_bend
 from autoplace.measure.limbs import Limb
 from autoplace.measure.sections import Sections, smooth_line, trace_limb
 from autoplace.measure.solid import Solid
@@ -21,6 +22,12 @@ SHANK_SPAN = (0.5, 0.74)
 shank .25 S and foot beyond the ankle .12 S (references 1.2) the shank runs from .35 to .79."""
 SHANK_SHARE = (0.54, 0.92)
 """Share of the way from crotch to ankle that surely is shank, by the same lengths."""
+TURN_SPAN = (0.4, 0.5, 0.95)
+"""The turn into the foot is fitted to the line beyond the first share of it, which leaves out a
+bent knee, and looked for between the other two."""
+CLEAR_TURN = np.radians(40.0)
+"""A leg's line that turns by this much there turns into the foot; a foot that is stretched does
+not (plantar flexion leaves 90 - 50 = 40 degrees, references 7.2)."""
 THIGH_SHARE = (0.06, 0.34)
 """Share of that way that surely is thigh, by the same lengths."""
 UPRIGHT_LIMIT = 0.06
@@ -79,6 +86,8 @@ class LegShape:
     """From the first section to the sole along the sections."""
     cells: FloatArray
     """(m, 3) cell centres of the leg."""
+    turn: FloatArray | None = None
+    """(3,) where the straight lines of shank and foot meet, None where the foot is stretched."""
 
 
 def measure_leg(solid: Solid, limb: Limb) -> LegShape:
@@ -96,7 +105,9 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
     forward = np.array([0.0, 0.0, 1.0])
     sections = trace_limb(solid, rough, reach, forward, STATIONS, rounds=3)
     arc = sections.arc
-    shank_point, shank = _axis(sections, SHANK_SPAN[0] * arc[-1], SHANK_SPAN[1] * arc[-1])
+    turn = _turn_into_foot(sections)
+    low, high = _shank_span(sections, turn)
+    shank_point, shank = _axis(sections, low, high)
     foot = _find_foot(limb.cells, shank_point, shank, sections, solid.cell)
     # a big foot takes more of the leg: look again at what really is shank
     rear = foot.point(0.25, 0.25 * foot.length)
@@ -116,7 +127,28 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
         thigh_point=thigh_point,
         length=upto + below,
         cells=limb.cells,
+        turn=None if turn is None else turn.position,
     )
+
+
+def _turn_into_foot(sections: Sections) -> LineBend | None:
+    """Where the leg's line turns into the foot, if it does."""
+    centre, arc = sections.centre, sections.arc
+    total = float(arc[-1])
+    rows = arc > TURN_SPAN[0] * total
+    if rows.sum() < 6:
+        return None
+    turn = find_bend(centre[rows], arc[rows], TURN_SPAN[1] * total, TURN_SPAN[2] * total)
+    return turn if turn.angle > CLEAR_TURN else None
+
+
+def _shank_span(sections: Sections, turn: LineBend | None) -> tuple[float, float]:
+    """Arc lengths between which the leg surely is shank: above its turn into the foot, or else by
+    usual lengths. A short leg with a large foot turns at half of its line."""
+    if turn is not None:
+        return SHANK_SHARE[0] * turn.arc, SHANK_SHARE[1] * turn.arc
+    total = float(sections.arc[-1])
+    return SHANK_SPAN[0] * total, SHANK_SPAN[1] * total
 
 
 def _axis(sections: Sections, low: float, high: float) -> tuple[FloatArray, FloatArray]:
