@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
+from scipy.sparse import coo_matrix, csr_matrix
 from scipy.sparse.csgraph import connected_components, dijkstra
 
 from autoplace.measure.cell_graph import neighbour_pairs
@@ -22,6 +22,12 @@ __all__ = ["BandTree", "band_tree"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+
+ROUNDING = 1e-6
+"""Differences in cells that only rounding makes."""
+
+SEED_REACH = 1.5
+"""Cells this near to the seed, in cells, are reached from it straight."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +48,8 @@ class BandTree:
     """(k,) cells in each node."""
     node_distance: FloatArray
     """(k,) mean distance of each node's cells."""
+    farthest: FloatArray
+    """(k,) greatest distance of each node's cells."""
     predecessor: IntArray
     """(n,) cell through which each cell was reached, negative at the seed."""
 
@@ -74,7 +82,7 @@ def band_tree(solid: Solid, seed: FloatArray, band: float) -> BandTree:
 
     Args:
         solid: the body, any frame and units.
-        seed: (3,) point of the trunk; the nearest inside cell is taken.
+        seed: (3,) point of the trunk, or near to it.
         band: width of a band, same units; a few cells.
 
     Returns:
@@ -85,13 +93,25 @@ def band_tree(solid: Solid, seed: FloatArray, band: float) -> BandTree:
     if not len(inside):
         return _empty_tree()
     count = len(inside)
-    graph = csr_matrix((pairs.length * solid.cell, (source, target)), shape=(count, count))
-    start = int(np.argmin(((inside - solid.to_cells(seed)) ** 2).sum(axis=1)))
-    distance, before = dijkstra(
-        graph, directed=False, indices=start, return_predecessors=True, min_only=False
+    # one more node, the seed itself: it need not lie in the middle of a cell
+    away = np.sqrt(((inside - solid.to_cells(seed)) ** 2).sum(axis=1))
+    start = np.flatnonzero(away <= max(SEED_REACH, float(away.min()) + ROUNDING))
+    graph = coo_matrix(
+        (
+            np.concatenate([pairs.length, away[start] + 1e-9]),
+            (np.r_[source, np.full(len(start), count)], np.r_[target, start]),
+        ),
+        shape=(count + 1, count + 1),
     )
+    distance, before = dijkstra(
+        graph.tocsr(), directed=False, indices=count, return_predecessors=True
+    )
+    distance, before = distance[:count], np.where(before[:count] == count, -1, before[:count])
     reached = np.isfinite(distance)
-    number = np.where(reached, np.floor(np.where(reached, distance, 0.0) / band), -1).astype(int)
+    # straight ways are whole numbers of cells: a band must not begin just there
+    width = band / solid.cell
+    number = np.floor(np.where(reached, distance, -2.0 * width) / width + ROUNDING).astype(int)
+    distance = distance * solid.cell
     same = (number[source] == number[target]) & reached[source] & reached[target]
     links = csr_matrix(
         (np.ones(int(same.sum()), dtype=np.int8), (source[same], target[same])),
@@ -112,13 +132,17 @@ def band_tree(solid: Solid, seed: FloatArray, band: float) -> BandTree:
     mean = np.bincount(node_of_cell, distance[kept], k) / np.maximum(size, 1)
     predecessor = np.where(before[kept] >= 0, new_index[np.maximum(before[kept], 0)], -1)
     parent = _parents(node_of_cell, predecessor, k)
-    return BandTree(cells, distance[kept], node_of_cell, parent, centre, size, mean, predecessor)
+    farthest = np.zeros(k)
+    np.maximum.at(farthest, node_of_cell, distance[kept])
+    return BandTree(
+        cells, distance[kept], node_of_cell, parent, centre, size, mean, farthest, predecessor
+    )
 
 
 def _empty_tree() -> BandTree:
     none, nowhere = np.zeros(0, dtype=np.int64), np.zeros((0, 3))
     cells = np.zeros((0, 3), dtype=np.int64)
-    return BandTree(cells, np.zeros(0), none, none, nowhere, none, np.zeros(0), none)
+    return BandTree(cells, np.zeros(0), none, none, nowhere, none, np.zeros(0), np.zeros(0), none)
 
 
 def _parents(node_of_cell: IntArray, predecessor: IntArray, k: int) -> IntArray:

@@ -96,19 +96,31 @@ def trace_back(
     back = -(palm_normal - along * (along @ palm_normal)[:, None])
     back /= np.linalg.norm(back, axis=1, keepdims=True)
     ways = np.arange(0.0, REACH, WAY) * radius
-    share = region.solid.sample(region.to_hand(path[:, None] + ways[:, None] * back[:, None]))
+    places = region.to_hand(path[:, None] + ways[:, None] * back[:, None])
+    height, good = _heights(region.solid.sample(places), arc)
+    if good < 0.6:
+        return None
+    skin = path + (height * WAY * radius)[:, None] * back
+    # the turn is a difference of differences: it needs the skin without the noise of the cells
+    height, _ = _heights(region.smooth.sample(places), arc)
+    even = path + (height * WAY * radius)[:, None] * back
+    return BackProfile(arc, skin, back, _turn(even, back), path)
+
+
+def _heights(share: FloatArray, arc: FloatArray) -> tuple[FloatArray, float]:
+    """Height of the skin over each place (n,), in steps of the coverage (n, k) looked through, and
+    the share of places where it was found; between them where it was not."""
     inside = share >= 0.5
     out = np.argmax(~inside, axis=1)
     good = inside[:, 0] & (out > 0)
-    if good.mean() < 0.6:
-        return None
+    if not good.any():
+        return np.zeros(len(arc)), 0.0
     rows = np.arange(len(arc))
     before, after = share[rows, np.maximum(out - 1, 0)], share[rows, out]
     part = np.clip((before - 0.5) / np.maximum(before - after, 1e-6), 0.0, 1.0)
-    height = np.where(good, (out - 1 + part) * WAY * radius, np.nan)
+    height = out - 1 + part
     height[~good] = np.interp(arc[~good], arc[good], height[good])
-    skin = path + height[:, None] * back
-    return BackProfile(arc, skin, back, _turn(skin, back), path)
+    return height, float(good.mean())
 
 
 def _turn(skin: FloatArray, back: FloatArray) -> FloatArray:

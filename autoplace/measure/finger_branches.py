@@ -116,13 +116,16 @@ def _with_shell(graph: CellGraph, branches: list[Branch], core: float) -> list[B
     around = int(np.ceil(core)) + 1
     # a thin end of a finger has no core: there the shell reaches farther
     for step in range(3 * around):
-        grown = label.copy()
+        grown, votes = label.copy(), np.zeros((len(label), len(branches)), dtype=np.int16)
         for a, b in ((one, other), (other, one)):
             passes = (label[a] >= 0) & (label[b] < 0)
             a_in, b_in = a[passes], b[passes]
             least = (roots if step < around else ends)[label[a_in]]
             beyond = (graph.distance[b_in] >= least) & (graph.depth[b_in] < core)
-            grown[b_in[beyond]] = label[a_in[beyond]]
+            np.add.at(votes, (b_in[beyond], label[a_in[beyond]]), 1)
+        # a cell that two fingers reach goes to the one that it has more neighbours in
+        reached = np.flatnonzero(votes.any(axis=1))
+        grown[reached] = votes[reached].argmax(axis=1)
         if step >= around and np.array_equal(grown, label):
             break
         label = grown

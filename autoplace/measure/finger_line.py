@@ -27,6 +27,8 @@ SLICE = 1.5
 """Distance of neighbouring slices, in cells."""
 ROOT_SHARE = 0.35
 """Share of the free finger that its direction at the root is taken from: within its first bone."""
+ROOT_FADE = 0.15
+"""Over this share on either side sections count less and less for it."""
 HOOK = 0.2
 """First sections whose middles lie farther than this beside the finger's axis, in its radii, are
 left out."""
@@ -63,12 +65,19 @@ class FingerLine:
 
     @cached_property
     def root_aim(self) -> FloatArray:
-        """(3,) unit direction of the first third of the finger."""
-        inner = self.arc <= self.arc[0] + ROOT_SHARE * (self.arc[-1] - self.arc[0])
-        inner[: min(4, len(inner))] = True
-        points = self.points[inner]
-        _, _, axes = np.linalg.svd(points - points.mean(axis=0))
-        return np.asarray(axes[0] * np.sign(np.dot(axes[0], points[-1] - points[0])))
+        """(3,) unit direction of the first third of the finger.
+
+        Counted from the tip: where the line itself begins depends on the web's last cells.
+        """
+        share = (self.arc[-1] - self.arc) / max(self.tip_distance - self.web, 1e-300)
+        low, high = 1.0 - ROOT_SHARE - ROOT_FADE, 1.0 + ROOT_FADE
+        weight = np.clip(np.minimum(share - low, high - share) / ROOT_FADE, 0.0, 1.0)
+        if (weight > 0.0).sum() < 4:
+            weight = np.zeros(len(share))
+            weight[: min(4, len(weight))] = 1.0
+        middle = weight @ self.points / weight.sum()
+        _, _, axes = np.linalg.svd((self.points - middle) * np.sqrt(weight)[:, None])
+        return np.asarray(axes[0] * np.sign(np.dot(axes[0], self.points[-1] - self.points[0])))
 
     def starting_at(self, arc: float) -> FingerLine:
         """The same line with lengths counted from another place along it."""
@@ -111,14 +120,15 @@ def finger_cells(graph: CellGraph, branches: list[Branch]) -> list[tuple[FloatAr
     partial = np.argwhere((coverage > 0.02) & (coverage <= 0.5))
     strides = np.array([padded.shape[1] * padded.shape[2], padded.shape[2], 1])
     flat = (partial + 1) @ strides
-    label = np.zeros(len(partial), dtype=np.int16)
-    for stride in strides:
-        for sign in (-1, 1):
-            label = np.maximum(label, padded.ravel()[flat + sign * stride])
+    beside = np.stack([padded.ravel()[flat + sign * s] for s in strides for sign in (-1, 1)])
+    touches = [(beside == number + 2).any(axis=0) for number in range(len(branches))]
+    owners = np.sum(touches, axis=0)
     result = []
-    for number, branch in enumerate(branches):
-        index = np.concatenate([graph.index[branch.cells], partial[label == number + 2]])
+    for branch, mine in zip(branches, touches, strict=True):
+        index = np.concatenate([graph.index[branch.cells], partial[mine]])
         shares = coverage[tuple(index.T)].astype(np.float64)
+        # a cell between two fingers is half of each
+        shares[len(branch.cells) :] /= owners[mine]
         result.append((graph.solid.to_points(index), shares))
     return result
 

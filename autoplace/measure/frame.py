@@ -154,7 +154,9 @@ def find_frame(
     middle = plane.offset * float(np.sign(rotation[0] @ plane.normal))
     floor, top = _floor_and_top(surface, rotation, middle)
     height = max(top - floor, 1e-300)
-    depth = 0.5 * float(np.sum(np.percentile(core.points @ rotation[2], [5, 95])))
+    # a mean over triangles, for samples lie elsewhere when the mesh is mirrored or shuffled
+    trunk_area = surface.area * core_of(surface.centres, plane, up_axis)
+    depth = float(trunk_area @ (surface.centres @ rotation[2]) / max(trunk_area.sum(), 1e-300))
     return Frame(
         rotation,
         np.array([middle, floor, depth]) @ rotation + centre,

@@ -23,9 +23,9 @@ __all__ = ["Solid", "fill_solid"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-GRID_SHIFT = (0.3719, 0.4327, 0.2911)
-"""Fraction of a cell by which the grid is moved, so that columns miss vertices on round numbers
-(the symmetry plane above all)."""
+OFF_ROUND = 1.0 + 1e-8 * np.array([1.1447, 1.7183, 2.3026])
+"""Stretch of the surface along each axis, so that no column runs through vertices on round numbers
+or along a diagonal between them; as good as none, and the same for a mirror image."""
 PAIRS_AT_ONCE = 4_000_000
 """Triangle-column pairs handled in one go; bounds the memory on large meshes."""
 
@@ -109,7 +109,8 @@ def fill_solid(
             The surface outside the box still counts for what is inside it.
 
     Returns:
-        The solid; its grid covers the box with two cells to spare on every side.
+        The solid; its grid covers the box with two cells to spare on every side. The frame's zero
+        lies on a corner of cells; without a box, the middle of the surface does along x.
 
     Degenerate input: an empty surface gives an empty solid; a column through a hole takes no part
     in the vote, and a cell that only such columns reach, or that the axes contradict each other
@@ -117,13 +118,18 @@ def fill_solid(
     """
     vertices = np.asarray(vertices, dtype=np.float64)
     used = vertices[faces].reshape(-1, 3) if len(faces) else np.zeros((1, 3))
-    if lower is None:
-        lower = used.min(axis=0)
-    if upper is None:
-        upper = used.max(axis=0)
-    origin = lower - (2.0 + np.asarray(GRID_SHIFT)) * cell
+    whole = lower is None and upper is None
+    lower = used.min(axis=0) if lower is None else np.asarray(lower)
+    upper = used.max(axis=0) if upper is None else np.asarray(upper)
+    # cells are counted from the frame's zero and not from where the surface happens to end, so that
+    # noise leaves them where they are; across a whole figure from its middle, so that they neither
+    # follow a plane of symmetry found a little elsewhere nor lie otherwise in a mirror image
+    zero = np.zeros(3)
+    if whole:
+        zero[0] = 0.5 * float(lower[0] + upper[0])
+    origin = zero + (np.floor((lower - zero) / cell + 1e-9) - 2.5) * cell
     shape = tuple(int(n) for n in np.ceil((upper - origin) / cell + 2.0))
-    corners = ((vertices - origin) / cell)[faces]
+    corners = ((zero + (vertices - zero) * OFF_ROUND - origin) / cell)[faces]
     votes = np.zeros(shape, dtype=np.float32)
     weight = np.zeros(shape, dtype=np.float32)
     lowest, highest = np.ones(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)

@@ -21,11 +21,17 @@ height: narrower than any neck in the references (neck breadth about .065 S, fro
 CHIN_REACH = 0.22
 """The chin is looked for this far above and below the neck's narrowest cut, as a share of the
 stretch from there to the crown; the lips begin at a third (face canon, common practice)."""
-
-
+EXPECTED_SPREAD = 0.25
+"""Spread of the chin's height about where the eyes let it be expected, share of the head: hats and
+hair raise the crown by as much (common practice, no source)."""
+LEAST_OVERHANG = 0.06
+"""A chin stands ahead of the throat by this share of the head at least (common practice, no
+source)."""
 CONTACT = 0.6
 """Where the middle plane is thinner than this share of both sides beside it, two thighs touch and
 it is no longer the trunk."""
+CROWN = 1.0
+"""Height of the head's top: the working frame's own unit."""
 BELOW_CONTACT = 0.013
 """The trunk's lowest point lies below the level of `CONTACT` by this much, fraction of height
 (tuned on the dataset's young women, 2026-11-25)."""
@@ -80,52 +86,55 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
         eye_height: height of the eyeballs where there are any; tells the chin from lips and nose.
 
     Returns:
-        The cuts and landmarks, working frame.
+        The cuts and landmarks, working frame. Landmarks lie between the cuts where the cuts'
+        values say so, so that noise moves them a little and never by a cell.
     """
     cuts = _level_cuts(solid, _cells_of_arms(solid, limbs))
-    y, width, middle, front, back, area, solid_middle, notch = cuts
+    y, front, back = cuts.y, cuts.front, cuts.back
     seed_row = int(np.clip(np.searchsorted(y, limbs.seed[1]), 0, len(y) - 1))
     low = seed_row
-    while low > 0 and solid_middle[low - 1]:
+    while low > 0 and cuts.filled[low - 1] > 0.5:
         low -= 1
     top = len(y) - 1
-    while top > seed_row and not solid_middle[top]:
+    while top > seed_row and cuts.filled[top] <= 0.5:
         top -= 1
-    # the skin lies where the coverage of the last cell says
-    column = solid.coverage[_column(solid, 0.0), low - 1 : low + 1, :].max(axis=1)
-    crotch_y = y[low] + solid.cell * (0.5 - float(np.clip(column.sum(), 0.5, 1.5)))
+    crotch_y = _crossing(y, cuts.filled, low, 0.5)
     parted = seed_row
-    while parted > low and notch[parted - 1] > CONTACT:
+    while parted > low and cuts.notch[parted - 1] > CONTACT:
         parted -= 1
-    crotch_y = max(crotch_y, float(y[parted]) - 0.5 * solid.cell - BELOW_CONTACT)
-    crotch = np.array([0.0, crotch_y, 0.5 * (front[low] + back[low])])
+    if parted > low:
+        crotch_y = max(crotch_y, _crossing(y, cuts.notch, parted, CONTACT) - BELOW_CONTACT)
     shoulders = [limb.line[0, 1] for limb in limbs.limbs if limb.kind == "arm"]
     neck_low = np.searchsorted(y, max(shoulders, default=0.6 * y[top]))
-    neck_row = _narrowest(area, int(neck_low), top)
-    level = None if eye_height is None else 2.0 * eye_height - float(y[top])
-    chin_row, seen = _chin(y, front, neck_row, top, level)
+    neck_y = _narrowest(y, cuts.area, int(neck_low), top)
+    level = None if eye_height is None else 2.0 * eye_height - CROWN
+    chin_y = _chin(y, front, neck_y, level)
+    seen = chin_y is not None
+    chin_y = neck_y if chin_y is None else chin_y
     # the crown lies where the line of the head's middles leaves it: a head may lean
-    head = np.arange(min(chin_row, top - 1), top + 1)
-    _, head_x = np.polyfit(y[head] - y[top], middle[head], 1)
+    head = np.arange(min(int(np.searchsorted(y, chin_y)), top - 1), top + 1)
+    weight = np.sqrt(np.maximum(cuts.area[head], 1e-9))
+    _, head_x = np.polyfit(y[head] - CROWN, cuts.middle[head], 1, w=weight)
+
+    def at(height: float, values: FloatArray) -> float:
+        return float(np.interp(height, y, values))
+
     rows = slice(low, top + 1)
     return TrunkShape(
         y=y[rows],
-        middle_x=ndimage.gaussian_filter1d(middle[rows], 2.0),
-        width=width[rows],
+        middle_x=ndimage.gaussian_filter1d(cuts.middle[rows], 2.0),
+        width=cuts.width[rows],
         front=ndimage.gaussian_filter1d(front[rows], 1.0),
         back=ndimage.gaussian_filter1d(back[rows], 1.0),
-        crotch=crotch,
-        crown=np.array([float(head_x), 1.0, 0.5 * (front[top] + back[top])]),
-        chin=np.array([middle[chin_row], y[chin_row], front[chin_row]]),
-        neck=np.array([middle[neck_row], y[neck_row], 0.5 * (front[neck_row] + back[neck_row])]),
-        neck_radius=float(0.5 * np.sqrt(area[neck_row])),
+        crotch=np.array([0.0, crotch_y, 0.5 * (front[low] + back[low])]),
+        crown=np.array([float(head_x), CROWN, 0.5 * (front[top] + back[top])]),
+        chin=np.array([at(chin_y, cuts.middle), chin_y, at(chin_y, front)]),
+        neck=np.array(
+            [at(neck_y, cuts.middle), neck_y, 0.5 * (at(neck_y, front) + at(neck_y, back))]
+        ),
+        neck_radius=0.5 * float(np.sqrt(at(neck_y, cuts.area))),
         chin_seen=seen,
     )
-
-
-def _column(solid: Solid, x: float) -> int:
-    index = round(float((x - solid.origin[0]) / solid.cell))
-    return int(np.clip(index, 0, solid.coverage.shape[0] - 1))
 
 
 def _cells_of_arms(solid: Solid, limbs: Limbs) -> NDArray[np.bool_]:
@@ -137,55 +146,123 @@ def _cells_of_arms(solid: Solid, limbs: Limbs) -> NDArray[np.bool_]:
     return arms
 
 
-def _level_cuts(solid: Solid, arms: NDArray[np.bool_]) -> tuple[FloatArray, ...]:
-    """Per level: y, width, middle x, front z, back z, area, whether the middle is solid, and how
-    thick the middle is against the thinner of its two sides.
+@dataclass(frozen=True)
+class _Cuts:
+    """Level cuts from the floor to the top of the grid, one a row of cells: (n,) each."""
+
+    y: FloatArray
+    middle: FloatArray
+    """x of the middle region's centroid."""
+    width: FloatArray
+    front: FloatArray
+    back: FloatArray
+    area: FloatArray
+    """Of the region's box, since a mouth's hollow takes away from the cut itself."""
+    filled: FloatArray
+    """Coverage in the middle at its fullest: above one half the middle is solid."""
+    notch: FloatArray
+    """How thick the middle is against the thinner of its two sides."""
+
+
+def _level_cuts(solid: Solid, arms: NDArray[np.bool_]) -> _Cuts:
+    """Cut the solid level by level.
 
     The region of a level is the one through the middle plane; it is followed sideways from the
     level before, so that a head which leans stays the head.
     """
-    inside = solid.inside
-    labels = ndimage.label(inside, structure=_level_structure())[0]
-    count = inside.shape[1]
+    labels = ndimage.label(solid.inside, structure=_level_structure())[0]
+    count = solid.inside.shape[1]
     y = solid.origin[1] + np.arange(count) * solid.cell
-    width, middle, front, back, area, notch = (np.zeros(count) for _ in range(6))
-    is_solid = np.zeros(count, dtype=bool)
-    strip = max(1, round(CORE_HALF_WIDTH / solid.cell))
+    width, middle, front, back, area, filled, notch = (np.zeros(count) for _ in range(7))
     x_now = 0.0
     for row in range(count):
-        level = labels[:, row, :]
-        column = _column(solid, x_now)
-        # below mid-height only the middle column itself: thighs stand close beside it
+        level, shares = labels[:, row, :], solid.coverage[:, row, :]
+        column, part = _columns(solid, x_now)
+        core = (1.0 - part) * shares[column] + part * shares[column + 1]
+        # below mid-height only the middle itself: thighs stand close beside it
         beside = 1 if row > 0.5 * count else 0
-        near = level[max(column - beside, 0) : column + beside + 1]
+        near = level[max(column - beside, 0) : column + 2 + beside]
         found = near[near > 0]
-        if len(found) == 0:
+        filled[row] = shares[column : column + 2].max() if beside else core.max()
+        if len(found) == 0 or (filled[row] <= 0.5 and not beside):
             middle[row] = x_now
             continue
+        filled[row] = max(filled[row], 0.5001) if beside else filled[row]
         region = level == np.bincount(found).argmax()
-        xs = np.flatnonzero(region.any(axis=1))
-        core = region[max(column - strip, 0) : column + strip + 1]
-        zs = np.flatnonzero(core.any(axis=0))
-        cover = solid.coverage[:, row, :] * region
-        # the box, since a mouth's hollow takes away from the cut itself
-        span = len(np.flatnonzero(region.any(axis=0)))
-        area[row] = len(xs) * span * solid.cell**2
-        width[row] = len(xs) * solid.cell
+        cover = shares * (ndimage.binary_dilation(region) & (region | (level == 0)))
+        left, right = _ends(cover.max(axis=1)[None])
+        rear, fore = _ends(cover.max(axis=0)[None])
+        width[row] = (right[0] - left[0]) * solid.cell
+        area[row] = width[row] * (fore[0] - rear[0]) * solid.cell
+        back[row], front[row] = _skin(cover, solid, x_now)
+        thick = cover.sum(axis=1)
+        sides = min(float(thick[: column + 1].max()), float(thick[column + 1 :].max()))
+        own = (1.0 - part) * thick[column] + part * thick[column + 1]
+        notch[row] = own / max(sides, 1.0)
         if (region & ~arms[:, row, :]).any():
             cover = cover * ~arms[:, row, :]
-        centre = float((cover.sum(axis=1) @ np.arange(len(region))) / max(cover.sum(), 1e-9))
+        centre = float((cover.sum(axis=1) @ np.arange(len(region))) / max(float(cover.sum()), 1e-9))
         middle[row] = solid.origin[0] + centre * solid.cell
-        back[row] = solid.origin[2] + (zs[0] - 0.5) * solid.cell
-        front[row] = solid.origin[2] + (zs[-1] + 0.5) * solid.cell
-        is_solid[row] = True
-        thick = region.sum(axis=1)
-        sides = min(thick[:column].max(initial=0), thick[column + 1 :].max(initial=0))
-        notch[row] = thick[column] / max(float(sides), 1.0)
         if row > 0.5 * count:
             x_now = float(np.clip(middle[row], x_now - solid.cell, x_now + solid.cell))
+    is_solid = filled > 0.5
     for values in (front, back):
         values[~is_solid] = np.interp(y[~is_solid], y[is_solid], values[is_solid])
-    return y, width, middle, front, back, area, is_solid, notch
+    return _Cuts(y, middle, width, front, back, area, filled, notch)
+
+
+def _columns(solid: Solid, x: float) -> tuple[int, float]:
+    """The column of cells before a place across the body, and how far on to the next it lies."""
+    place = float(np.clip((x - solid.origin[0]) / solid.cell, 0.0, solid.coverage.shape[0] - 1.001))
+    return int(place), place - int(place)
+
+
+def _skin(cover: FloatArray, solid: Solid, x: float) -> tuple[float, float]:
+    """Back and front skin of a region's coverage (nx, nz) in a strip around a place across."""
+    half = CORE_HALF_WIDTH / solid.cell
+    place = (x - solid.origin[0]) / solid.cell
+    first = max(int(np.ceil(place - half)), 1)
+    last = min(int(np.floor(place + half)), len(cover) - 2)
+    rear, fore = _ends(cover)
+    there: NDArray[np.bool_] = np.asarray(cover.max(axis=1) > 0.5)
+    inner = np.zeros_like(there)
+    inner[first : last + 1] = True
+    inner = there & inner if (there & inner).any() else there
+    low, high = float(rear[inner].min()), float(fore[inner].max())
+    # the strip ends between two columns
+    for own, beyond, over in (
+        (first, first - 1, first - place + half),
+        (last, last + 1, place + half - last),
+    ):
+        if there[own] and there[beyond]:
+            low = min(low, float(rear[own] + over * (rear[beyond] - rear[own])))
+            high = max(high, float(fore[own] + over * (fore[beyond] - fore[own])))
+    return float(solid.origin[2] + low * solid.cell), float(solid.origin[2] + high * solid.cell)
+
+
+def _ends(cover: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Where coverage (n, k) first rises and last falls through one half, in cells: (n,) each."""
+    padded = np.pad(cover, ((0, 0), (1, 1)))
+    inside = padded > 0.5
+    rows = np.arange(len(padded))
+    first = np.argmax(inside, axis=1)
+    last = padded.shape[1] - 1 - np.argmax(inside[:, ::-1], axis=1)
+    first, last = np.maximum(first, 1), np.minimum(last, padded.shape[1] - 2)
+    ends = []
+    for place, step in ((first, -1), (last, 1)):
+        own, next_one = padded[rows, place], padded[rows, place + step]
+        share = (own - 0.5) / np.maximum(own - next_one, 1e-6)
+        ends.append(place - 1 + step * np.clip(share, 0.0, 1.0))
+    return ends[0], ends[1]
+
+
+def _crossing(y: FloatArray, values: FloatArray, row: int, level: float) -> float:
+    """Height at which values fall through a level, going down from a row above it to the next."""
+    if row == 0:
+        return float(y[0])
+    fall = max(float(values[row] - values[row - 1]), 1e-9)
+    share = float(np.clip((values[row] - level) / fall, 0.0, 1.0))
+    return float(y[row] - share * (y[row] - y[row - 1]))
 
 
 def _level_structure() -> NDArray[np.bool_]:
@@ -195,36 +272,54 @@ def _level_structure() -> NDArray[np.bool_]:
     return structure
 
 
-def _narrowest(area: FloatArray, low: int, top: int) -> int:
-    """Row that is most clearly narrower than what lies below and above it."""
+def _narrowest(y: FloatArray, area: FloatArray, low: int, top: int) -> float:
+    """Height that is most clearly narrower than what lies below and above it."""
     rows = np.arange(low, top + 1)
     below = np.maximum.accumulate(area[rows])
     above = np.maximum.accumulate(area[rows][::-1])[::-1]
-    return int(rows[np.argmax(np.minimum(below, above) / np.maximum(area[rows], 1e-12))])
+    clear = np.minimum(below, above) / np.maximum(area[rows], 1e-12)
+    return _peak(y[rows], clear, int(np.argmax(clear)))
 
 
-def _chin(
-    y: FloatArray, front: FloatArray, neck_row: int, top: int, expected: float | None
-) -> tuple[int, bool]:
-    """Row of the chin's underside: a sharp step forward above the neck, going up.
+def _peak(y: FloatArray, values: FloatArray, row: int) -> float:
+    """Height of a peak at a row, by the parabola through it and its neighbours."""
+    if row in (0, len(y) - 1):
+        return float(y[row])
+    before, here, after = (float(v) for v in values[row - 1 : row + 2])
+    curve = before - 2.0 * here + after
+    share = 0.5 * (before - after) / curve if curve < -1e-12 else 0.0
+    return float(y[row] + np.clip(share, -0.5, 0.5) * (y[1] - y[0]))
+
+
+def _chin(y: FloatArray, front: FloatArray, neck: float, expected: float | None) -> float | None:
+    """Height of the chin's underside: a sharp step forward above the neck, going up.
 
     Lips and nose make further steps. With the eyes known, the chin is as far below them as the
     crown is above ('eyes at half the head height', references 6); else it is the first step.
     """
-    reach = max(2, round(CHIN_REACH * (top - neck_row)))
-    rows = np.arange(max(neck_row - reach, 1), min(neck_row + reach, top - 3))
-    if len(rows) == 0:
-        return neck_row, False
+    cell = float(y[1] - y[0])
+    if expected is None:
+        reach = CHIN_REACH * (CROWN - neck)
+        low, high, head = neck - reach, neck + reach, CROWN - neck
+    else:
+        head = CROWN - expected
+        low, high = expected - head, expected + 0.6 * head
+    rows = np.flatnonzero((y > low) & (y < min(high, CROWN - 3.0 * cell)))
+    rows = rows[rows >= 1]
+    if len(rows) < 3:
+        return None
     step = front[rows + 2] - front[rows - 1]
-    sharp = step >= (0.5 if expected is None else 0.3) * step.max()
-    peaks = np.flatnonzero(
-        sharp & (step >= np.r_[-np.inf, step[:-1]]) & (step >= np.r_[step[1:], -np.inf])
-    )
-    if len(peaks) == 0:
-        return neck_row, False
-    best = int(peaks[0])
-    if expected is not None:
-        best = int(peaks[np.argmin(np.abs(y[rows[peaks] + 1] - expected))])
-    if step[best] < 0.06 * (y[top] - y[neck_row]):
-        return neck_row, False
-    return int(rows[best] + 1), True
+    peaks = (step >= np.r_[-np.inf, step[:-1]]) & (step >= np.r_[step[1:], -np.inf])
+    if expected is None:
+        best = int(np.argmax(peaks & (step >= 0.5 * step.max())))
+    else:
+        # a small step where the chin is expected, or a larger one farther from there
+        away = (y[rows] + 0.5 * cell - expected) / (EXPECTED_SPREAD * head)
+        best = int(np.argmax(np.where(peaks, step * np.exp(-0.5 * away**2), -np.inf)))
+    if step[best] < LEAST_OVERHANG * head:
+        return None
+    # the step's own height is where it is half done
+    below = int(rows[best]) - 1
+    half = 0.5 * (front[below] + front[below + 3])
+    above = below + 1 + int(np.argmax(front[below + 1 : below + 4] >= half))
+    return _crossing(y, front, above, float(half))

@@ -50,27 +50,35 @@ class Followed:
         return self.worst <= TARGET
 
 
+BODIES = (
+    ("male", "young", "rest"),
+    ("female", "child", "t_pose"),
+    ("female", "old", "a_pose"),
+    ("male", "child", "arms_down"),
+    ("male", "old", "one_up"),
+    ("female", "baby", "t_pose"),
+    ("male", "baby", "random"),
+    ("male", "young", "random"),
+)
+"""Bodies of the open dataset: the first of each group in that pose."""
+DEMO = ("keeper", "lamplighter", "ferryman", "bell_child")
+
+
 def subjects(names: tuple[str, ...] | None = None) -> list[Subject]:
-    """Bodies of the open dataset and a demo character; those whose name holds one of `names`."""
+    """Bodies of the open dataset and the demo characters; those whose name holds one of `names`."""
     from tests.bad_input.shapes import demo_character
     from tests.dataset.bodies import build, report_list
 
-    wanted = (
-        ("male", "young", "rest"),
-        ("female", "child", "t_pose"),
-        ("female", "old", "a_pose"),
-        ("male", "baby", "random"),
-    )
+    def wanted(name: str) -> bool:
+        return names is None or any(part in name for part in names)
+
     found = []
-    specs = report_list()
-    for sex, age, pose in wanted:
-        name = f"{sex}_{age}_{pose}"
-        if names is None or any(part in name for part in names):
-            spec = next(s for s in specs if (s.sex, s.age, s.pose) == (sex, age, pose))
+    for sex, age, pose in BODIES:
+        if wanted(f"{sex}_{age}_{pose}"):
+            spec = next(s for s in report_list() if (s.sex, s.age, s.pose) == (sex, age, pose))
             body = build(spec)
-            found.append(Subject(name, body.character, body.joints))
-    if names is None or any(part in "keeper" for part in names):
-        found.append(Subject("keeper", *demo_character("keeper")))
+            found.append(Subject(f"{sex}_{age}_{pose}", body.character, body.joints))
+    found += [Subject(name, *demo_character(name)) for name in DEMO if wanted(name)]
     return found
 
 

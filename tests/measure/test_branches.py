@@ -36,11 +36,11 @@ def test_distance_in_a_convex_body_is_the_straight_one():
     """In a box the distance from the seed is at least the straight one and at most 1.128 times it,
     the closed form for steps to 26 neighbours."""
     solid = fill_solid(*box((-1, -1, -1), (1, 1, 1)), 0.1)
-    tree = band_tree(solid, np.array([-0.3, 0.2, 0.1]), 0.2)
+    tree = band_tree(solid, np.array([-0.35, 0.25, 0.15]), 0.2)
     start = tree.cells[np.argmin(tree.distance)]
     straight = np.linalg.norm(tree.cells - start, axis=1) * 0.1
-    assert (tree.distance >= straight - 1e-9).all()
-    assert (tree.distance <= STRETCH * straight + 1e-9).all()
+    assert (tree.distance >= straight - 1e-8).all()
+    assert (tree.distance <= STRETCH * straight + 1e-8).all()
     assert (tree.distance / np.maximum(straight, 1e-9)).max() > 1.12  # the bound is met
 
 

@@ -211,14 +211,34 @@ def test_order_of_the_corners_and_triangles_is_free():
 def test_a_smaller_box_holds_the_same_cells():
     """Filling a part of the space gives there what filling all of it gives."""
     cell = 0.05
-    whole = filled(CLOSED["tilted_cone"], cell)
-    start = np.array([9, 7, 8])
-    shift = np.array(module.GRID_SHIFT)
-    lower = whole.origin + (start + 2.0 + shift) * cell
+    vertices = CLOSED["tilted_cone"][0]
+    bounds = {"lower": vertices.min(axis=0), "upper": vertices.max(axis=0)}
+    whole = filled(CLOSED["tilted_cone"], cell, **bounds)
+    lower = whole.origin + np.array([11.8, 9.3, 10.0]) * cell
     part = filled(CLOSED["tilted_cone"], cell, lower=lower, upper=lower + 8 * cell)
+    offset = (part.origin - whole.origin) / cell
+    start = np.round(offset).astype(int)
+    np.testing.assert_allclose(offset, start, atol=1e-9)
     end = start + part.coverage.shape
     inner = whole.coverage[start[0] : end[0], start[1] : end[1], start[2] : end[2]]
     np.testing.assert_allclose(part.coverage[tuple(map(slice, inner.shape))], inner, atol=1e-5)
+
+
+def test_a_mirror_image_has_mirrored_cells():
+    """The mirror image about x = 0 fills the mirrored cells, to the last digits."""
+    vertices, faces = CLOSED["tilted_cone"]
+    flip = np.array([-1.0, 1.0, 1.0])
+    one, other = filled((vertices, faces), 0.07), filled((vertices * flip, faces[:, ::-1]), 0.07)
+    points = np.random.default_rng(4).uniform(-1.2, 1.2, size=(500, 3))
+    np.testing.assert_allclose(other.sample(points * flip), one.sample(points), atol=1e-6)
+
+
+def test_vertices_in_the_middle_of_cells_do_no_harm():
+    """A box whose corners, edges and diagonals run through the middles of cells is full."""
+    solid = filled(box((-0.35, -0.35, -0.35), (0.35, 0.35, 0.35)), 0.1)
+    assert solid.sample(np.zeros((1, 3))) == pytest.approx(1.0)
+    ticks = np.arange(-0.25, 0.3, 0.1)
+    assert solid.sample(np.stack(np.meshgrid(ticks, ticks, ticks), axis=-1)).min() > 0.999
 
 
 def test_surface_outside_the_box_still_counts():
