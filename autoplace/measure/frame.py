@@ -301,16 +301,17 @@ def _rotation(up: FloatArray, forward: FloatArray, normal: FloatArray) -> FloatA
 def _floor_and_top(surface: _Surface, rotation: FloatArray, middle: float) -> tuple[float, float]:
     """Height of the floor and of the head's top: a raised hand is higher but off the middle."""
     height = surface.vertices @ rotation[1]
-    aside = np.abs(surface.vertices @ rotation[0] - middle)
+    aside = surface.vertices @ rotation[0] - middle
     heights = np.stack([height[surface.faces[:, corner]] for corner in range(3)], axis=1)
     total = float(surface.area.sum())
     floor = _end(heights, surface.area, total)
     reach = float(heights.max()) - floor
     upper = np.flatnonzero(surface.centres @ rotation[1] > floor + 0.5 * reach)
     a, b, c = (aside[surface.faces[upper, corner]] for corner in range(3))
-    nearest = np.minimum(np.minimum(a, b), c)
+    # a large face may cross the middle with all its corners far from it
+    left, right = np.maximum(np.maximum(a, b), c), np.minimum(np.minimum(a, b), c)
     for width in (0.04, 0.1, np.inf):
-        near = upper[nearest < width * reach]
+        near = upper[(left > -width * reach) & (right < width * reach)]
         if len(near):
             break
     return floor, -_end(-heights[near], surface.area[near], total)
