@@ -117,12 +117,21 @@ def _around(boxes: FloatArray, x: float) -> Span | None:
     )
 
 
+def _parted(boxes: FloatArray, span: Span) -> bool:
+    """Is a cut in two, beside the middle on both sides? Then it is at horns or ears, not a head."""
+    if span.x_low <= 0.0 <= span.x_high:
+        return False
+    near = np.abs(boxes[:, :2]).min(axis=1) < CENTRAL
+    return bool((boxes[near, 0] > 0.0).any() and (boxes[near, 1] < 0.0).any())
+
+
 def find_head(corners: FloatArray) -> HeadBox:
     """A rough box of the head from level cuts of triangles (m, 3, 3), working frame.
 
     From the top down the head ends at the narrowest cut above the shoulders, where the figure
     gets wider than anything above; where no shoulders are that wide (a big head, a broad hat), at
-    the first waist of the outline that widens again below.
+    the narrowest waist of the outline that widens again below. What stands on the head in two, as
+    horns and ears do, is above its top.
     """
     central = np.abs(corners[:, :, 0]) < CENTRAL
     top = float(corners[:, :, 1][central].max(initial=-np.inf))
@@ -135,7 +144,7 @@ def find_head(corners: FloatArray) -> HeadBox:
     levels = np.arange(top - 0.5 * STEP, LOWEST_CHIN * top, -STEP)
     for y, boxes in zip(levels, _cuts(upper, levels), strict=True):
         span = _around(boxes, x)
-        if span is None:
+        if span is None or (not spans and _parted(boxes, span)):
             continue
         spans.append((float(y), span))
         x = 0.5 * (span.x_low + span.x_high)
@@ -166,8 +175,14 @@ def _neck_height(spans: list[tuple[float, Span]], top: float) -> float | None:
         if narrow.any():
             return below[int(np.argmin(np.where(narrow, breadth, np.inf)))][0]
         return below[-2][0]  # straight from the head onto the shoulders
-    for i in range(1, len(breadth) - 1):
-        waist = narrow[i] and breadth[i] <= breadth[i - 1 : i + 2].min()
-        if waist and breadth[i:].max() > breadth[i] / NECK_RATIO:
-            return below[i][0]
-    return None
+    waists = [
+        i
+        for i in range(1, len(breadth) - 1)
+        if narrow[i]
+        and breadth[i] <= breadth[i - 1 : i + 2].min()
+        and breadth[i:].max() > breadth[i] / NECK_RATIO
+    ]
+    if not waists:
+        return None
+    # a hat's brim over the head makes a waist too, but the neck is the narrowest
+    return below[min(waists, key=lambda i: float(breadth[i]))][0]

@@ -79,6 +79,16 @@ def test_head_box_of_a_figure():
     assert box_found.low[0] == pytest.approx(-0.055, abs=0.01)
 
 
+def test_head_box_under_horns():
+    """Two horns on a head are above it: the head still ends at the neck below it."""
+    horns = [
+        capsule(np.array([x * 0.05, 0.97, 0]), np.array([x * 0.10, 1.20, 0]), 0.02, 0.008)
+        for x in (-1.0, 1.0)
+    ]
+    vertices, faces = joined(one_skin(limb_names()), *horns)
+    assert 0.82 < find_head(vertices[faces]).low[1] < 0.88
+
+
 def test_head_box_of_a_big_head():
     """A head of half the height straight on the shoulders, arms level."""
     arms = capsule(np.array([-0.45, 0.45, 0]), np.array([0.45, 0.45, 0]), 0.05, 0.05)
