@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from .bones import make_bones
 from .family_fit import fitted
 from .figures import Detail, Part, build_figure
 from .params import FigureParams, Hand, Head, Pose, Side
@@ -368,7 +369,9 @@ def _dressed(p: FigureParams, t: dict[str, str], rng: np.random.Generator) -> Fi
 def build_member(member: Member) -> tuple[list[Part], dict[str, FloatArray]]:
     """Parts and joints of a member, in its own frame and units; the same for every call."""
     params = fitted(member.params, member.traits["garment"])
-    parts, joints = build_figure(params, member.seed, member.detail)
+    parts, _ = build_figure(params, member.seed, member.detail)
+    # eyes that are not modelled still have a place
+    joints = {name: at * params.height for name, at in make_bones(params).joints().items()}
     if member.traits["names"] == "numbers":
         parts = [replace(part, name=f"mesh_{i + 1}") for i, part in enumerate(parts)]
     if member.z_up:

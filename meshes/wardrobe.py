@@ -37,6 +37,10 @@ GARMENTS: dict[str, tuple[str, Callable[[Wearer], Shape], float]] = {
 }
 
 
+_CLOTHES = 0.3
+"""Share of the face budget for clothes that belong to the body where the body has no skin part."""
+
+
 def dressed(who: Wearer) -> dict[str, tuple[Shape, float]]:
     """The parts of the figure by name: shape and share of the face budget.
 
@@ -69,7 +73,7 @@ def dressed(who: Wearer) -> dict[str, tuple[Shape, float]]:
             old, old_share = parts[part]
             parts[part] = (Blend([old, shape], 0.0), old_share)
         else:
-            parts[part] = (shape, share)
+            parts[part] = (shape, share or _CLOTHES)
     return parts
 
 

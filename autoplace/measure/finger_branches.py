@@ -101,7 +101,7 @@ def find_branches(
     cells = [kept[members[starts[n] : starts[n + 1]]] for n in range(node_count)]
     reach = float(distance.max()) - start
     branches, webs = _walk(graph, level, cells, up, down, LEAST_LENGTH * reach)
-    return (_with_shell(graph, branches, core) if core > 0.0 else branches), webs
+    return (_with_shell(graph, branches, core) if branches and core > 0.0 else branches), webs
 
 
 def _with_shell(graph: CellGraph, branches: list[Branch], core: float) -> list[Branch]:
