@@ -1,0 +1,87 @@
+"""Bridges over the gaps between pieces of one body: a robot's shank hangs in the air below its knee.
+
+Pieces are joined as a spanning tree, nearest pieces first, so no bridge is ever built between
+pieces that hang together already: a hand beside the thigh stays a hand.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from autoplace.measure.cell_graph import NeighbourPairs
+
+__all__ = ["bridge_gaps"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+LEAST_PIECE = 27
+"""Cells of a piece that is worth a bridge; smaller ones are crumbs."""
+ABUTMENT = 1.0
+"""A bridge is as broad as the gap is at most this much wider than at its narrowest, cells."""
+
+
+def bridge_gaps(pairs: NeighbourPairs, widest: float) -> NeighbourPairs:
+    """Add pairs of cells across gaps until all pieces hang together, as far as gaps allow.
+
+    Args:
+        pairs: the cells and which of them touch.
+        widest: gap that is still bridged, in cells.
+
+    Returns:
+        The pairs with the bridges' pairs after them; unchanged where all cells hang together.
+    """
+    count = len(pairs.index)
+    touching = coo_matrix(
+        (np.ones(len(pairs.first), dtype=np.int8), (pairs.first, pairs.second)), (count, count)
+    )
+    number, piece = connected_components(touching, directed=False)
+    if number < 2:
+        return pairs
+    size = np.bincount(piece, minlength=number)
+    large = np.flatnonzero(size >= LEAST_PIECE)
+    cells = [np.flatnonzero(piece == one) for one in large]
+    gaps = []
+    for a, b in combinations(range(len(large)), 2):
+        found = _gap(pairs.index, cells[a], cells[b], widest)
+        if found is not None:
+            gaps.append((float(found[2].min()), a, b, found))
+    group = np.arange(len(large))
+    built = []
+    for _, a, b, found in sorted(gaps, key=lambda gap: gap[:3]):
+        if group[a] != group[b]:
+            group[group == group[b]] = group[a]
+            built.append(found)
+    if not built:
+        return pairs
+    first, second, length = (np.concatenate(column) for column in zip(*built, strict=True))
+    return NeighbourPairs(
+        pairs.index,
+        np.concatenate([pairs.first, first]),
+        np.concatenate([pairs.second, second]),
+        np.concatenate([pairs.length, length]),
+    )
+
+
+def _gap(
+    index: IntArray, one: IntArray, other: IntArray, widest: float
+) -> tuple[IntArray, IntArray, FloatArray] | None:
+    """Pairs of cells across the narrowest part of the gap between two pieces, and their distances;
+    None where it is too wide."""
+    here, there = index[one], index[other]
+    low, high = there.min(axis=0) - widest, there.max(axis=0) + widest
+    near = np.flatnonzero(((here >= low) & (here <= high)).all(axis=1))
+    if not len(near):
+        return None
+    reach = widest + ABUTMENT
+    away, partner = cKDTree(there).query(here[near], distance_upper_bound=reach)
+    if not away.min() <= widest:
+        return None
+    chosen = np.flatnonzero(away <= away.min() + ABUTMENT)
+    return one[near[chosen]], other[partner[chosen]], away[chosen]

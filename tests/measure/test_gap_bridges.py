@@ -1,0 +1,59 @@
+"""Bridges over the gaps between pieces of one body."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from autoplace.measure.cell_graph import neighbour_pairs
+from autoplace.measure.gap_bridges import bridge_gaps
+
+
+def boxes(*spans):
+    """Cells of boxes along one axis: each span is a range of x, four by four cells across."""
+    inside = np.zeros((40, 4, 4), dtype=bool)
+    for low, high in spans:
+        inside[low:high] = True
+    return neighbour_pairs(inside)
+
+
+def added(pairs, bridged):
+    """The bridges' pairs as x indices."""
+    extra = slice(len(pairs.first), None)
+    ends = [pairs.index[i[extra], 0] for i in (bridged.first, bridged.second)]
+    return set(zip(*ends, strict=True)), bridged.length[extra]
+
+
+def test_one_piece_needs_no_bridge():
+    """Cells that hang together are left as they are."""
+    pairs = boxes((0, 20))
+    assert bridge_gaps(pairs, 10.0) is pairs
+
+
+def test_a_gap_is_bridged_at_its_own_width():
+    """Two boxes three cells apart are joined over the gap, and the way across is four cells."""
+    pairs = boxes((0, 10), (13, 20))
+    ends, length = added(pairs, bridge_gaps(pairs, 5.0))
+    assert {tuple(sorted(pair)) for pair in ends} == {(9, 13)}
+    assert length.min() == 4.0
+
+
+def test_a_wide_gap_stays():
+    """A piece farther off than allowed is left alone."""
+    pairs = boxes((0, 10), (20, 30))
+    assert bridge_gaps(pairs, 5.0) is pairs
+
+
+def test_pieces_are_joined_in_a_chain():
+    """Three boxes in a row get two bridges, none over the middle one."""
+    pairs = boxes((0, 10), (13, 20), (23, 30))
+    ends, _ = added(pairs, bridge_gaps(pairs, 30.0))
+    assert {tuple(sorted(pair)) for pair in ends} == {(9, 13), (19, 23)}
+
+
+def test_crumbs_are_left_alone():
+    """A piece of a few cells is not worth a bridge."""
+    inside = np.zeros((40, 4, 4), dtype=bool)
+    inside[:10] = True
+    inside[12, 1, 1] = True
+    pairs = neighbour_pairs(inside)
+    assert bridge_gaps(pairs, 5.0) is pairs
