@@ -16,12 +16,17 @@ from scipy.sparse import coo_matrix, csr_matrix
 from scipy.sparse.csgraph import connected_components, dijkstra
 
 from autoplace.measure.cell_graph import neighbour_pairs
+from autoplace.measure.gap_bridges import bridge_gaps
 from autoplace.measure.solid import Solid
 
 __all__ = ["BandTree", "band_tree"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+
+WIDEST_GAP = 0.06
+"""Gap between pieces of a body that is bridged, units of the solid (heights): a robot's joint, or
+a hand that floats a little before its sleeve (common practice, no source)."""
 
 ROUNDING = 1e-6
 """Differences in cells that only rounding makes."""
@@ -88,7 +93,7 @@ def band_tree(solid: Solid, seed: FloatArray, band: float) -> BandTree:
     Returns:
         The tree over the cells the seed reaches. Empty when the solid has no inside.
     """
-    pairs = neighbour_pairs(solid.inside)
+    pairs = bridge_gaps(neighbour_pairs(solid.inside), WIDEST_GAP / solid.cell)
     inside, source, target = pairs.index, pairs.first, pairs.second
     if not len(inside):
         return _empty_tree()

@@ -1,4 +1,4 @@
-"""Bridges over the gaps between pieces of one body: a robot's shank hangs in the air below its knee.
+"""Bridges over the gaps between pieces of one body: a robot's shank hangs below its knee in air.
 
 Pieces are joined as a spanning tree, nearest pieces first, so no bridge is ever built between
 pieces that hang together already: a hand beside the thigh stays a hand.
@@ -23,7 +23,7 @@ IntArray = NDArray[np.int64]
 
 LEAST_PIECE = 27
 """Cells of a piece that is worth a bridge; smaller ones are crumbs."""
-ABUTMENT = 1.0
+ABUTMENT = 0.5
 """A bridge is as broad as the gap is at most this much wider than at its narrowest, cells."""
 
 
