@@ -110,7 +110,7 @@ def fill_solid(
 
     Returns:
         The solid; its grid covers the box with two cells to spare on every side. The frame's zero
-        lies on a corner of cells; without a box, the middle of the surface does along x.
+        lies on a corner of cells; without a box, the middle of the surface does along x and z.
 
     Degenerate input: an empty surface gives an empty solid; a column through a hole takes no part
     in the vote, and a cell that only such columns reach, or that the axes contradict each other
@@ -122,11 +122,11 @@ def fill_solid(
     lower = used.min(axis=0) if lower is None else np.asarray(lower)
     upper = used.max(axis=0) if upper is None else np.asarray(upper)
     # cells are counted from the frame's zero and not from where the surface happens to end, so that
-    # noise leaves them where they are; across a whole figure from its middle, so that they neither
-    # follow a plane of symmetry found a little elsewhere nor lie otherwise in a mirror image
+    # noise leaves them where they are; level, across a whole figure, from its middle, so that they
+    # neither follow a plane of symmetry found a little elsewhere nor differ in a mirror image
     zero = np.zeros(3)
     if whole:
-        zero[0] = 0.5 * float(lower[0] + upper[0])
+        zero[[0, 2]] = 0.5 * (lower + upper)[[0, 2]]
     origin = zero + (np.floor((lower - zero) / cell + 1e-9) - 2.5) * cell
     shape = tuple(int(n) for n in np.ceil((upper - origin) / cell + 2.0))
     corners = ((zero + (vertices - zero) * OFF_ROUND - origin) / cell)[faces]

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from autoplace.mesh.character import Character
-from tests.invariance.states import Changed
+from tests.invariance.states import Changed, moved
 
 __all__ = ["TARGET", "Followed", "Subject", "follow", "placed_joints", "subjects"]
 
@@ -61,6 +61,7 @@ BODIES = (
     ("male", "young", "random"),
 )
 """Bodies of the open dataset: the first of each group in that pose."""
+FROM_Z_UP = np.array([[1.0, 0, 0], [0, 0, 1], [0, -1, 0]])
 DEMO = ("keeper", "lamplighter", "ferryman", "bell_child")
 
 
@@ -78,8 +79,20 @@ def subjects(names: tuple[str, ...] | None = None) -> list[Subject]:
             spec = next(s for s in report_list() if (s.sex, s.age, s.pose) == (sex, age, pose))
             body = build(spec)
             found.append(Subject(f"{sex}_{age}_{pose}", body.character, body.joints))
-    found += [Subject(name, *demo_character(name)) for name in DEMO if wanted(name)]
+    found += [_upright(Subject(name, *demo_character(name))) for name in DEMO if wanted(name)]
     return found
+
+
+def _upright(subject: Subject) -> Subject:
+    """A demo character turned to stand on +Y, as the states expect; one of them stands on +Z."""
+    rise = subject.known["head"] - subject.known["left_ankle"]
+    if rise[1] > rise[2]:
+        return subject
+    return Subject(
+        subject.name,
+        moved(FROM_Z_UP)(subject.character, subject.known).character,
+        {name: FROM_Z_UP @ place for name, place in subject.known.items()},
+    )
 
 
 def placed_joints(character: Character) -> dict[str, np.ndarray]:

@@ -37,6 +37,8 @@ def in_parts(
     parts = []
     for row, (name, own) in enumerate(zip(names, distance, strict=True)):
         mine = faces[own <= nearest + OVERLAP * height]
+        if not len(mine):
+            continue  # a hood leaves nothing of the head to see
         used, renumbered = np.unique(mine, return_inverse=True)
         beyond = (of_vertex[row] - of_vertex.min(axis=0)) / (OVERLAP * height)
         # about a joint both sides' bones are as near; a vertex belongs to one of them all the same
