@@ -41,6 +41,9 @@ SKULL_OVER_EYES = 0.6
 .02 (ANSUR2; references section 6), less what hair flattens and stylised faces differ."""
 SKULL_TALL = 0.85
 """Without eyes: height of a whole head over its breadth at least (common practice, no source)."""
+STANDS_OFF = 0.12
+"""Head heights from the head beyond which most of a horn or a hanging ear lies; people's ears stand
+off by .09 (20 mm of 228, from memory)."""
 TWIN_AREA = 0.1
 TWIN_BOX = 0.15
 """Relative difference of area and of the box's sorted sides between a piece and its twin on the
@@ -170,8 +173,13 @@ class FigureScene:
         return bool(((points[:, 1] > self.eye_height) | (points[:, 2] < middle)).mean() > 0.6)
 
     def on_head(self, unit: Sequence[int]) -> bool:
-        """Does a unit sit on the upper or back part of the head (hair, a hat), not beside it?"""
-        if self.share_at_head(unit) < 0.6 or not self.over_the_eyes(unit):
+        """Does a unit sit on the upper or back part of the head (hair, a hat), not beside it, or
+        stand off it (a horn, an ear that hangs)?"""
+        if self.share_at_head(unit) < 0.6:
+            return False
+        if self.stands_off_head(unit):
+            return True
+        if not self.over_the_eyes(unit):
             return False
         low = self.measures.low[list(unit)].min(axis=0)
         high = self.measures.high[list(unit)].max(axis=0)
@@ -180,6 +188,17 @@ class FigureScene:
         # an ear or a horn has its twin on the other side
         aside = abs(0.5 * (low[0] + high[0])) > 0.5 * (high[0] - low[0])
         return not aside or self.is_lone(unit[0], np.unique(self.grid.island).tolist())
+
+    def stands_off_head(self, unit: Sequence[int]) -> bool:
+        """Does a unit touch the island with the face, and most of it reach far from it?"""
+        mine, theirs = self.points(unit), self.points(sorted(self.face - set(unit)))
+        if not len(mine) or not len(theirs):
+            return False
+        distance = cKDTree(theirs).query(mine)[0]
+        far = STANDS_OFF * float(self.head.high[1] - self.head.low[1])
+        touches = float(distance.min()) < TIGHT
+        root = mine[int(np.argmin(distance)), 1] > self.eye_height
+        return bool(touches and root and (distance > far).mean() > 0.5)
 
     def is_carried(self, unit: Sequence[int], others: list[int], rest: list[int]) -> bool:
         """Is a unit without a twin joined to a limb (or to a figure in one skin)?

@@ -67,6 +67,19 @@ def ball(x, y, z, radius):
 # --- eyeballs
 
 
+@pytest.mark.parametrize("end", [(0.20, 0.88, 0.0), (0.12, 1.25, 0.0)], ids=["hanging", "upright"])
+def test_long_ears_are_no_body(plain, end):
+    """Ears that stand or hang far off the head are left out of the body, which is whole without."""
+    root, tip = np.array([0.04, 0.97, 0.0]), np.array(end)
+    ears = joined(
+        capsule(root, tip, 0.015, 0.02),
+        capsule(root * [-1, 1, 1], tip * [-1, 1, 1], 0.015, 0.02),
+    )
+    roles = judged({**plain, "Object009": ears})
+    assert role_of(roles, "Object009") == {"hair"}
+    assert role_of(roles, "Object001") == {"body"}
+
+
 def test_body_and_two_eyeballs(plain):
     """Eyeballs are told by shape and place, left and right by the character's own side."""
     roles = judged(plain)

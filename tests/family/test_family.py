@@ -1,0 +1,68 @@
+"""How well the invented family is placed: a spread of it always, the whole of it when asked for."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from meshes.family import family
+from tests.dataset import scores
+from tests.family.placing import TARGETS, Scored, score, score_all
+
+SPREAD = ("m000", "m045", "m087", "m100", "m116", "m141", "m163", "m171")
+"""Three to nine heads tall; skirts to knee, shin and floor, coat, cape, jersey; bubble, helmets,
+ears, horns, hair; two to five fingers; sword, satchel, tail; T, A and bent elbows. Chosen among the
+members that are placed well: they hold what works, the whole family says how much does."""
+SPREAD_LIMIT = scores.Target(0.8, 2.2)
+FAILURES_TODAY, SWAPS_TODAY = 49, 2
+"""Of the 220 members, when this was last looked at; may only go down."""
+
+
+@pytest.fixture(scope="module")
+def spread() -> list[Scored]:
+    return [score(member) for member in family() if member.params.name.split("_")[0] in SPREAD]
+
+
+@pytest.fixture(scope="module")
+def whole() -> list[Scored]:
+    return score_all(family())
+
+
+def told(scored: list[Scored]) -> str:
+    """What went wrong, for the message of a failed test."""
+    outcomes = [one.outcome for one in scored]
+    return "\n".join(scores.failure_lines(outcomes) + scores.worst_lines(outcomes))
+
+
+def seen_limbs(scored: list[Scored]) -> np.ndarray:
+    return scores.group_errors([one.seen for one in scored], "limbs")
+
+
+def test_spread_is_placed_without_failure(spread):
+    """Eight members of different build, dress and pose are placed, with no side swapped."""
+    assert len(spread) == len(SPREAD)
+    assert not [one for one in spread if one.outcome.problems or one.swapped], told(spread)
+
+
+def test_spread_is_within_the_limit(spread):
+    """Their limb joints are within .8 percent of the height in the middle, 95 of 100 within 2.2."""
+    assert SPREAD_LIMIT.met(seen_limbs(spread)), told(spread)
+
+
+@pytest.mark.family
+def test_no_more_members_fail_than_did(whole):
+    """Of the whole family no more members fail or have sides swapped than did before."""
+    assert sum(bool(one.outcome.problems) for one in whole) <= FAILURES_TODAY, told(whole)
+    assert sum(bool(one.swapped) for one in whole) <= SWAPS_TODAY, told(whole)
+
+
+@pytest.mark.family
+@pytest.mark.xfail(
+    strict=True,
+    reason="arms of big-headed figures in A-pose are missed, ears that hang in one skin with the "
+    "body are taken for arms, shanks of rigid parts are lost",
+)
+def test_whole_family_is_within_the_targets(whole):
+    """Every member is placed without failure, and together their limbs meet the targets."""
+    assert not [one for one in whole if one.outcome.problems or one.swapped], told(whole)
+    assert TARGETS["limbs"].met(seen_limbs(whole)), told(whole)
