@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,19 @@ as long, an adult's finger two thirds of it (references: hand length .11 S)."""
 FINGER_SHARE = 0.35
 """Where a branch splits and less than this share of its length is left, fingers part: an adult's
 fingers are a sixth of the arm, a cartoon hand's up to a third (own synthetic characters)."""
+LOW_PARTING = 0.3
+"""Legs that part below this height belong to a figure whose head may reach down to its middle: at
+two heads tall the legs part at a quarter (own synthetic characters)."""
+ABOVE_PARTING = (0.06, 0.16)
+"""The trunk of such a figure, above where its legs part, fraction of height."""
+HIDDEN_PARTING = 0.12
+"""Legs that part below this height are hidden by a skirt (common practice, no source)."""
+LOWEST_SHOULDER, HIGHEST_SHOULDER = 0.3, 0.9
+"""Heights between which an arm begins: the head of the humerus is at .79 to .80 of an adult
+(references 1.1), .84 at nine heads tall; what begins above is an ear, a horn or a pigtail."""
+CLEAR_OF_FLOOR = 0.05
+"""A hand that hangs low is this much above the feet, fraction of height (own synthetic
+characters)."""
 LEG_TIP = 0.3
 """A leg ends below this height even with its knee bent to a right angle (shank .25 S)."""
 
@@ -65,9 +78,14 @@ def _length(line: FloatArray) -> float:
 
 def trunk_seed(solid: Solid) -> FloatArray:
     """(3,) a point inside the trunk: middle of the body's cells near the symmetry plane, a little
-    above mid-height, where every upright figure has its trunk. A mean, which noise moves little."""
+    above mid-height, where a figure has its trunk unless its head takes half of it; then a little
+    above the legs. A mean, which noise moves little."""
     points = solid.to_points(np.argwhere(solid.inside))
-    for half_width, low, high in ((0.03, 0.5, 0.6), (0.06, 0.4, 0.7), (0.5, 0.3, 0.8)):
+    ranges = [(0.03, 0.5, 0.6), (0.06, 0.4, 0.7), (0.5, 0.3, 0.8)]
+    parting = _parting_of_legs(solid)
+    if parting is not None and parting < LOW_PARTING:
+        ranges.insert(0, (0.03, parting + ABOVE_PARTING[0], parting + ABOVE_PARTING[1]))
+    for half_width, low, high in ranges:
         # a cell at an end of the range counts by how far it lies inside
         within = np.minimum(half_width - np.abs(points[:, 0]), points[:, 1] - low)
         within = np.minimum(within, high - points[:, 1])
@@ -75,6 +93,18 @@ def trunk_seed(solid: Solid) -> FloatArray:
         if weight.any():
             return np.asarray(weight @ points / weight.sum())
     return np.asarray(np.mean(points, axis=0))
+
+
+def _parting_of_legs(solid: Solid) -> float | None:
+    """Height at which the middle plane, followed down from mid-height, leaves the body; None where
+    it runs to the floor, as in a skirt."""
+    column = round(float(-solid.origin[0] / solid.cell))
+    filled = solid.inside[max(column - 1, 0) : column + 1].all(axis=0).any(axis=1)
+    y = solid.origin[1] + np.arange(len(filled)) * solid.cell
+    row = int(np.clip(np.searchsorted(y, 0.55), 0, len(y) - 1))
+    while row > 0 and filled[row - 1]:
+        row -= 1
+    return float(y[row]) if y[row] > HIDDEN_PARTING else None
 
 
 def find_limbs(solid: Solid) -> Limbs:
@@ -91,17 +121,36 @@ def find_limbs(solid: Solid) -> Limbs:
     tree = band_tree(solid, seed, BAND)
     branches = _branches(tree)
     points = solid.to_points(tree.cells)
+    parting = _parting_of_legs(solid)
+    highest_leg = 0.75 if parting is None else min(0.75, parting + ABOVE_PARTING[1])
     limbs = []
     for nodes in branches:
         line = tree.centre[nodes]
         volume = tree.count[nodes] * solid.cell**3
         radius = np.sqrt(volume / (np.pi * BAND))
-        kind, side = _classify(line, tree, nodes)
+        kind, side = _classify(line, highest_leg)
         above = int(tree.parent[nodes[0]])
         junction = tree.centre[above] if above >= 0 else line[0]
         cells = points[_below(tree, nodes[0])[tree.node_of_cell]]
         limbs.append(Limb(kind, side, line, radius, junction, cells))
-    return Limbs(tuple(limbs), seed)
+    return Limbs(tuple(_low_arms(limbs)), seed)
+
+
+def _low_arms(limbs: list[Limb]) -> list[Limb]:
+    """Limbs that reach down like legs but hang outside and above a lower one are arms: those of a
+    figure with a large head reach below its knees."""
+    arms = {limb.side for limb in limbs if limb.kind == "arm"}
+    sorted_out = []
+    for limb in limbs:
+        legs = [other for other in limbs if other.kind == "leg" and other.side == limb.side]
+        if limb.kind == "leg" and limb.side not in arms:
+            lowest = min(legs, key=lambda other: float(other.line[-1, 1]))
+            above = float(limb.line[-1, 1] - lowest.line[-1, 1]) > CLEAR_OF_FLOOR
+            higher = bool(limb.line[0, 1] > lowest.line[0, 1])
+            if above and higher and abs(limb.line[0, 0]) > abs(lowest.line[0, 0]):
+                limb = replace(limb, kind="arm")
+        sorted_out.append(limb)
+    return sorted_out
 
 
 def _branches(tree: BandTree) -> list[list[int]]:
@@ -172,15 +221,15 @@ def _longest_below(tree: BandTree) -> FloatArray:
     return reach
 
 
-def _classify(line: FloatArray, tree: BandTree, nodes: list[int]) -> tuple[str, str | None]:
-    """Limb kind from where the branch begins and ends."""
+def _classify(line: FloatArray, highest_leg: float) -> tuple[str, str | None]:
+    """Limb kind from where the branch begins and ends; no leg begins above `highest_leg`."""
     tip, base = line[-1], line[0]
     side = "left" if float(np.median(line[:, 0])) > 0 else "right"
     falls = base[1] - tip[1]
-    if tip[1] < LEG_TIP and falls > 0.1 and base[1] < 0.75:
+    if tip[1] < LEG_TIP and falls > 0.1 and base[1] < highest_leg:
         return "leg", side
     if tip[1] > 0.6 and abs(tip[0]) < 0.12 and abs(base[0]) < 0.08 and falls < 0:
         return "head", None
-    if base[1] > 0.3 and abs(line[len(line) // 2, 0]) > 0.04:
+    if LOWEST_SHOULDER < base[1] < HIGHEST_SHOULDER and abs(line[len(line) // 2, 0]) > 0.04:
         return "arm", side
     return "other", side

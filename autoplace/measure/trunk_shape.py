@@ -30,6 +30,8 @@ source)."""
 CONTACT = 0.6
 """Where the middle plane is thinner than this share of both sides beside it, two thighs touch and
 it is no longer the trunk."""
+LEAST_HEAD_ROWS = 8
+"""Cuts at the top that neck and head have to themselves, whatever limbs begin beside them."""
 CROWN = 1.0
 """Height of the head's top: the working frame's own unit."""
 BELOW_CONTACT = 0.013
@@ -106,7 +108,7 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
         crotch_y = max(crotch_y, _crossing(y, cuts.notch, parted, CONTACT) - BELOW_CONTACT)
     shoulders = [limb.line[0, 1] for limb in limbs.limbs if limb.kind == "arm"]
     neck_low = np.searchsorted(y, max(shoulders, default=0.6 * y[top]))
-    neck_y = _narrowest(y, cuts.area, int(neck_low), top)
+    neck_y = _narrowest(y, cuts.area, min(int(neck_low), top - LEAST_HEAD_ROWS), top)
     level = None if eye_height is None else 2.0 * eye_height - CROWN
     chin_y = _chin(y, front, neck_y, level)
     seen = chin_y is not None

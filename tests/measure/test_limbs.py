@@ -143,3 +143,47 @@ def test_same_solid_same_bytes():
     """Nothing depends on chance."""
     one, two = find_limbs(a_figure()), find_limbs(a_figure())
     assert [a.line.tobytes() for a in one.limbs] == [b.line.tobytes() for b in two.limbs]
+
+
+def chibi(*more):
+    """A figure two heads tall: its head reaches down to its middle, its hands below its knees."""
+    pieces = [
+        capsule(np.array((0.0, 0.74, 0.0)), np.array((0.0, 0.76, 0.0)), 0.23, 0.23),
+        capsule(np.array((0.0, 0.30, 0.0)), np.array((0.0, 0.48, 0.0)), 0.09, 0.09),
+    ]
+    for x in (-1.0, 1.0):
+        pieces += [
+            capsule(np.array((0.05 * x, 0.28, 0.0)), np.array((0.06 * x, 0.04, 0.0)), 0.035, 0.035),
+            capsule(np.array((0.06 * x, 0.03, 0.0)), np.array((0.06 * x, 0.03, 0.08)), 0.03, 0.03),
+            capsule(np.array((0.06 * x, 0.44, 0.0)), np.array((0.17 * x, 0.15, 0.0)), 0.024, 0.024),
+        ]
+    return fill_solid(*joined(*pieces, *more), CELL)
+
+
+def test_the_seed_of_a_large_headed_figure_is_in_its_trunk():
+    """With legs that part at a quarter of the height, distances start below the head."""
+    seed = trunk_seed(chibi())
+    assert 0.26 < seed[1] < 0.48
+
+
+def test_hands_below_the_knees_are_not_feet():
+    """Arms of a large-headed figure end lower than an adult's knees and are arms."""
+    found = find_limbs(chibi())
+    assert kinds(found) >= ALL
+    for side, sign in (("left", 1), ("right", -1)):
+        assert found.one("arm", side).line[-1, 0] * sign > 0.13
+        assert found.one("leg", side).line[-1, 1] < 0.06
+
+
+def test_ears_that_hang_are_not_arms():
+    """Long ears that begin at the top of the head leave the arms to be the arms."""
+    ears = [
+        capsule(np.array((0.12 * x, 0.95, 0.0)), np.array((0.33 * x, 0.93, 0.0)), 0.025, 0.025)
+        for x in (-1.0, 1.0)
+    ] + [
+        capsule(np.array((0.33 * x, 0.93, 0.0)), np.array((0.36 * x, 0.45, 0.0)), 0.025, 0.025)
+        for x in (-1.0, 1.0)
+    ]
+    found = find_limbs(chibi(*ears))
+    for side in ("left", "right"):
+        assert found.one("arm", side).line[-1, 1] < 0.3
