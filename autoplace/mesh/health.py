@@ -19,6 +19,10 @@ FLAT_RATIO = 1e-4
 SLIVER_RATIO = 1e-10
 """Twice a triangle's area over its longest edge squared, below which it has no area: far under what
 file formats with 32-bit numbers can tell apart (about 1e-7 of an edge)."""
+FACES_AT_ONCE = 1 << 14
+"""Looked at together, so that what is worked out on the way stays in the processor's cache."""
+MANY_POINTS = 20_000
+"""Of more, some tell whether they all lie in one plane."""
 SHOWN_IDS = 5
 """How many ids a message lists."""
 
@@ -56,6 +60,8 @@ def sound_parts(parts: list[Part], file_name: str) -> tuple[tuple[Part, ...], tu
 
 
 def _check_indices(part: Part, file_name: str) -> None:
+    if not part.faces.size or (part.faces.min() >= 0 and part.faces.max() < len(part.vertices)):
+        return
     outside = np.any((part.faces < 0) | (part.faces >= len(part.vertices)), axis=1)
     if outside.any():
         raise BadGeometry(
@@ -65,6 +71,8 @@ def _check_indices(part: Part, file_name: str) -> None:
 
 
 def _check_finite(part: Part, file_name: str) -> None:
+    if np.isfinite(part.vertices).all():
+        return
     bad = _used(part) & ~np.isfinite(part.vertices).all(axis=1)
     if bad.any():
         ids = _listed(part.source_vertices[bad])
@@ -85,26 +93,25 @@ def _degenerate(part: Part) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Masks over the faces: names a vertex twice; has no area."""
     a, b, c = part.faces.T
     repeated = (a == b) | (b == c) | (c == a)
-    corners = part.vertices[part.faces]
-    first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    thin = np.empty(len(part.faces), dtype=bool)
+    for first in range(0, len(thin), FACES_AT_ONCE):
+        block = slice(first, first + FACES_AT_ONCE)
+        thin[block] = _without_area(part.vertices, part.faces[block])
+    return repeated, thin
+
+
+def _without_area(vertices: NDArray[np.float64], faces: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """(m,) True for triangles without area against their length."""
+    a, b, c = (vertices[faces[:, corner]].T for corner in range(3))
+    first, second = b - a, c - a
     third = second - first
-    longest = np.maximum.reduce([np.einsum("ij,ij->i", e, e) for e in (first, second, third)])
-    scale = np.sqrt(np.where(longest > 0, longest, 1.0))[:, None]
+    longest = np.maximum.reduce([np.einsum("ij,ij->j", e, e) for e in (first, second, third)])
+    scale = np.sqrt(np.where(longest > 0, longest, 1.0))
     # scaled before the product: at 1e-170 units the squares would vanish, at 1e170 overflow
-    area = np.linalg.norm(_cross(first / scale, second / scale), axis=1)
-    return repeated, (area <= SLIVER_RATIO) | (longest == 0)
-
-
-def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Row-wise cross product; several times faster than numpy's on long arrays."""
-    return np.stack(
-        [
-            a[:, 1] * b[:, 2] - a[:, 2] * b[:, 1],
-            a[:, 2] * b[:, 0] - a[:, 0] * b[:, 2],
-            a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0],
-        ],
-        axis=1,
-    )
+    x, y, z = first / scale
+    u, v, w = second / scale
+    area = np.sqrt((y * w - z * v) ** 2 + (z * u - x * w) ** 2 + (x * v - y * u) ** 2)
+    return np.asarray((area <= SLIVER_RATIO) | (longest == 0))
 
 
 def _with_faces(part: Part, good: NDArray[np.bool_]) -> Part:
@@ -135,24 +142,36 @@ def _dropped_note(part: Part, repeated: int, thin: int) -> str:
 
 def _check_not_flat(parts: list[Part], file_name: str) -> None:
     """Raise when the vertices (all of them used by a face) have no depth."""
-    points = np.concatenate([part.vertices for part in parts])
-    centred = points - points.mean(axis=0)
-    size = float(np.abs(centred).max())
-    if size == 0.0:
-        lengths = np.zeros(3)
-    else:
-        centred = centred / size
-        _, directions = np.linalg.eigh(centred.T @ centred)
-        lengths = np.sort(np.ptp(centred @ directions, axis=0))[::-1]
+    step = max(sum(len(part.vertices) for part in parts) // MANY_POINTS, 1)
+    if step > 1:
+        # some of the points cannot be thicker than all
+        some = np.concatenate([part.vertices[::step] for part in parts])
+        low = np.min([part.vertices.min(axis=0) for part in parts], axis=0)
+        high = np.max([part.vertices.max(axis=0) for part in parts], axis=0)
+        longest = float(np.abs(high - low).sum())
+        if _lengths(some)[2] > FLAT_RATIO * longest:
+            return
+    lengths = _lengths(np.concatenate([part.vertices for part in parts]))
     if lengths[2] > FLAT_RATIO * lengths[0]:
         return
     shape = "one plane" if lengths[1] > FLAT_RATIO * lengths[0] else "one line"
-    if size == 0.0:
+    if lengths[0] == 0.0:
         shape = "one point"
     raise BadGeometry(
         f"'{file_name}': all points lie in {shape}, so there is no body to measure; "
         "export the character's full mesh."
     )
+
+
+def _lengths(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3,) extents of points (n, 3) along their own axes, longest first."""
+    centred = points - points.mean(axis=0)
+    size = float(np.abs(centred).max())
+    if size == 0.0:
+        return np.zeros(3)
+    centred = centred / size
+    _, directions = np.linalg.eigh(centred.T @ centred)
+    return size * np.sort(np.ptp(centred @ directions, axis=0))[::-1]
 
 
 def _listed(ids: NDArray[np.int64]) -> str:

@@ -145,10 +145,10 @@ def _parts_of_obj(data: bytes, path: Path) -> tuple[list[Part], list[str]]:
         part = _part_of_shared(name or path.stem, content.vertices, faces[mine], source_faces[mine])
         if len(part.faces):
             parts.append(part)
-    used = sum(len(part.vertices) for part in parts) if len(parts) == 1 else None
-    if used is None:
-        used = len(np.unique(np.concatenate([p.source_vertices for p in parts]))) if parts else 0
-    loose = len(content.vertices) - used
+    used = np.zeros(len(content.vertices), dtype=bool)
+    for part in parts:
+        used[part.source_vertices] = True
+    loose = len(used) - int(np.count_nonzero(used))
     if loose and parts:
         notes.append(f"Passed over {loose} vertices that no face uses.")
     return parts, notes
@@ -181,6 +181,8 @@ def _fans(
     A fan from the first corner also covers ground outside a polygon that is not convex, but as
     often one way round as the other, so signed areas, crossings and winding numbers stay right.
     """
+    if np.all(sizes == 3):
+        return corners.reshape(-1, 3), np.arange(len(sizes))
     count = np.maximum(sizes - 2, 0)
     polygon = np.repeat(np.arange(len(sizes)), count)
     starts = np.concatenate(([0], np.cumsum(sizes)[:-1])) if len(sizes) else sizes

@@ -3,19 +3,21 @@
 Why not the general loader that the other formats go through: measured with trimesh 5.2, it splits
 an object by material, copies vertices wherever texture coordinates meet (19,158 vertices of a body
 became 21,833), joins separate objects that share a material into one, and keeps no way back to the
-file's own vertex and polygon numbers. Here only the lines `v`, `f`, `o` and `g` are read, whole
-columns at a time: all bytes of one kind of line are picked by a mask and converted at once.
+file's own vertex and polygon numbers. Here only the lines `v`, `f`, `o` and `g` are read, some
+thousand lines of one kind at a time, and their numbers all at once (`mesh.decimal_text`).
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import BadGeometry, NotAMesh
+from autoplace.mesh.decimal_text import decimals, leading_integers, word_ends, word_starts
 
 __all__ = ["ObjContent", "read_obj"]
 
@@ -23,8 +25,10 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 ByteArray = NDArray[np.uint8]
 
-NEWLINE, SPACE, TAB, MINUS, SLASH, ZERO, NINE = b"\n \t-/09"
+NEWLINE, SPACE, TAB, MINUS, SLASH, ZERO, NINE, REMARK = b"\n \t-/09#"
 
+LINES_AT_ONCE = 1 << 14
+"""Lines whose numbers are read together: half a megabyte, which the processor's cache holds."""
 TRIED_LINES = 100
 """Vertex lines that are looked at before a file without any number in them is called no mesh."""
 
@@ -54,15 +58,14 @@ class _Lines:
     """(l,) byte index of the first character that is not blank."""
     ends: IntArray
     """(l,) byte index of the line's end (its newline)."""
+    letters: ByteArray
+    """(l,) the first letter where a blank follows it, else 0."""
     raw: bytes
     """The file as it came, same length as `text`."""
 
     def of_kind(self, letter: bytes) -> IntArray:
         """Indices of the lines that start with `letter` and a blank."""
-        after = self.text[np.minimum(self.starts + 1, len(self.text) - 1)]
-        return np.flatnonzero(
-            (self.text[self.starts] == letter[0]) & ((after == SPACE) | (after == TAB))
-        )
+        return np.flatnonzero(self.letters == letter[0])
 
     def number(self, line: int) -> int:
         """Line number as an editor counts it (from 1)."""
@@ -123,66 +126,102 @@ def _split_lines(data: bytes) -> _Lines:
     while len(blank):  # indented lines: step to the first letter
         starts[blank] += 1
         blank = blank[(text[starts[blank]] == SPACE) | (text[starts[blank]] == TAB)]
-    return _Lines(text, starts, ends, raw)
+    letters = text[starts]
+    after = text[np.minimum(starts + 1, len(text) - 1)]
+    letters[(after != SPACE) & (after != TAB)] = 0
+    return _Lines(text, starts, ends, letters, raw)
 
 
-def _select(lines: _Lines, chosen: IntArray) -> tuple[ByteArray, IntArray]:
-    """Bytes of the chosen lines one after another (their first letter blanked, comments too).
+@dataclass(frozen=True)
+class _Block:
+    """Some lines of one kind, one after another, with all but their words blanked."""
 
-    Also (len(chosen),) where each line starts in those bytes.
-    """
-    lengths = lines.ends[chosen] + 1 - lines.starts[chosen]
-    offsets = np.concatenate(([0], np.cumsum(lengths)[:-1]))
-    if len(chosen) and np.all(lines.starts[chosen[1:]] == lines.ends[chosen[:-1]] + 1):
-        picked = lines.text[lines.starts[chosen[0]] : lines.ends[chosen[-1]] + 1].copy()
-    else:
-        change = np.zeros(len(lines.text) + 1, dtype=np.int8)
-        change[lines.starts[chosen]] += 1
-        change[lines.ends[chosen] + 1] -= 1
-        picked = lines.text[np.cumsum(change[:-1], dtype=np.int8).view(bool)]
-    picked[offsets] = SPACE
-    if np.any(picked == ord("#")):
-        text = re.sub(rb"#[^\n]*", lambda found: b" " * len(found[0]), picked.tobytes())
-        picked = np.frombuffer(text, dtype=np.uint8)
-    return picked, offsets
+    lines: IntArray
+    """(l,) which lines."""
+    text: ByteArray
+    offsets: IntArray
+    """(l,) where each line starts in `text`."""
+    words: IntArray
+    """(w,) where each word starts in `text`."""
+
+    def first_words(self, each: int) -> IntArray | None:
+        """(l,) the first word of every line when all have `each` words; else None."""
+        if len(self.words) != each * len(self.offsets):
+            return None
+        table = self.words.reshape(-1, each)
+        if np.all(table[:, 0] >= self.offsets) and np.all(table[:-1, -1] < self.offsets[1:]):
+            return np.arange(0, len(self.words), each)
+        return None
+
+    def words_of_lines(self) -> tuple[IntArray, IntArray]:
+        """(l,) the first word of every line and (l,) how many it has."""
+        first = self.first_words(3)
+        if first is not None:
+            return first, np.full(len(first), 3)
+        first = np.searchsorted(self.words, self.offsets)
+        return first, np.diff(np.append(first, len(self.words)))
 
 
-def _token_starts(picked: ByteArray) -> IntArray:
-    """Byte index of the first character of every word."""
-    blank = picked <= SPACE
-    begins = ~blank
-    begins[1:] &= blank[:-1]
-    return np.flatnonzero(begins)
+def _blocks(lines: _Lines, chosen: IntArray) -> Iterator[_Block]:
+    """The chosen lines, a few thousand at a time."""
+    for first in range(0, len(chosen), LINES_AT_ONCE):
+        mine = chosen[first : first + LINES_AT_ONCE]
+        starts, ends = lines.starts[mine], lines.ends[mine] + 1
+        text = lines.text[starts[0] : ends[-1]]
+        if np.all(starts[1:] == ends[:-1]):
+            text, offsets = text.copy(), starts - starts[0]
+        else:
+            change = np.zeros(len(text) + 1, dtype=np.int8)
+            change[starts - starts[0]] += 1
+            change[ends - starts[0]] -= 1
+            text = text[np.cumsum(change[:-1], dtype=np.int8).view(bool)]
+            lengths = ends - starts
+            offsets = np.cumsum(lengths) - lengths
+        text[offsets] = SPACE
+        if np.any(text == REMARK):
+            blanked = re.sub(rb"#[^\n]*", lambda found: b" " * len(found[0]), text.tobytes())
+            text = np.frombuffer(blanked, dtype=np.uint8)
+        yield _Block(mine, text, offsets, word_starts(text))
 
 
 def _read_vertices(lines: _Lines, chosen: IntArray, file_name: str) -> FloatArray:
-    picked, offsets = _select(lines, chosen)
-    words = _token_starts(picked)
-    first = np.searchsorted(words, offsets)
-    counts = np.diff(np.append(first, len(words)))
-    if len(counts) and counts.min() < 3:
-        raise _bad_vertex(lines, int(chosen[np.argmin(counts)]), file_name)
+    vertices, done = np.empty((len(chosen), 3)), 0
+    for block in _blocks(lines, chosen):
+        first, counts = block.words_of_lines()
+        if counts.min() < 3:
+            raise _bad_vertex(lines, int(block.lines[np.argmin(counts)]), file_name)
+        values = decimals(block.text, block.words, word_ends(block.text))
+        if values is None:
+            values = _floats(block.text)
+        if len(values) != len(block.words):
+            raise _bad_vertex(lines, _first_unreadable(block), file_name)
+        end = done + len(first)
+        if np.all(counts == counts[0]):
+            vertices[done:end] = values.reshape(-1, counts[0])[:, :3]
+        else:
+            vertices[done:end] = values[first[:, None] + np.arange(3)]
+        done = end
+    return vertices
+
+
+def _floats(text: ByteArray) -> FloatArray:
+    """The numbers of a text however they are written; none when one of them is no number."""
     try:
-        values: FloatArray = np.fromstring(picked.tobytes(), dtype=np.float64, sep=" ")
+        values: FloatArray = np.fromstring(text.tobytes(), dtype=np.float64, sep=" ")
     except ValueError:
         values = np.zeros(0)
-    if len(values) != len(words):
-        raise _bad_vertex(lines, _first_unreadable(picked, offsets, chosen), file_name)
-    if len(counts) and np.all(counts == counts[0]):
-        return np.ascontiguousarray(values.reshape(-1, counts[0])[:, :3])
-    spread: FloatArray = values[first[:, None] + np.arange(3)]
-    return spread
+    return values
 
 
-def _first_unreadable(picked: ByteArray, offsets: IntArray, chosen: IntArray) -> int:
-    """The first chosen line with a word that is not a number."""
-    ends = np.append(offsets[1:], len(picked))
-    for line, start, end in zip(chosen, offsets, ends, strict=True):
+def _first_unreadable(block: _Block) -> int:
+    """The first line with a word that is not a number."""
+    ends = np.append(block.offsets[1:], len(block.text))
+    for line, start, end in zip(block.lines, block.offsets, ends, strict=True):
         try:
-            _ = [float(word) for word in picked[start:end].tobytes().split()]
+            _ = [float(word) for word in block.text[start:end].tobytes().split()]
         except ValueError:
             return int(line)
-    return int(chosen[0])
+    return int(block.lines[0])
 
 
 def _bad_vertex(lines: _Lines, line: int, file_name: str) -> BadGeometry:
@@ -198,29 +237,41 @@ def _read_corners(
     """Vertex index of every corner, and the number of corners of every face."""
     if len(chosen) == 0:
         return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
-    picked, offsets = _select(lines, chosen)
-    words = _token_starts(picked)
-    first = np.searchsorted(words, offsets)
-    sizes = np.diff(np.append(first, len(words)))
-    values, readable = _leading_integers(picked, words)
-    if not readable.all():
-        word = int(np.argmin(readable))
-        raise _bad_face(lines, chosen, first, word, file_name, "is not a list of vertex numbers")
-    negative = np.flatnonzero(values < 0)
-    if len(negative):
-        # a negative index counts back from the vertices read so far
-        line_of_word = chosen[np.searchsorted(first, negative, side="right") - 1]
-        values[negative] += np.searchsorted(vertex_lines, line_of_word) + 1
+    corners, sizes = [], []
+    for block in _blocks(lines, chosen):
+        first, counts = block.words_of_lines()
+        values = leading_integers(block.text, block.words)
+        if values is None:
+            values, readable = _leading_integers(block.text, block.words)
+            if not readable.all():
+                line = int(block.lines[_line_of(counts, int(np.argmin(readable)))])
+                raise _bad_face(lines, line, file_name, "is not a list of vertex numbers")
+            negative = np.flatnonzero(values < 0)
+            # a negative index counts back from the vertices read so far
+            line_of_word = block.lines[np.searchsorted(first, negative, side="right") - 1]
+            values[negative] += np.searchsorted(vertex_lines, line_of_word) + 1
+        corners.append(values)
+        sizes.append(counts)
+    every, size = np.concatenate(corners), np.concatenate(sizes)
+    every -= 1
     count = len(vertex_lines)
-    outside = (values < 1) | (values > count)
-    if outside.any():
+    if len(every) and (every.min() < 0 or every.max() >= count):
+        outside = int(np.argmax((every < 0) | (every >= count)))
         reason = f"uses a vertex that is not there (the file has {count})"
-        raise _bad_face(lines, chosen, first, int(np.argmax(outside)), file_name, reason)
-    return values - 1, sizes
+        raise _bad_face(lines, int(chosen[_line_of(size, outside)]), file_name, reason)
+    return every, size
+
+
+def _line_of(counts: IntArray, word: int) -> int:
+    """Which line a word stands in, by the number of words of each."""
+    return int(np.searchsorted(np.cumsum(counts), word, side="right"))
 
 
 def _leading_integers(picked: ByteArray, words: IntArray) -> tuple[IntArray, NDArray[np.bool_]]:
-    """The integer each word starts with, and whether it is one (ended by a blank or a slash)."""
+    """The integer each word starts with, and whether it is one (ended by a blank or a slash).
+
+    For any integer, also with a sign, a digit at a time.
+    """
     at = words.copy()
     minus = picked[at] == MINUS
     at += minus
@@ -242,10 +293,7 @@ def _leading_integers(picked: ByteArray, words: IntArray) -> tuple[IntArray, NDA
     return values, readable
 
 
-def _bad_face(
-    lines: _Lines, chosen: IntArray, first: IntArray, word: int, file_name: str, reason: str
-) -> BadGeometry:
-    line = int(chosen[np.searchsorted(first, word, side="right") - 1])
+def _bad_face(lines: _Lines, line: int, file_name: str, reason: str) -> BadGeometry:
     return BadGeometry(
         f"'{file_name}' line {lines.number(line)}: the face '{lines.content(line)}' {reason}; "
         "mend that line or export the file again."

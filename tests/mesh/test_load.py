@@ -336,3 +336,21 @@ def test_arrays_of_the_wrong_shape():
     """Quads in memory are refused with the shape that is wanted."""
     with pytest.raises(BadGeometry, match=r"\(m, 3\)"):
         character_from_arrays({"box": (np.zeros((4, 3)), [[0, 1, 2, 3]])})
+
+
+def test_obj_of_many_lines_is_read_as_a_short_one_is(tmp_path):
+    """Lines are read some thousand at a time; neither their number nor what stands between them
+    shows in what comes out."""
+    grid = np.stack(np.meshgrid(np.arange(150.0), np.arange(150.0), indexing="ij"), -1)
+    height = np.sin(grid[..., 0] / 7.0) * 10.0
+    points = np.concatenate([grid, height[..., None]], axis=-1).reshape(-1, 3)
+    first = (np.arange(149)[:, None] * 150 + np.arange(149)).ravel() + 1
+    faces = np.stack([first, first + 150, first + 151], axis=1)
+    lines = [f"v {x:.6f} {y:e} {z:.17g}\nvn 0 0 1" for x, y, z in points]
+    lines += [f"f {a}//1 {b}//1 {c}//1" for a, b, c in faces]
+    read = load(written(tmp_path, "\n".join(lines))).parts[0]
+    used = np.unique(faces) - 1
+    np.testing.assert_array_equal(read.source_vertices, used)
+    np.testing.assert_array_equal(read.source_vertices[read.faces], faces - 1)
+    np.testing.assert_array_equal(read.vertices[:, 1:], points[used, 1:])
+    np.testing.assert_allclose(read.vertices[:, 0], points[used, 0])
