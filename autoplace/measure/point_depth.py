@@ -31,7 +31,9 @@ def depth_of_points(vertices: FloatArray, faces: IntArray, points: FloatArray) -
         (k,) distances, from the vertices and evenly spread surface points.
     """
     samples = sample_surface(vertices, faces, SAMPLES)
-    surface = np.concatenate([vertices[np.unique(faces)], samples.points])
+    used = np.zeros(len(vertices), dtype=bool)
+    used[faces] = True
+    surface = np.concatenate([vertices[used], samples.points])
     distance, _ = cKDTree(surface).query(points)
     return np.where(inside_points(vertices, faces, points), distance, -distance)
 
@@ -41,18 +43,20 @@ def inside_points(vertices: FloatArray, faces: IntArray, points: FloatArray) -> 
 
     Each of the six readings is a winding number; a point is inside where most are one or more.
     """
-    corners = vertices[faces]
-    extent = float(np.ptp(corners.reshape(-1, 3), axis=0).max())
+    low, high = [], []
+    for axis in range(3):
+        a, b, c = (vertices[:, axis][faces[:, corner]] for corner in range(3))
+        low.append(np.minimum(np.minimum(a, b), c))
+        high.append(np.maximum(np.maximum(a, b), c))
+    extent = max(float(most.max() - least.min()) for least, most in zip(low, high, strict=True))
     nudged = np.asarray(points, dtype=np.float64) + NUDGE * extent
     votes = np.zeros(len(nudged), dtype=np.int64)
-    for axis in range(3):
-        u, v = [a for a in range(3) if a != axis]
-        flat = corners[:, :, [u, v]]
-        low, high = flat.min(axis=1), flat.max(axis=1)
-        for index, point in enumerate(nudged):
-            at = point[[u, v]]
-            near = np.flatnonzero(((low <= at) & (high >= at)).all(axis=1))
-            below, above = _crossings(corners[near], point, (u, v, axis))
+    for index, point in enumerate(nudged):
+        spans = [(low[axis] <= point[axis]) & (high[axis] >= point[axis]) for axis in range(3)]
+        for axis in range(3):
+            u, v = [a for a in range(3) if a != axis]
+            near = np.flatnonzero(spans[u] & spans[v])
+            below, above = _crossings(vertices[faces[near]], point, (u, v, axis))
             votes[index] += (below >= 1) + (above >= 1)
     return votes > 3
 
