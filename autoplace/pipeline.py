@@ -251,8 +251,8 @@ def _must_be_a_figure(limbs: Limbs, frame: Frame) -> None:
     ]
     if len(on_floor) >= 4:
         raise NotACharacter(
-            f"limbs: {len(on_floor)} limbs stand on the floor; only figures on two legs can be "
-            "placed. If parts of the file are not the figure, leave them out with --leave-out."
+            f"limbs: {len(on_floor)} limbs stand on the floor; animals on four cannot be placed, "
+            "and if parts of the file are not the figure, leave them out with --leave-out."
         )
     if len(legs) + len(arms) < 2 or not legs:
         raise NotACharacter(

@@ -14,6 +14,8 @@ __all__ = ["LineBend", "Narrowing", "find_bend", "find_narrowing"]
 
 FloatArray = NDArray[np.float64]
 
+COARSE, FINE = 24, 40
+"""Steps in which a hinge is looked for: over the whole range, then about the best of these."""
 LINE_NOISE = 0.005
 """How far a limb's line of section centres strays from its bones, fraction of height: muscle and
 fat lie unevenly about a bone (own synthetic characters)."""
@@ -52,15 +54,12 @@ def find_bend(points: FloatArray, arc: FloatArray, low: float, high: float) -> L
         points: (n, 3) line, at least four points. arc: (n,) distance along it.
         low, high: range of the hinge's arc.
     """
-    best: tuple[float, float, FloatArray] | None = None
-    for at in np.linspace(low, high, 41):
-        basis = np.stack([np.ones_like(arc), arc - at, np.maximum(arc - at, 0.0)], axis=1)
-        solution, _, rank, _ = np.linalg.lstsq(basis, points, rcond=None)
-        if rank < 3:
-            continue
-        misfit = float(((basis @ solution - points) ** 2).sum())
-        if best is None or misfit < best[0]:
-            best = (misfit, float(at), solution)
+    step = (high - low) / COARSE
+    best = _best_hinge(points, arc, np.linspace(low, high, COARSE + 1))
+    if best is not None:
+        # between the coarse places, or a hair's breadth would move the hinge by a whole step
+        near = np.linspace(max(best[1] - step, low), min(best[1] + step, high), FINE + 1)
+        best = _best_hinge(points, arc, near) or best
     if best is None:
         middle = 0.5 * (low + high)
         where = np.array([np.interp(middle, arc, points[:, a]) for a in range(3)])
@@ -70,6 +69,23 @@ def find_bend(points: FloatArray, arc: FloatArray, low: float, high: float) -> L
     cosine = before @ after / max(float(np.linalg.norm(before) * np.linalg.norm(after)), 1e-300)
     angle = float(np.arccos(np.clip(cosine, -1.0, 1.0)))
     return LineBend(at, angle, LINE_NOISE / max(np.sin(min(angle, np.pi / 2)), 1e-6), solution[0])
+
+
+def _best_hinge(
+    points: FloatArray, arc: FloatArray, places: FloatArray
+) -> tuple[float, float, FloatArray] | None:
+    """Misfit, arc and solution (point, direction before it, change of direction) of the best place
+    for the hinge; None where no place has points on both sides."""
+    best: tuple[float, float, FloatArray] | None = None
+    for at in places:
+        basis = np.stack([np.ones_like(arc), arc - at, np.maximum(arc - at, 0.0)], axis=1)
+        solution, _, rank, _ = np.linalg.lstsq(basis, points, rcond=None)
+        if rank < 3:
+            continue
+        misfit = float(((basis @ solution - points) ** 2).sum())
+        if best is None or misfit < best[0]:
+            best = (misfit, float(at), solution)
+    return best
 
 
 def find_narrowing(sections: Sections, low: float, high: float) -> Narrowing | None:

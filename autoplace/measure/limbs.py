@@ -76,14 +76,13 @@ def _length(line: FloatArray) -> float:
     return float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
 
 
-def trunk_seed(solid: Solid) -> FloatArray:
+def trunk_seed(solid: Solid, parting: float | None = None) -> FloatArray:
     """(3,) a point inside the trunk: middle of the body's cells near the symmetry plane, a little
     above mid-height, where a figure has its trunk unless its head takes half of it; then a little
-    above the legs. A mean, which noise moves little."""
+    above where its legs part, if that is given. A mean, which noise moves little."""
     points = solid.to_points(np.argwhere(solid.inside))
     ranges = [(0.03, 0.5, 0.6), (0.06, 0.4, 0.7), (0.5, 0.3, 0.8)]
-    parting = _parting_of_legs(solid)
-    if parting is not None and parting < LOW_PARTING:
+    if parting is not None:
         ranges.insert(0, (0.03, parting + ABOVE_PARTING[0], parting + ABOVE_PARTING[1]))
     for half_width, low, high in ranges:
         # a cell at an end of the range counts by how far it lies inside
@@ -99,12 +98,14 @@ def _parting_of_legs(solid: Solid) -> float | None:
     """Height at which the middle plane, followed down from mid-height, leaves the body; None where
     it runs to the floor, as in a skirt."""
     column = round(float(-solid.origin[0] / solid.cell))
-    filled = solid.inside[max(column - 1, 0) : column + 1].all(axis=0).any(axis=1)
-    y = solid.origin[1] + np.arange(len(filled)) * solid.cell
-    row = int(np.clip(np.searchsorted(y, 0.55), 0, len(y) - 1))
-    while row > 0 and filled[row - 1]:
+    middle = solid.inside[max(column - 1, 0) : column + 1]
+    filled = np.unique(np.argwhere(middle.all(axis=0))[:, 0])
+    row = round(float((0.55 - solid.origin[1]) / solid.cell))
+    rows = set(filled.tolist())
+    while row - 1 in rows:
         row -= 1
-    return float(y[row]) if y[row] > HIDDEN_PARTING else None
+    height = float(solid.origin[1] + row * solid.cell)
+    return height if height > HIDDEN_PARTING else None
 
 
 def find_limbs(solid: Solid) -> Limbs:
@@ -117,11 +118,20 @@ def find_limbs(solid: Solid) -> Limbs:
         All branches of at least `LEAST_BRANCH` with what they were taken for. Which limbs are
         missing is for the caller to judge.
     """
-    seed = trunk_seed(solid)
+    parting = _parting_of_legs(solid)
+    if parting is not None and parting < LOW_PARTING:
+        found = _limbs_about(solid, trunk_seed(solid, parting), parting)
+        legs = sorted(str(limb.side) for limb in found.limbs if limb.kind == "leg")
+        if legs == ["left", "right"]:
+            return found  # else it is no figure with a large head: a hand has more than two fingers
+    return _limbs_about(solid, trunk_seed(solid), parting)
+
+
+def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None) -> Limbs:
+    """The limbs as they branch off from a point of the trunk."""
     tree = band_tree(solid, seed, BAND)
     branches = _branches(tree)
     points = solid.to_points(tree.cells)
-    parting = _parting_of_legs(solid)
     highest_leg = 0.75 if parting is None else min(0.75, parting + ABOVE_PARTING[1])
     limbs = []
     for nodes in branches:

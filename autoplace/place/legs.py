@@ -25,10 +25,10 @@ the dataset's young women, 2026-11-25; survey heights put the joint line itself 
 epicondyles: tibiale .2665 against .2799 of stature, US Army 2012 survey)."""
 NARROW_SPREAD = 0.02
 """Spread of that, share of the leg (same tuning group)."""
-ANKLE_ABOVE_TURN = (0.10, 0.025)
+ANKLE_ABOVE_TURN = (0.088, 0.025)
 """The ankle above the point where the lines of shank and foot meet, which runs through the middle
-of the foot, and its spread, shares of the foot's length (between the dataset's young women, .115
-+-.016, and our own demo characters, 2026-11-25)."""
+of the foot, and its spread, shares of the foot's length (.088 +-.020 on our own invented family,
+2026-11-25)."""
 ABOVE_ANKLE = (1.6, 3.4)
 """Stretch of the shank that is extended down to the ankle, in heights of the ankle above the sole:
 above the heel's flare, below the calf."""

@@ -67,9 +67,18 @@ def load_reader(joint: str) -> ProfileReader:
     """
     path = data_folder("templates") / "limb_profiles" / f"{joint}.toml"
     record = tomllib.loads(path.read_text(encoding="utf-8"))
-    arrays = {
-        name: np.array(record[name], dtype=np.float64)
-        for name in ("shares", "mean", "scale", "weight")
-    }
-    numbers = {name: float(record[name]) for name in ("share", "spread", "familiar", "growth")}
-    return ProfileReader(**arrays, **numbers, source=str(record["source"]))
+
+    def array(name: str) -> FloatArray:
+        return np.array(record[name], dtype=np.float64)
+
+    return ProfileReader(
+        shares=array("shares"),
+        mean=array("mean"),
+        scale=array("scale"),
+        weight=array("weight"),
+        share=float(record["share"]),
+        spread=float(record["spread"]),
+        familiar=float(record["familiar"]),
+        growth=float(record["growth"]),
+        source=str(record["source"]),
+    )

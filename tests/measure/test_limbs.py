@@ -162,7 +162,7 @@ def chibi(*more):
 
 def test_the_seed_of_a_large_headed_figure_is_in_its_trunk():
     """With legs that part at a quarter of the height, distances start below the head."""
-    seed = trunk_seed(chibi())
+    seed = find_limbs(chibi()).seed
     assert 0.26 < seed[1] < 0.48
 
 
