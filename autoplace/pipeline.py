@@ -262,10 +262,11 @@ def _must_be_a_figure(limbs: Limbs, frame: Frame) -> None:
             "--forward, or leave out the parts that hide it with --leave-out."
         )
     askew = np.abs(frame.rotation).max(axis=1).min() < np.cos(np.radians(ASKEW))
-    if askew and len(legs) + len(arms) < 4:
+    # five fingers may pass for the limbs of a figure; a figure has no third leg
+    if askew and (len(legs) + len(arms) < 4 or len(stands_on) > 2):
         raise NotACharacter(
-            f"limbs: {len(legs)} legs and {len(arms)} arms found on something that stands askew to "
-            "the file's axes, which is too little to call it a figure; if it is one, turn it "
+            f"limbs: {len(stands_on)} legs and {len(arms)} arms found on something that stands askew to "
+            "the file's axes, so it is not taken for a figure; if it is one, turn it "
             "upright or say how it stands with --up and --forward."
         )
 
