@@ -265,8 +265,8 @@ def _must_be_a_figure(limbs: Limbs, frame: Frame) -> None:
     # five fingers may pass for the limbs of a figure; a figure has no third leg
     if askew and (len(legs) + len(arms) < 4 or len(stands_on) > 2):
         raise NotACharacter(
-            f"limbs: {len(stands_on)} legs and {len(arms)} arms found on something that stands askew to "
-            "the file's axes, so it is not taken for a figure; if it is one, turn it "
+            f"limbs: {len(stands_on)} legs and {len(arms)} arms found on something that stands "
+            "askew to the file's axes, so it is not taken for a figure; if it is one, turn it "
             "upright or say how it stands with --up and --forward."
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -107,6 +107,11 @@ def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
         moved[0] = start
         line = resample_line(smooth_line(moved, 2), STATIONS)
     sections = cut_sections(solid, line, reach, hint)
+    # a cut that takes in the trunk has its middle there, which is no place of the arm
+    typical = float(np.median(sections.radius[STATIONS // 4 : STATIONS // 2]))
+    astray = np.linalg.norm(sections.centre - line, axis=1) > typical
+    centre = np.where((astray | sections.open_edge)[:, None], line, sections.centre)
+    sections = replace(sections, centre=centre)
     arc, spread, seen = _wrist(sections)
     return ArmShape(limb.side or "left", sections, arc, spread, seen, limb.cells)
 

@@ -22,7 +22,7 @@ as long, an adult's finger two thirds of it (references: hand length .11 S)."""
 FINGER_SHARE = 0.35
 """Where a branch splits and less than this share of its length is left, fingers part: an adult's
 fingers are a sixth of the arm, a cartoon hand's up to a third (own synthetic characters)."""
-LOW_PARTING = 0.3
+LOW_PARTING = 0.26
 """Legs that part below this height belong to a figure whose head may reach down to its middle: at
 two heads tall the legs part at a quarter (own synthetic characters)."""
 ABOVE_PARTING = (0.06, 0.16)
