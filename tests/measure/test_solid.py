@@ -127,7 +127,10 @@ def test_overlapping_pieces_are_their_union():
     bound = (area_of(one) + area_of(two)) * cell / 50.0
     union = held(one) + held(two) - held(shared)
     assert held(joined(one, two)) == pytest.approx(union, abs=bound)
-    assert union == pytest.approx(1.0 + 0.9 * 0.9 * 0.6 - 0.4 * 0.7 * 0.6, abs=0.05)
+    # a side that lies in a plane of columns is in or out as a whole for two axes of three, which
+    # misses its cells' covered half by a third of a cell at most
+    most = (area_of(one) + area_of(two) + area_of(shared)) * cell / 3.0
+    assert union == pytest.approx(1.0 + 0.9 * 0.9 * 0.6 - 0.4 * 0.7 * 0.6, abs=min(most, 0.05))
 
 
 def test_a_piece_within_another_changes_nothing():
