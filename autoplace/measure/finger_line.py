@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.cell_graph import CellGraph
 from autoplace.measure.finger_branches import Branch
+from autoplace.measure.sections import arc_lengths
 
 __all__ = ["FingerLine", "finger_cells", "trace_finger"]
 
@@ -195,7 +196,7 @@ def _levels(graph: CellGraph, branch: Branch) -> FloatArray:
 
 def _root_axis(line: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, float] | None:
     """Axis of the finger's free part next to its root: start (3,), unit aim (3,), arc at start."""
-    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    arc = arc_lengths(line)
     free = arc >= min(0.3 * arc[-1], 2.0 * radius)
     near = free & (arc <= arc[free][0] + max(0.35 * arc[-1], 4.0 * (arc[1] - arc[0])))
     if near.sum() < 3:
@@ -291,7 +292,7 @@ def _end_of(graph: CellGraph, line: FloatArray, half_width: FloatArray) -> Float
     """(3,) where the finger ends, straight on from the last part of its line."""
     solid = graph.solid
     radius = float(np.median(half_width))
-    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    arc = arc_lengths(line)
     last = (arc[-1] - arc) < 2.5 * radius
     last[-3:] = True
     middle = line[last].mean(axis=0)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.sections import Sections
+from autoplace.measure.sections import Sections, arc_lengths
 
 __all__ = ["LimbProfile", "read_profile"]
 
@@ -63,7 +63,7 @@ def read_profile(
     if sound.sum() < LEAST_SECTIONS:
         return None
     line = np.concatenate([first[None], centre[sound], last[None]])
-    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    arc = arc_lengths(line)
     at, inner = shares * arc[-1], arc[1:-1]
     axis = span / length
     ahead = front - (front @ axis) * axis

@@ -14,7 +14,15 @@ from scipy import ndimage
 
 from autoplace.measure.solid import Solid
 
-__all__ = ["ROUGH_GRID", "Sections", "cut_sections", "resample_line", "smooth_line", "trace_limb"]
+__all__ = [
+    "ROUGH_GRID",
+    "Sections",
+    "arc_lengths",
+    "cut_sections",
+    "resample_line",
+    "smooth_line",
+    "trace_limb",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -54,14 +62,18 @@ class Sections:
     @property
     def arc(self) -> FloatArray:
         """(n,) distance along the line of centres from the first."""
-        steps = np.linalg.norm(np.diff(self.centre, axis=0), axis=1)
-        return np.concatenate([[0.0], np.cumsum(steps)])
+        return arc_lengths(self.centre)
+
+
+def arc_lengths(points: FloatArray) -> FloatArray:
+    """(n,) distance along the polyline `points` (n, 3) from its first point to each."""
+    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    return np.concatenate([[0.0], np.cumsum(steps)])
 
 
 def resample_line(points: FloatArray, count: int) -> FloatArray:
     """(count, 3) points evenly spaced along the polyline `points` (n, 3)."""
-    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
-    arc = np.concatenate([[0.0], np.cumsum(steps)])
+    arc = arc_lengths(points)
     at = np.linspace(0.0, arc[-1], count)
     return np.stack([np.interp(at, arc, points[:, a]) for a in range(3)], axis=1)
 

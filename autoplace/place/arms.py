@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from autoplace.measure.arm_shape import ArmShape, find_armpit, fit_axis, measure_arm
 from autoplace.measure.bends import find_bend, find_narrowing
 from autoplace.measure.limbs import Limb
+from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place.evidence import Placed, along, combine, cue, on_line
@@ -161,7 +162,7 @@ def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: T
     inner &= np.linalg.norm(centre - shoulder, axis=1) > 0.25 * length
     inner &= (shape.sections.area > 0) & ~shape.sections.open_edge
     line = np.concatenate([shoulder[None], centre[inner], wrist[None]])
-    line_arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    line_arc = arc_lengths(line)
     total = float(line_arc[-1])
     share = template["upper_arm_share"]
     cues = [

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 from autoplace.measure.bends import find_bend, find_narrowing
 from autoplace.measure.leg_shape import LegShape
 from autoplace.measure.limb_profile import LimbProfile, read_profile
+from autoplace.measure.sections import arc_lengths
 from autoplace.measure.trunk_shape import TrunkShape
-from autoplace.place.evidence import CENTRELINE_SPREAD, Placed, along, combine, cue, on_line
+from autoplace.place.evidence import CENTRELINE_SPREAD, Cue, Placed, along, combine, cue, on_line
 from autoplace.place.profile_reader import load_reader
 from autoplace.place.template import Template
 
@@ -192,32 +193,36 @@ def _knee(shape: LegShape, hip: FloatArray, ankle: FloatArray, template: Templat
                 f"the leg bends by {np.degrees(bend.angle):.0f} degrees here",
             )
         )
+    shaped = _profile_cue(shape, hip, ankle) or _narrowing_cue(shape, hip, ankle, line, arc)
+    if shaped is not None:
+        cues.append(shaped)
+    return combine(cues)
+
+
+def _profile_cue(shape: LegShape, hip: FloatArray, ankle: FloatArray) -> Cue | None:
+    """The knee read off the leg's profile; None for a leg unlike those the reader knows."""
     reader = load_reader("knee")
     profile = leg_profile(shape, hip, ankle, reader.shares)
-    narrow = None
-    if profile is not None and reader.strangeness(profile.values) < STRANGE:
-        at, sure = reader.read(profile.values)
-        note = "breadth, depth and bow of the leg, read together"
-        length = float(profile.arc[-1])
-        cues.append(
-            on_line("limb_profile", profile.line, profile.arc, at * length, sure * length, note)
-        )
-    else:
-        narrow = _knee_narrowing(shape, hip, ankle, line, arc)
-    if narrow is not None:
-        at, depth = narrow
-        spread = NARROW_SPREAD * total * (1.0 + 0.02 / max(depth, 0.002))
-        cues.append(
-            on_line(
-                "section_minimum",
-                line,
-                arc,
-                at - NARROW_KNEE_OFFSET * total,
-                spread,
-                "the leg is narrowest just below the knee",
-            )
-        )
-    return combine(cues)
+    if profile is None or reader.strangeness(profile.values) >= STRANGE:
+        return None
+    at, spread = reader.read(profile.values)
+    length = float(profile.arc[-1])
+    note = "breadth, depth and bow of the leg, read together"
+    return on_line("limb_profile", profile.line, profile.arc, at * length, spread * length, note)
+
+
+def _narrowing_cue(
+    shape: LegShape, hip: FloatArray, ankle: FloatArray, line: FloatArray, arc: FloatArray
+) -> Cue | None:
+    """The knee just above where the leg is narrowest, if it is."""
+    narrow = _knee_narrowing(shape, hip, ankle, line, arc)
+    if narrow is None:
+        return None
+    at, depth = narrow
+    total = float(arc[-1])
+    spread = NARROW_SPREAD * total * (1.0 + 0.02 / max(depth, 0.002))
+    note = "the leg is narrowest just below the knee"
+    return on_line("section_minimum", line, arc, at - NARROW_KNEE_OFFSET * total, spread, note)
 
 
 def leg_profile(
@@ -242,7 +247,7 @@ def _leg_line(shape: LegShape, hip: FloatArray, ankle: FloatArray) -> tuple[Floa
     inner &= np.linalg.norm(centre - hip, axis=1) > 0.22 * length
     inner &= (reach[stop] - reach > 0.08 * length) & (share > 0.0)
     line = np.concatenate([hip[None], centre[inner], ankle[None]])
-    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
+    arc = arc_lengths(line)
     return line, arc
 
 

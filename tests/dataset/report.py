@@ -8,7 +8,6 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from pathlib import Path
 
 import numpy as np
 
@@ -16,32 +15,23 @@ from tests.dataset import baseline, scores
 from tests.dataset.bodies import BodySpec, build, report_list, tuning_list
 from tests.dataset.fetch import DatasetMissing
 from tests.dataset.placing import demo_truths, score_bodies, score_demo
+from tests.dataset.report_options import add_options, picked
 
 
 def arguments(words: list[str] | None = None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.dataset.report", description=__doc__)
     parser.add_argument("--bodies", type=int, metavar="N", help="only N bodies, spread evenly")
-    parser.add_argument("--only", metavar="TEXT", help="only bodies with this in their name")
+    add_options(parser, "body", "bodies")
     parser.add_argument("--tuning", action="store_true", help="the tuning bodies instead")
-    parser.add_argument("--per-joint", action="store_true", help="add a table of every joint")
-    parser.add_argument("--worst", type=int, default=8, metavar="N", help="farthest joints listed")
-    parser.add_argument("--pictures", type=Path, metavar="DIR", help="a picture of each body")
-    parser.add_argument("--workers", type=int, default=2, metavar="N", help="bodies at once")
     parser.add_argument("--no-demo", action="store_true", help="leave out the demo characters")
     parser.add_argument("--no-cost", action="store_true", help="leave out the timings")
-    parser.add_argument("--strict", action="store_true", help="exit with 1 if a target is missed")
     return parser.parse_args(words)
 
 
 def chosen(options: argparse.Namespace) -> list[BodySpec]:
     """The bodies asked for."""
     specs = tuning_list() if options.tuning else report_list()
-    if options.only:
-        specs = [spec for spec in specs if options.only in spec.name]
-    if options.bodies and options.bodies < len(specs):
-        rows = np.linspace(0, len(specs) - 1, options.bodies).round().astype(int)
-        specs = [specs[row] for row in rows]
-    return specs
+    return picked(specs, options.only, options.bodies)
 
 
 def dataset_report(options: argparse.Namespace) -> bool:

@@ -8,12 +8,12 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from pathlib import Path
 
 import numpy as np
 
 from meshes.family import Member, family
 from tests.dataset import scores
+from tests.dataset.report_options import add_options, picked
 from tests.family.placing import TARGETS, Scored, score_all
 
 TRAITS = (
@@ -39,25 +39,14 @@ TRAITS = (
 def arguments(words: list[str] | None = None) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.family.report", description=__doc__)
     parser.add_argument("--count", type=int, metavar="N", help="only N members, spread evenly")
-    parser.add_argument("--only", metavar="TEXT", help="only members with this in their name")
-    parser.add_argument("--per-joint", action="store_true", help="add a table of every joint")
-    parser.add_argument("--worst", type=int, default=8, metavar="N", help="farthest joints listed")
-    parser.add_argument("--pictures", type=Path, metavar="DIR", help="a picture of each member")
-    parser.add_argument("--workers", type=int, default=2, metavar="N", help="members at once")
+    add_options(parser, "member", "members")
     parser.add_argument("--findings", action="store_true", help="add what was found on each member")
-    parser.add_argument("--strict", action="store_true", help="exit with 1 if a target is missed")
     return parser.parse_args(words)
 
 
 def chosen(count: int | None = None, only: str | None = None) -> list[Member]:
     """The members asked for."""
-    members = family()
-    if only:
-        members = [member for member in members if only in member.name]
-    if count and count < len(members):
-        rows = np.linspace(0, len(members) - 1, count).round().astype(int)
-        members = [members[row] for row in rows]
-    return members
+    return picked(family(), only, count)
 
 
 def trait_table(scored: list[Scored], trait: str) -> list[str]:

@@ -6,8 +6,6 @@ surface most. The whole table is printed by `python -m tests.invariance.report`.
 
 from __future__ import annotations
 
-import os
-import warnings
 from functools import cache
 
 import numpy as np
@@ -15,7 +13,6 @@ import pytest
 
 from autoplace import place
 from autoplace.files.skeleton_json import dump_skeleton
-from tests.dataset import fetch
 from tests.invariance.comparing import TARGET, Followed, Subject, follow, placed_joints, subjects
 from tests.invariance.states import MANY, STATES, height_of
 
@@ -59,18 +56,6 @@ def assert_holds(result: Followed) -> None:
     assert not result.problems, result.problems
     far = {joint: round(moved, 3) for joint, moved in result.moved.items() if moved > TARGET}
     assert not far, f"{result.state}: {far}"
-
-
-@pytest.fixture(scope="module")
-def _dataset() -> None:
-    """Skips loudly when the dataset cannot be had; in CI that is a failure."""
-    try:
-        fetch.arrays()
-    except fetch.DatasetMissing as error:
-        if os.environ.get("CI"):
-            pytest.fail(f"THE OPEN DATASET IS MISSING: {error}")
-        warnings.warn(f"THE OPEN DATASET IS MISSING: {error}", stacklevel=1)
-        pytest.skip(f"the open dataset is missing: {error}")
 
 
 def test_a_second_run_gives_the_same_bytes():

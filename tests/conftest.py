@@ -1,4 +1,4 @@
-"""Fetches the dataset for the tests that need it; leaves the long run for when it is asked for."""
+"""What several folders of tests share: the open dataset, and the long runs left for later."""
 
 from __future__ import annotations
 
@@ -7,12 +7,15 @@ import warnings
 
 import pytest
 
-from tests.dataset import fetch
+WHOLE = {"dataset": "the whole dataset", "family": "the whole family"}
+"""Marked tests that only run when they are selected with -m, or in CI."""
 
 
 @pytest.fixture(scope="session")
 def _dataset() -> None:
     """Skips loudly when the dataset cannot be had; in CI that is a failure."""
+    from tests.dataset import fetch
+
     try:
         fetch.arrays()
     except fetch.DatasetMissing as error:
@@ -25,9 +28,12 @@ def _dataset() -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Runs the tests marked `dataset` only when they are selected with -m, or in CI."""
-    if "dataset" in config.option.markexpr or os.environ.get("CI"):
+    """Leaves the long runs out unless they are asked for."""
+    if os.environ.get("CI"):
         return
-    for item in items:
-        if item.get_closest_marker("dataset"):
-            item.add_marker(pytest.mark.skip(reason="the whole dataset: ask with -m dataset"))
+    for mark, what in WHOLE.items():
+        if mark in config.option.markexpr:
+            continue
+        for item in items:
+            if item.get_closest_marker(mark):
+                item.add_marker(pytest.mark.skip(reason=f"{what}: ask with -m {mark}"))
