@@ -16,8 +16,18 @@ from tests.dataset.fetch import AGES, LEVELS, PROPORTIONS, SEXES, array
 
 POSES = ("rest", "t_pose", "a_pose", "arms_down", "one_up", "random", "random", "random", "random")
 TUNING_POSES = ("rest", "t_pose", "a_pose", "arms_down", "one_up", "random")
-TUNING_GROUP = ("female", "young")
+OPEN_GROUP = ("female", "young")
+"""May be looked at while tuning in every build, so it is never reported on."""
+GROUPS = tuple((sex, age) for sex in SEXES for age in AGES)
+BUILDS = tuple((muscle, weight) for muscle in LEVELS for weight in LEVELS)
+OPEN_BUILDS = BUILDS[1::2]
+"""Builds of the other groups that may be looked at while tuning: one of muscle and weight is
+average, the other is not."""
+REPORT_BUILDS = BUILDS[0::2]
+"""Builds that figures are reported on: both extreme, or both average."""
 TUNING_COUNT = 24
+REPORT_COUNT = 12
+"""Bodies of each group reported on."""
 FIXED_GROUP = ("female", "old")
 """Keeps its mean proportions. The dataset's eye marker lies 0.049 % of the height from the middle
 of these women's eyeballs already; made shorter, no placing could meet the 0.05 % asked of eyes."""
@@ -43,11 +53,15 @@ class BodySpec:
     joined_eyes: bool
     """Both eyeballs in one part 'eyes', or each in its own."""
     tuning: bool
-    """True for the only bodies that a constant may be tuned on; never reported on."""
+    """True for the only bodies that a number may be tuned on; never reported on."""
 
     @property
     def group(self) -> str:
         return f"{self.sex} {self.age}"
+
+    @property
+    def build_name(self) -> str:
+        return f"{self.muscle} muscle, {self.weight} weight"
 
     @property
     def name(self) -> str:
@@ -80,17 +94,24 @@ def body_list() -> list[BodySpec]:
     In each group but one every second body has proportions of its own.
     """
     specs = []
-    groups = [(sex, age) for sex in SEXES for age in AGES if (sex, age) != TUNING_GROUP]
-    for row, group in enumerate(groups):
-        for column, pose in enumerate(POSES):
-            # nine columns give all nine builds, and each group meets them in other poses
-            build_number = row * 4 + column * 2
-            specs.append(spec_of(group, build_number, pose, 10 * row + column, row + column))
+    for row, group in enumerate(group for group in GROUPS if group != OPEN_GROUP):
+        for column in range(REPORT_COUNT):
+            build_number = (row + column) % len(REPORT_BUILDS)
+            pose = POSES[column % len(POSES)]
+            number = REPORT_COUNT * row + column
+            specs.append(spec_of(group, REPORT_BUILDS[build_number], pose, number, row + column))
     for column in range(TUNING_COUNT):
         pose = TUNING_POSES[column % len(TUNING_POSES)]
         turn = column + column // len(TUNING_POSES)
-        specs.append(spec_of(TUNING_GROUP, column + column // 9, pose, 900 + column, turn))
+        specs.append(open_spec(column, pose, 900 + column, turn))
     return specs
+
+
+def open_spec(number: int, pose: str, seed: int, turn: int) -> BodySpec:
+    """One of the bodies that may be looked at: `number` counts through groups and builds."""
+    group = GROUPS[number % len(GROUPS)]
+    builds = BUILDS if group == OPEN_GROUP else OPEN_BUILDS
+    return spec_of(group, builds[number // len(GROUPS) % len(builds)], pose, seed, turn)
 
 
 def report_list() -> list[BodySpec]:
@@ -99,24 +120,24 @@ def report_list() -> list[BodySpec]:
 
 
 def tuning_list() -> list[BodySpec]:
-    """The bodies that may be looked at while tuning: young women only."""
+    """Some of the bodies that may be looked at while tuning."""
     return [spec for spec in body_list() if spec.tuning]
 
 
 def spec_of(
-    group: tuple[str, str], build_number: int, pose: str, number: int, turn: int
+    group: tuple[str, str], build: tuple[str, str], pose: str, number: int, turn: int
 ) -> BodySpec:
     """One body; `turn` counts through the choices that are not worth a column of their own."""
     return BodySpec(
         sex=group[0],
         age=group[1],
-        muscle=LEVELS[build_number % 9 // 3],
-        weight=LEVELS[build_number % 3],
+        muscle=build[0],
+        weight=build[1],
         pose=pose,
         seed=number if pose == "random" else 0,
         proportions=1000 + number if turn % 2 and group != FIXED_GROUP else 0,
         joined_eyes=turn % 3 == 1,
-        tuning=group == TUNING_GROUP,
+        tuning=group == OPEN_GROUP or build in OPEN_BUILDS,
     )
 
 

@@ -62,6 +62,7 @@ def score_body(spec: BodySpec, pictures: Path | None = None) -> Outcome:
     """One dataset body."""
     body = build(spec)
     labels = {
+        "group": body.spec.group,
         "age": spec.age,
         "pose": spec.pose,
         "weight": spec.weight,

@@ -49,12 +49,14 @@ def dataset_report(options: argparse.Namespace) -> bool:
         title: [guess for guess in baseline.outcomes(everyone, same) if guess.name in names]
         for title, same in (("mean of the others", False), ("mean of others its age", True))
     }
-    kind = "tuning bodies (women, young)" if options.tuning else "bodies reported on"
+    kind = "tuning bodies" if options.tuning else "bodies reported on"
     print(f"open dataset: {len(specs)} {kind}, {wall:.0f} s\n")
     lines, good = scores.group_table(ours, others, scores.DATASET_TARGETS)
+    if len(specs) > 1:
+        lines += ["", *scores.bias_table(ours)]
     lines.append("")
     lines += scores.failure_lines(ours)
-    for label in ("age", "pose", "weight", "muscle", "proportions"):
+    for label in ("group", "pose", "weight", "muscle", "proportions"):
         lines += ["", *scores.breakdown_table(ours, label)]
     lines += ["", "spreads against errors, axis by axis", *scores.calibration_table(ours)]
     if options.per_joint:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from tests.dataset.bones import FINGERS
 
 LIMBS = ("hip", "knee", "ankle", "ball", "shoulder", "elbow", "wrist")
-GROUPS = ("limbs", "fingers", "tips", "eyes", "trunk")
+GROUPS = ("limbs", "fingers", "tips", "eyes", "trunk", "spine")
+TRUNK = ("pelvis", "neck", "head", "clavicle")
 FAR = 10.0
 """Percent of height. A limb joint as far off as this lies in another limb or the wrong half of its
 own: the character counts as failed. Three to four times the 95th percentile allowed; a convention
@@ -50,7 +51,7 @@ DEMO_TARGETS = {"limbs": Target(1.2, 2.5), "fingers": Target(0.7, 2.0)}
 
 def group_of(joint: str) -> str:
     """The group a joint's error is reported in."""
-    stem = joint.removeprefix("left_").removeprefix("right_")
+    stem = stem_of(joint)
     if stem in LIMBS:
         return "limbs"
     if stem == "eye":
@@ -59,7 +60,7 @@ def group_of(joint: str) -> str:
         return "tips"
     if stem.split("_")[0] in FINGERS:
         return "fingers"
-    return "trunk"  # pelvis, spine, chest, neck, head, clavicles
+    return "trunk" if stem in TRUNK else "spine"
 
 
 @dataclass(frozen=True)
@@ -120,7 +121,7 @@ def problems_of(
     if missing:
         problems.append("missing " + ", ".join(missing))
     # a joint for a finger or an eye that is not there is as wrong as a missing one
-    invented = [name for name in placed if name not in known and group_of(name) != "trunk"]
+    invented = [name for name in placed if name not in known and group_of(name) not in ("trunk", "spine")]
     if invented:
         problems.append("invented " + ", ".join(invented))
     bad = [name for name, miss in misses.items() if not np.isfinite(miss.distance)]
@@ -205,13 +206,53 @@ def breakdown_table(outcomes: list[Outcome], kind: str) -> list[str]:
     return lines
 
 
+def free_of_bias(outcomes: Iterable[Outcome], kind: str | None = None) -> list[Outcome]:
+    """The same outcomes without the mean offset that each joint has over all of them, or over
+    those with the same label of this kind: what is left is error, not another convention."""
+    sets: dict[str, list[Outcome]] = {}
+    for outcome in outcomes:
+        sets.setdefault(outcome.labels[kind] if kind else "", []).append(outcome)
+    result = []
+    for some in sets.values():
+        offsets: dict[str, list[np.ndarray]] = {}
+        for outcome in some:
+            for name, miss in outcome.misses.items():
+                offsets.setdefault(stem_of(name), []).append(miss.offset)
+        bias = {stem: np.mean(found, axis=0) for stem, found in offsets.items()}
+        for outcome in some:
+            misses = {}
+            for name, miss in outcome.misses.items():
+                offset = miss.offset - bias[stem_of(name)]
+                misses[name] = replace(miss, distance=float(np.linalg.norm(offset)), offset=offset)
+            result.append(replace(outcome, misses=misses))
+    return result
+
+
+def bias_table(outcomes: list[Outcome]) -> list[str]:
+    """Limbs and trunk raw, and without each joint's mean offset from the dataset's pivots."""
+    groups = ("limbs", "trunk", "spine")
+    lines = [f"{'conventions':<34}" + "".join(f"{group:>18}" for group in groups)]
+    for title, some in (
+        ("raw", outcomes),
+        ("less each joint's mean offset", free_of_bias(outcomes)),
+        ("less that of its sex and age", free_of_bias(outcomes, "group")),
+    ):
+        line = f"{title:<34}"
+        lines.append(line + "".join(f"{short(group_errors(some, g)):>18}" for g in groups))
+    return lines
+
+
+def stem_of(name: str) -> str:
+    """A joint's name without its side."""
+    return name.removeprefix("left_").removeprefix("right_")
+
+
 def joint_table(outcomes: list[Outcome]) -> list[str]:
     """Per joint, both sides together: raw error, mean offset, and what is left without it."""
     gathered: dict[str, list[Miss]] = {}
     for outcome in outcomes:
         for name, miss in outcome.misses.items():
-            stem = name.removeprefix("left_").removeprefix("right_")
-            gathered.setdefault(stem, []).append(miss)
+            gathered.setdefault(stem_of(name), []).append(miss)
     lines = [
         f"{'joint':<12}{'median':>8}{'95th':>8}{'worst':>8}   "
         f"{'mean offset (outward, up, forward)':<36}{'median':>8}{'95th':>8}  without it"

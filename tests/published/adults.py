@@ -13,7 +13,7 @@ from autoplace.measure.limbs import find_limbs
 from autoplace.measure.solid import fill_solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
 from autoplace.pipeline import CELL, place
-from tests.dataset.bodies import TUNING_GROUP, build, spec_of
+from tests.dataset.bodies import BUILDS, OPEN_BUILDS, OPEN_GROUP, build, spec_of
 
 ADULTS = {
     "young man": ("male", "young"),
@@ -52,8 +52,9 @@ class Adult:
 def adult(name: str) -> Adult:
     """One of `ADULTS` in a T-pose, with the mean proportions of its group."""
     group = ADULTS[name]
-    assert group != TUNING_GROUP
-    body = build(spec_of(group, AVERAGE, "t_pose", 0, 0))
+    assert group != OPEN_GROUP
+    assert BUILDS[AVERAGE] not in OPEN_BUILDS
+    body = build(spec_of(group, BUILDS[AVERAGE], "t_pose", 0, 0))
     assert (body.spec.muscle, body.spec.weight, body.spec.proportions) == ("average", "average", 0)
     result = place(body.character)
     at = {joint.name: result.frame.to_working(joint.position) for joint in result.skeleton}
