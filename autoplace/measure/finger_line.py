@@ -26,6 +26,9 @@ IntArray = NDArray[np.int64]
 
 SLICE = 1.5
 """Distance of neighbouring slices, in cells."""
+STIFF = 0.5
+"""Length over which a finger's line is smoothed, in its radii, one standard deviation: no finger
+bends more sharply than about its radius."""
 ROOT_SHARE = 0.35
 """Share of the free finger that its direction at the root is taken from: within its first bone."""
 ROOT_FADE = 0.15
@@ -152,13 +155,16 @@ def trace_finger(
     line = _levels(graph, branch)
     if len(line) < 4:
         return None
+    line = _smooth(line, _rounds(_radius(graph, branch) / cell))
     line, area = _slices(line, points, shares, cell)
     if len(line) < 4:
         return None
+    line = _smooth(line, _rounds(float(np.sqrt(np.median(area) / np.pi)) / cell) - 1)
     own = _own_cells(line, float(np.sqrt(np.median(area) / np.pi)), points)
     line, area = _slices(line, points[own], shares[own], cell)
     if len(line) < 4:
         return None
+    line = _smooth(line, _rounds(float(np.sqrt(np.median(area) / np.pi)) / cell) - 1)
     line, area = _without_hook(line, area)
     if len(line) < 4:
         return None
@@ -184,14 +190,27 @@ def _levels(graph: CellGraph, branch: Branch) -> FloatArray:
     inner = graph.points[branch.cells]
     away = graph.distance[branch.cells]
     length = max(branch.tip - branch.root, cell)
-    radius = float(np.sqrt(len(inner) * cell**3 / np.pi / length))
+    radius = _radius(graph, branch)
     edges = np.arange(branch.root, branch.tip + 2.0 * cell, 2.0 * cell)
     which = np.clip(np.digitize(away, edges) - 1, 0, len(edges) - 2)
     count = np.bincount(which, minlength=len(edges) - 1)
     sums = [np.bincount(which, inner[:, i], minlength=len(edges) - 1) for i in range(3)]
     kept = count > 0
     kept[4:] &= edges[4:-1] < branch.tip - min(radius, 0.4 * length)
-    return _smooth(np.stack(sums, axis=1)[kept] / count[kept, None], 2)
+    return np.stack(sums, axis=1)[kept] / count[kept, None]
+
+
+def _radius(graph: CellGraph, branch: Branch) -> float:
+    """Of a round rod of the branch's volume and length."""
+    cell = graph.solid.cell
+    length = max(branch.tip - branch.root, cell)
+    return float(np.sqrt(len(branch.cells) * cell**3 / np.pi / length))
+
+
+def _rounds(radius: float) -> int:
+    """How often the middles of slices are smoothed: over `STIFF` of the radius, given in cells. The
+    broader a finger is, the more a slight turn of its line moves cells from slice to slice."""
+    return max(round(2.0 * (STIFF * radius / SLICE) ** 2), 2)
 
 
 def _root_axis(line: FloatArray, radius: float) -> tuple[FloatArray, FloatArray, float] | None:

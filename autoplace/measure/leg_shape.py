@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.bends import LineBend, find_bend
+from autoplace.measure.limb_skin import LimbSkin, beyond, end_of, limb_skin, share_level
 from autoplace.measure.limbs import Limb
 from autoplace.measure.sections import Sections, smooth_line, trace_limb
 from autoplace.measure.solid import Solid
 
-__all__ = ["Foot", "LegShape", "measure_leg"]
+__all__ = ["Foot", "FootSlice", "LegShape", "measure_leg"]
 
 FloatArray = NDArray[np.float64]
 
@@ -67,6 +68,18 @@ class Foot:
 
 
 @dataclass(frozen=True)
+class FootSlice:
+    """A slice across a foot; lengths are working units, from the middle line heel to toe."""
+
+    edges: tuple[float, float]
+    """Sideways (along up x along) where the foot begins and ends, but for a fiftieth of it."""
+    top: float
+    """Height of its top above the sole, but for a fiftieth of it."""
+    middle: float
+    """Mean height above the sole."""
+
+
+@dataclass(frozen=True)
 class LegShape:
     """One leg, working frame."""
 
@@ -86,8 +99,26 @@ class LegShape:
     """From the first section to the sole along the sections."""
     cells: FloatArray
     """(m, 3) cell centres of the leg."""
+    skin: LimbSkin
+    """The leg's volume and surface, finer than cells."""
     turn: FloatArray | None = None
     """(3,) where the straight lines of shank and foot meet, None where the foot is stretched."""
+
+    def foot_slice(self, first: float, last: float) -> FootSlice | None:
+        """The foot between two shares of its length, None where there is nothing of it."""
+        foot, cell = self.foot, self.skin.cell
+        relative = self.skin.points - foot.heel
+        place, height = relative @ foot.along, relative @ foot.up
+        inner = beyond(place, first * foot.length, cell) - beyond(place, last * foot.length, cell)
+        inner = inner * (1.0 - beyond(height, 0.5 * foot.length, cell)) * self.skin.share
+        some = inner > 0.0
+        if inner.sum() < 3.0:
+            return None
+        share, height = inner[some], height[some]
+        sideways = (relative @ np.cross(foot.up, foot.along))[some]
+        edges = [share_level(sideways, share, cell, level) for level in (0.02, 0.98)]
+        top = share_level(height, share, cell, 0.98)
+        return FootSlice((edges[0], edges[1]), top, float(share @ height / share.sum()))
 
 
 def measure_leg(solid: Solid, limb: Limb) -> LegShape:
@@ -106,14 +137,15 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
     sections = trace_limb(solid, rough, reach, forward, STATIONS, rounds=3)
     arc = sections.arc
     turn = _turn_into_foot(sections)
+    skin = limb_skin(solid, limb.cells)
     low, high = _shank_span(sections, turn)
     shank_point, shank = _axis(sections, low, high)
-    foot = _find_foot(limb.cells, shank_point, shank, sections, solid.cell)
+    foot = _find_foot(skin, shank_point, shank, sections)
     # a big foot takes more of the leg: look again at what really is shank
     rear = foot.point(0.25, 0.25 * foot.length)
     ankle = float(arc[int(np.argmin(np.linalg.norm(sections.centre - rear, axis=1)))])
     shank_point, shank = _axis(sections, SHANK_SHARE[0] * ankle, SHANK_SHARE[1] * ankle)
-    foot = _find_foot(limb.cells, shank_point, shank, sections, solid.cell)
+    foot = _find_foot(skin, shank_point, shank, sections)
     thigh_point, thigh = _axis(sections, THIGH_SHARE[0] * ankle, THIGH_SHARE[1] * ankle)
     below = float((foot.heel - shank_point) @ shank)
     upto = 0.5 * (SHANK_SHARE[0] + SHANK_SHARE[1]) * ankle
@@ -127,6 +159,7 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
         thigh_point=thigh_point,
         length=upto + below,
         cells=limb.cells,
+        skin=skin,
         turn=None if turn is None else turn.position,
     )
 
@@ -170,28 +203,24 @@ def _axis(sections: Sections, low: float, high: float) -> tuple[FloatArray, Floa
 
 
 def _find_foot(
-    cells: FloatArray,
-    shank_point: FloatArray,
-    shank: FloatArray,
-    sections: Sections,
-    cell: float,
+    skin: LimbSkin, shank_point: FloatArray, shank: FloatArray, sections: Sections
 ) -> Foot:
     """The foot's frame: the sole is where the foot is flattest, its long axis runs in it.
 
     A foot on the floor is square to the floor, a raised one roughly to its shank; both and the
     way between are tried.
     """
-    low = float(cells[:, 1].min())
+    low = -end_of(-skin.skin[:, 1], skin.cell)
     upright = np.array([0.0, 1.0, 0.0])
     tries = [-shank]
     if low < UPRIGHT_LIMIT and shank[1] < -0.5:
         tries = [upright, _unit(upright - shank), -shank]
     best: tuple[float, Foot] | None = None
     for up in tries:
-        foot, hollow = _foot_about(up, cells, shank_point, shank, sections, cell, low)
+        foot, hollow = _foot_about(up, skin, shank_point, shank, sections, low)
         # seen along its own sole a foot is long and flat; tipped, only heel or toes are low
         merit = foot.length - 2.0 * hollow
-        if best is None or merit > best[0] + cell:
+        if best is None or merit > best[0] + skin.cell:
             best = (merit, foot)
     assert best is not None
     return best[1]
@@ -199,69 +228,74 @@ def _find_foot(
 
 def _foot_about(
     up: FloatArray,
-    cells: FloatArray,
+    skin: LimbSkin,
     shank_point: FloatArray,
     shank: FloatArray,
     sections: Sections,
-    cell: float,
     low: float,
 ) -> tuple[Foot, float]:
     """The foot for a given direction out of its sole, and how hollow the sole then looks."""
-    height = (cells - shank_point) @ up
-    sole = float(np.percentile(height, 0.5)) - 0.5 * cell
+    cell = skin.cell
+    rise = (skin.skin - shank_point) @ up
+    sole = -end_of(-rise, cell)
     leg = float(sections.arc[-1])
     thickness = _instep(sections, shank_point, shank)
-    near = cells[height < sole + min(max(thickness, 3.0 * cell), FOOT_SHARE * leg)]
-    middle = near.mean(axis=0)
-    flat = near - middle
+    top = sole + min(max(thickness, 3.0 * cell), FOOT_SHARE * leg)
+    near = skin.near(1.0 - beyond((skin.points - shank_point) @ up, top, cell), rise < top)
+    middle = near.share @ near.points / near.share.sum()
+    flat = near.points - middle
     flat = flat - (flat @ up)[:, None] * up
-    along = np.linalg.svd(flat, full_matrices=False)[2][0]
+    along = np.linalg.eigh(flat.T @ (flat * near.share[:, None]))[1][:, -1]
     # heel to toe: the ankle stands over the rear of the foot, and the leg's line ends at the toes
     ankle = shank_point + shank * ((middle - shank_point) @ shank)
     lean = float((middle - ankle) @ along)
     ends = float((sections.centre[-1] - ankle) @ along)
     ahead = FORWARD_TRUST * float(np.ptp(flat @ along)) * float(along[2])
     along = along * (1.0 if lean + 0.5 * ends + ahead >= 0 else -1.0)
-    reach = (near - middle) @ along
-    back, front = float(reach.min()) - 0.5 * cell, float(reach.max()) + 0.5 * cell
+    reach = (near.skin - middle) @ along
+    back, front = -end_of(-reach, cell), end_of(reach, cell)
     base = middle + (sole - float((middle - shank_point) @ up)) * up
-    heel = _end(near, base, along, up, reach < back + 0.15 * (front - back), back)
-    toe = _end(near, base, along, up, reach > front - 0.15 * (front - back), front)
+    end = 0.15 * (front - back)
+    place = (near.points - middle) @ along
+    heel = _end(near, base, along, up, 1.0 - beyond(place, back + end, cell), back)
+    toe = _end(near, base, along, up, beyond(place, front - end, cell), front)
     length = float(np.linalg.norm(toe - heel))
     foot = Foot(heel, toe, _unit(toe - heel), up, length, bool(low < UPRIGHT_LIMIT))
-    return foot, _hollow(near, middle, along, up, sole, shank_point, cell)
+    return foot, _hollow(near, middle, along, up, sole, shank_point)
 
 
 def _hollow(
-    near: FloatArray,
+    near: LimbSkin,
     middle: FloatArray,
     along: FloatArray,
     up: FloatArray,
     sole: float,
     shank_point: FloatArray,
-    cell: float,
 ) -> float:
     """Mean height of the underside above the sole's level over the foot's print."""
     across = np.cross(up, along)
-    u = np.round((near - middle) @ along / (2.0 * cell)).astype(np.int64)
-    v = np.round((near - middle) @ across / (2.0 * cell)).astype(np.int64)
+    u = np.round((near.skin - middle) @ along / (2.0 * near.cell)).astype(np.int64)
+    v = np.round((near.skin - middle) @ across / (2.0 * near.cell)).astype(np.int64)
     key = (u - u.min()) * (int(np.ptp(v)) + 1) + (v - v.min())
     lowest = np.full(int(key.max()) + 1, np.inf)
-    np.minimum.at(lowest, key, (near - shank_point) @ up - sole)
+    np.minimum.at(lowest, key, (near.skin - shank_point) @ up - sole)
     return float(np.mean(lowest[np.isfinite(lowest)]))
 
 
 def _end(
-    near: FloatArray,
+    near: LimbSkin,
     base: FloatArray,
     along: FloatArray,
     up: FloatArray,
-    chosen: NDArray[np.bool_],
+    chosen: FloatArray,
     reach: float,
 ) -> FloatArray:
-    """An end of the foot at sole level, sideways in the middle of the cells `chosen` there."""
+    """An end of the foot at sole level, sideways in the middle of the cells there, by how far they
+    belong to it (n,)."""
     across = np.cross(up, along)
-    sideways = float(np.mean((near[chosen] - base) @ across)) if chosen.any() else 0.0
+    weight = near.share * chosen
+    total = max(float(weight.sum()), 1e-12)
+    sideways = float(weight @ ((near.points - base) @ across)) / total
     return np.asarray(base + reach * along + sideways * across)
 
 

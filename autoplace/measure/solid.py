@@ -5,8 +5,8 @@ of a column of cells, the column crosses the surface, in or out by the triangle'
 running sum of the crossings along a column is the winding number of every cell in it. A column
 whose crossings do not cancel runs through a hole of the surface and does not vote. Cells are the
 union of all pieces (winding number of one or more), so overlapping parts need no repair, and a
-crossing splits its cell by where it falls, so that the 0.5 level of the coverage is accurate to a
-small part of a cell.
+crossing splits its cell by where it falls. Crossings on the three axes then place the surface in
+its cell, so that the 0.5 level of the coverage is accurate to a small part of a cell.
 """
 
 from __future__ import annotations
@@ -34,6 +34,10 @@ UNSOUND = 0.25
 """Crossings that a column may fail to cancel by, through rounding."""
 DISAGREE = 0.9
 """Difference of two axes' readings of a cell that no slanting surface makes."""
+NO_DISTANCE = 1e-6
+"""Added to the square of a distance from a cell's middle, lest it be none."""
+NOT_SEEN = 1.5**-2
+"""Inverse square of the farthest distance at which a crossing is seen: in the next cell."""
 SETTLING_ROUNDS = 12
 MOST_DOUBTFUL = 100_000
 """More doubtful cells than this are no holes in a surface but a surface that is not there."""
@@ -133,10 +137,12 @@ def fill_solid(
     votes = np.zeros(shape, dtype=np.float32)
     weight = np.zeros(shape, dtype=np.float32)
     lowest, highest = np.ones(shape, dtype=np.float32), np.zeros(shape, dtype=np.float32)
+    readings = []
     for axis in range(3):
         rising, total = _winding(corners, shape, axis)
         reading = np.clip(rising, 0.0, 1.0)
         sound = np.abs(total) < UNSOUND
+        readings.append((reading, sound))
         if sound.all():
             votes += reading
             weight += 1.0
@@ -148,6 +154,7 @@ def fill_solid(
             np.minimum(lowest, np.where(sound, reading, 1.0), out=lowest)
             np.maximum(highest, np.where(sound, reading, 0.0), out=highest)
     coverage = (votes / np.maximum(weight, 1.0)).astype(np.float32)
+    _place_surface(coverage, readings, highest > lowest)
     # columns through two holes cancel and are wrong all the same: of three readings the middle
     # one is right then, of two it is open which
     split = highest - lowest > DISAGREE
@@ -158,6 +165,50 @@ def fill_solid(
     if 0 < np.count_nonzero(doubtful) < MOST_DOUBTFUL:
         _settle_doubt(coverage, weight, doubtful)
     return Solid(coverage, origin, float(cell))
+
+
+def _place_surface(
+    coverage: NDArray[np.float32],
+    readings: list[tuple[NDArray[np.float32], NDArray[np.bool_]]],
+    cut: NDArray[np.bool_],
+) -> None:
+    """Set the coverage of cells about the surface by how far from their middle it lies.
+
+    A column that crosses the surface tells where; one that runs along it says all or nothing, and
+    a mean of both would move a surface square to an axis by up to a third of a cell. Crossings on
+    several axes are intercepts of a plane: the inverse squares of their distances from the middle
+    of the cell add up to that of the plane's own.
+
+    Args:
+        coverage: (nx, ny, nz), changed in place; cells at the end of the grid stay as they are.
+        readings: of each axis, the share of each cell and which columns are sound.
+        cut: (nx, ny, nz) cells whose readings differ.
+    """
+    about = cut.copy()
+    for axis in range(3):
+        grown, own = np.moveaxis(about, axis, 0), np.moveaxis(cut, axis, 0)
+        grown[1:] |= own[:-1]
+        grown[:-1] |= own[1:]
+    for axis in range(3):
+        np.moveaxis(about, axis, 0)[[0, -1]] = False
+    where = np.flatnonzero(about)
+    nearness = np.zeros(len(where), dtype=np.float32)
+    inward = np.zeros(len(where), dtype=np.float32)
+    for axis, (reading, sound) in enumerate(readings):
+        flat = np.ascontiguousarray(reading).reshape(-1)
+        stride = int(np.prod(cut.shape[axis + 1 :]))
+        here, before, after = flat[where], flat[where - stride], flat[where + stride]
+        # where the crossing is in the next cell, it is as much farther as that one is covered
+        off = here - 0.5
+        off += (here == 1.0) * np.minimum(before, after)
+        off -= (here == 0.0) * (1.0 - np.maximum(before, after))
+        known = np.broadcast_to(sound, cut.shape).reshape(-1)[where]
+        weight = known * np.maximum(1.0 / (off**2 + NO_DISTANCE) - NOT_SEEN, 0.0)
+        nearness += weight
+        inward += weight * np.sign(off)
+    crossed = nearness > 0.0
+    distance = inward[crossed] / nearness[crossed] ** 1.5
+    coverage.reshape(-1)[where[crossed]] = np.clip(0.5 + distance, 0.0, 1.0)
 
 
 def _settle_doubt(

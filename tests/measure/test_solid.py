@@ -52,25 +52,32 @@ def test_volume_is_within_a_fiftieth_of_a_layer_of_cells(name, cell):
 
 @pytest.mark.parametrize("cell", [0.1, 0.05])
 def test_volume_of_an_upright_cylinder(cell):
-    """Flat ends square to the grid cost more: seen from the side, the columns that hit them count
-    as a whole or not at all, so two of three directions miss up to a cell of the length."""
-    bound = (2 / 3) * np.pi * 0.6**2 * cell + area_of(CLOSED["cylinder"]) * cell / 50.0
+    """Flat ends square to the grid cost no more than skin at a slant."""
+    bound = area_of(CLOSED["cylinder"]) * cell / 50.0
     missed = volume(filled(CLOSED["cylinder"], cell)) - volume_of(CLOSED["cylinder"])
     assert abs(missed) < bound
 
 
-def test_volume_of_a_box_on_the_axes_is_the_closed_form():
-    """Along each axis a box is its exact length times the columns whose centres it covers."""
+def test_a_box_on_the_axes_has_its_own_volume_wherever_its_sides_lie_in_their_cells():
+    """Sides square to the axes lie where they are; only edges and corners are rounded."""
     low, high = np.array([-0.5, -1.0, -0.7]), np.array([0.6, 1.1, 0.4])
+    vertices, faces = CLOSED["box"]
+    exact = float(np.prod(high - low))
+    for shift in np.linspace(0.0, 0.06, 7):
+        solid = fill_solid(vertices, faces, 0.07, low - shift, high)
+        assert volume(solid) == pytest.approx(exact, rel=0.005)
+
+
+def test_a_level_surface_is_read_where_it_lies():
+    """The skin of a box read between cells is off by less than a tenth of a cell, whatever share
+    of its last cell the box takes."""
+    vertices, faces = CLOSED["box"]
     cell = 0.07
-    solid = filled(CLOSED["box"], cell)
-    centres = [solid.origin[a] + cell * np.arange(solid.coverage.shape[a]) for a in range(3)]
-    count = [int(((c > low[a]) & (c < high[a])).sum()) for a, c in enumerate(centres)]
-    expected = 0.0
-    for axis in range(3):
-        u, v = [a for a in range(3) if a != axis]
-        expected += (high - low)[axis] * count[u] * count[v] * cell**2 / 3.0
-    assert volume(solid) == pytest.approx(expected, rel=1e-6)
+    for shift in np.linspace(0.0, 1.0, 11):
+        solid = fill_solid(vertices + shift * cell, faces, cell)
+        line = shift * cell + np.linspace(0.0, 1.4, 1401)[:, None] * np.array([0.0, 1.0, 0.0])
+        skin = line[np.argmin(solid.sample(line) >= 0.5), 1] - shift * cell
+        assert skin == pytest.approx(1.1, abs=0.09 * cell + 0.001)
 
 
 def test_half_covered_level_lies_on_the_surface():
@@ -146,8 +153,8 @@ def test_a_surface_given_twice_grows_by_less_than_half_a_cell():
     cell = 0.05
     once = filled(CLOSED["ball"], cell)
     twice = filled(joined(CLOSED["ball"], CLOSED["ball"]), cell)
-    partly = (once.coverage > 1e-3) & (once.coverage < 0.999)
-    np.testing.assert_allclose(twice.coverage[~partly], once.coverage[~partly], atol=2e-3)
+    assert not (twice.coverage[once.coverage == 0.0] > 0.5).any()
+    assert (twice.coverage[once.coverage == 1.0] > 0.999).all()
     grown = (volume(twice) - volume(once)) / area_of(CLOSED["ball"])
     assert 0.0 <= grown < 0.5 * cell
 
@@ -218,7 +225,8 @@ def test_order_of_the_corners_and_triangles_is_free():
 
 
 def test_a_smaller_box_holds_the_same_cells():
-    """Filling a part of the space gives there what filling all of it gives."""
+    """Filling a part of the space gives there what filling all of it gives, but for the last of
+    the cells to spare, which has no neighbour on one side."""
     cell = 0.05
     vertices = CLOSED["tilted_cone"][0]
     bounds = {"lower": vertices.min(axis=0), "upper": vertices.max(axis=0)}
@@ -230,7 +238,9 @@ def test_a_smaller_box_holds_the_same_cells():
     np.testing.assert_allclose(offset, start, atol=1e-9)
     end = start + part.coverage.shape
     inner = whole.coverage[start[0] : end[0], start[1] : end[1], start[2] : end[2]]
-    np.testing.assert_allclose(part.coverage[tuple(map(slice, inner.shape))], inner, atol=1e-5)
+    own = part.coverage[tuple(map(slice, inner.shape))]
+    within = (slice(1, -1),) * 3
+    np.testing.assert_allclose(own[within], inner[within], atol=1e-5)
 
 
 def test_a_mirror_image_has_mirrored_cells():
