@@ -51,6 +51,9 @@ LEAST_RADIUS = 0.004
 """Of an arm that is thinner than cells can tell, fraction of height: half a body cell."""
 OPEN_RADII = 1.7
 """The armpit is where the arm's underside is this many arm radii away: trunk, not arm."""
+WIDE_OPEN_RADII = 2.4
+"""Where the underside is farther, between two places looked at, it counts as so many radii: the
+step is about halfway then."""
 
 
 @dataclass(frozen=True)
@@ -202,12 +205,11 @@ def find_armpit(
     length = 0.16
     stations = np.arange(0.06, -length, -0.0025)
     start = point + stations[:, None] * direction
-    steps = np.arange(1, 41) * (0.1 * radius)
+    steps = np.arange(1, 41, dtype=np.float64) * (0.1 * radius)
     exits = []
     for angle in np.radians((-25.0, 0.0, 25.0)):
         ray = np.cos(angle) * inward + np.sin(angle) * across
-        cover = solid.sample(start[:, None] + steps[None, :, None] * ray) > 0.5
-        exits.append(np.where(cover.all(axis=1), steps[-1], steps[np.argmin(cover, axis=1)]))
+        exits.append(_exit(solid.sample(start[:, None] + steps[None, :, None] * ray), steps))
     reach = np.min(exits, axis=0) / radius
     trunk_there = reach > OPEN_RADII
     # a step counts when the trunk goes on for a while behind it
@@ -216,4 +218,21 @@ def find_armpit(
     found = np.flatnonzero(steady)
     if len(found) == 0 or found[0] == 0:
         return None
-    return np.asarray(start[found[0]] + radius * inward)
+    row = int(found[0])
+    before, here = (min(float(reach[k]), WIDE_OPEN_RADII) for k in (row - 1, row))
+    share = float(np.clip((here - OPEN_RADII) / max(here - before, 1e-9), 0.0, 1.0))
+    place = stations[row] + share * (stations[row - 1] - stations[row])
+    return np.asarray(point + place * direction + radius * inward)
+
+
+def _exit(cover: FloatArray, steps: NDArray[np.floating]) -> FloatArray:
+    """(n,) how far along each ray coverage (n, k) first falls through one half; the last step where
+    it does not."""
+    outside = cover <= 0.5
+    first = np.argmax(outside, axis=1)
+    rows = np.arange(len(cover))
+    inner, outer = cover[rows, np.maximum(first - 1, 0)], cover[rows, first]
+    share = np.clip((inner - 0.5) / np.maximum(inner - outer, 1e-6), 0.0, 1.0)
+    place = steps[np.maximum(first - 1, 0)] + share * (steps[1] - steps[0])
+    place = np.where(first == 0, steps[0], place)
+    return np.where(outside.any(axis=1), place, steps[-1])

@@ -116,7 +116,7 @@ class LegShape:
             return None
         share, height = inner[some], height[some]
         sideways = (relative @ np.cross(foot.up, foot.along))[some]
-        edges = [share_level(sideways, share, cell, level) for level in (0.02, 0.98)]
+        edges = [sign * share_level(sign * sideways, share, cell, 0.98) for sign in (-1.0, 1.0)]
         top = share_level(height, share, cell, 0.98)
         return FootSlice((edges[0], edges[1]), top, float(share @ height / share.sum()))
 
@@ -210,7 +210,7 @@ def _find_foot(
     A foot on the floor is square to the floor, a raised one roughly to its shank; both and the
     way between are tried.
     """
-    low = -end_of(-skin.skin[:, 1], skin.cell)
+    low = -end_of(-skin.points[:, 1], skin.share, skin.cell)
     upright = np.array([0.0, 1.0, 0.0])
     tries = [-shank]
     if low < UPRIGHT_LIMIT and shank[1] < -0.5:
@@ -236,12 +236,12 @@ def _foot_about(
 ) -> tuple[Foot, float]:
     """The foot for a given direction out of its sole, and how hollow the sole then looks."""
     cell = skin.cell
-    rise = (skin.skin - shank_point) @ up
-    sole = -end_of(-rise, cell)
+    rise = (skin.points - shank_point) @ up
+    sole = -end_of(-rise, skin.share, cell)
     leg = float(sections.arc[-1])
     thickness = _instep(sections, shank_point, shank)
     top = sole + min(max(thickness, 3.0 * cell), FOOT_SHARE * leg)
-    near = skin.near(1.0 - beyond((skin.points - shank_point) @ up, top, cell), rise < top)
+    near = skin.near(1.0 - beyond(rise, top, cell), (skin.skin - shank_point) @ up < top)
     middle = near.share @ near.points / near.share.sum()
     flat = near.points - middle
     flat = flat - (flat @ up)[:, None] * up
@@ -252,11 +252,10 @@ def _foot_about(
     ends = float((sections.centre[-1] - ankle) @ along)
     ahead = FORWARD_TRUST * float(np.ptp(flat @ along)) * float(along[2])
     along = along * (1.0 if lean + 0.5 * ends + ahead >= 0 else -1.0)
-    reach = (near.skin - middle) @ along
-    back, front = -end_of(-reach, cell), end_of(reach, cell)
+    place = (near.points - middle) @ along
+    back, front = -end_of(-place, near.share, cell), end_of(place, near.share, cell)
     base = middle + (sole - float((middle - shank_point) @ up)) * up
     end = 0.15 * (front - back)
-    place = (near.points - middle) @ along
     heel = _end(near, base, along, up, 1.0 - beyond(place, back + end, cell), back)
     toe = _end(near, base, along, up, beyond(place, front - end, cell), front)
     length = float(np.linalg.norm(toe - heel))

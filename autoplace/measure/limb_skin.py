@@ -18,9 +18,11 @@ LEAST_SHARE = 0.02
 """Cells that are covered less say nothing."""
 SMEAR = 8
 """Places that stand for a cell's extent when a level between cells is looked for."""
-END_SOFTNESS = 0.3
-"""How far behind the foremost point of the skin a point counts e times less, cells: a mean over
-some points, which noise and the cells' places move little."""
+END_VOLUME = 8.0
+"""Volume beyond the place from which a limb's end is told, cells: a mean over some columns, which
+noise and the cells' places move little."""
+END_REACH = 4.0
+"""Nothing farther behind the foremost cell, in cells, is of that volume."""
 
 
 @dataclass(frozen=True)
@@ -83,30 +85,39 @@ def beyond(values: FloatArray, level: float, cell: float) -> FloatArray:
 
 
 def share_level(values: FloatArray, share: FloatArray, cell: float, wanted: float) -> float:
-    """The level below which the wanted share of covered cells lies; cells are as wide as they are.
+    """The level below which the wanted share of covered cells lies.
+
+    A cell is as wide as it is, and a partly covered one is covered on its lower side, as those at
+    the upper end are.
 
     Args:
         values: (n,) places of the cells along some direction. share: (n,) their covered shares.
         cell: edge of a cell, same unit. wanted: from 0 to 1.
     """
-    offsets = ((np.arange(SMEAR) + 0.5) / SMEAR - 0.5) * cell
-    order = np.argsort(values, kind="stable")
-    spread = (values[order][:, None] + offsets).reshape(-1)
-    weight = np.repeat(share[order] / SMEAR, SMEAR)
+    parts = (np.arange(SMEAR) + 0.5) / SMEAR
+    spread = (values[:, None] + (parts * share[:, None] - 0.5) * cell).reshape(-1)
+    weight = np.repeat(share / SMEAR, SMEAR)
     order = np.argsort(spread, kind="stable")
     summed = np.cumsum(weight[order])
     return float(np.interp(wanted * summed[-1], summed - 0.5 * weight[order], spread[order]))
 
 
-def end_of(values: FloatArray, cell: float) -> float:
-    """The greatest of some places of the skin (k,) along a direction, softly.
+def end_of(values: FloatArray, share: FloatArray, cell: float) -> float:
+    """Where a limb ends along a direction.
 
-    The mean of the foremost points lies behind the end of a dome by the softness and on a flat end
-    not at all; half the softness halves that, so the difference of the two is taken off.
+    The place beyond which a small volume lies is behind the end, on a dome by half as much for a
+    quarter of the volume (a cap's volume grows with the square of its height), on a flat end hardly
+    at all. So the step from the one to the other is taken once more.
+
+    Args:
+        values: (n,) places of cells along the direction. share: (n,) their covered shares.
+        cell: edge of a cell, same unit.
     """
-    top = float(values.max())
-    means = []
-    for softness in (END_SOFTNESS, 0.5 * END_SOFTNESS):
-        weight = np.exp((values - top) / (softness * cell))
-        means.append(float(weight @ values / weight.sum()))
-    return 2.0 * means[1] - means[0]
+    last = values > float(values.max()) - END_REACH * cell
+    values, share = values[last], share[last]
+    total = float(share.sum())
+    far, near = (
+        share_level(values, share, cell, max(1.0 - volume / total, 0.0))
+        for volume in (END_VOLUME, 0.25 * END_VOLUME)
+    )
+    return 2.0 * near - far
