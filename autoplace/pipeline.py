@@ -7,7 +7,7 @@ frame -> parts -> body frame -> solid -> limbs -> placement -> hands, eyes -> mi
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from typing import Any
@@ -19,6 +19,7 @@ from autoplace.errors import NotACharacter
 from autoplace.measure.frame import find_frame
 from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_shape import measure_hand
+from autoplace.measure.hem import Hem, find_hem, limbs_below
 from autoplace.measure.limbs import Limbs, find_limbs
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
@@ -33,15 +34,18 @@ from autoplace.mesh.triangles import surface_area, without_doubles
 from autoplace.place.arms import ArmPlacement
 from autoplace.place.assembly import Hands, gather_joints, make_joints
 from autoplace.place.body import SIDES, place_body
+from autoplace.place.evidence import Placed
 from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, place_eyes
 from autoplace.place.hands import HandPlacement, place_hand
+from autoplace.place.hidden_legs import expect_crotch
+from autoplace.place.leg_cover import covered_legs, hidden_legs_finding
 from autoplace.place.missing import missing_findings
 from autoplace.place.template import TemplateChoice, choose_template, load_template
 from autoplace.report import make_report
 from autoplace.result import PlaceResult, Settings
 from autoplace.settings import checked
 from autoplace.skeleton.checks import check
-from autoplace.skeleton.model import PartSummary, Skeleton, Source
+from autoplace.skeleton.model import Finding, PartSummary, Skeleton, Source
 from autoplace.skeleton.orient import orient
 
 __all__ = ["place"]
@@ -132,11 +136,18 @@ def place(
         _must_be_one(solid)
     with clock.stage("limbs"):
         limbs = find_limbs(solid)
-        _must_be_a_figure(limbs, frame)
+        if not all(limbs.one("arm", side) for side in SIDES):
+            _must_be_a_figure(limbs, frame, None)
         trunk = measure_trunk(solid, limbs, _eye_height(eyes))
-        choice = _template(settings, trunk)
+        hem = find_hem(solid, limbs, trunk)
+        limbs = limbs if hem is None else limbs_below(limbs, hem)
+        _must_be_a_figure(limbs, frame, hem)
+        choice = _template(settings, trunk, hem)
     with clock.stage("body joints"):
-        body = place_body(solid, limbs, trunk, choice.template, settings.spine)
+        hidden = None
+        if hem is not None:
+            trunk, hidden = expect_crotch(hem, trunk, choice.template)
+        body = place_body(solid, limbs, trunk, choice.template, settings.spine, hidden)
     with clock.stage("hands"):
         hands = _place_hands(vertices, faces, body.arms)
     with clock.stage("orientation"):
@@ -156,8 +167,9 @@ def place(
             symmetry_residual=frame.symmetry_residual,
             floor=float(frame.rotation[1] @ frame.origin),
         )
-        missing = missing_findings(limbs, hands, eyes)
-        skeleton = replace(skeleton, findings=(*missing, *body.findings, *found))
+        missing = missing_findings(limbs, hands, eyes, legs=hem is None)
+        covered = _leg_cover(roles, character, frame, hem, placed)
+        skeleton = replace(skeleton, findings=(*covered, *missing, *body.findings, *found))
     report = make_report(character, roles, frame, choice, skeleton, hands, eyes)
     return PlaceResult(skeleton, frame, roles, report, clock.seconds)
 
@@ -234,8 +246,9 @@ def _must_be_one(solid: Solid) -> None:
         )
 
 
-def _must_be_a_figure(limbs: Limbs, frame: Frame) -> None:
-    """An upright figure has at least two legs, or a leg and an arm; anything else is refused."""
+def _must_be_a_figure(limbs: Limbs, frame: Frame, hem: Hem | None) -> None:
+    """An upright figure has at least two legs, or a leg and an arm, or two arms over a skirt;
+    anything else is refused."""
     kinds = [(limb.kind, limb.side) for limb in limbs.limbs]
     stands_on = [limb for limb in limbs.limbs if limb.kind == "leg"]
     legs = {limb.side for limb in stands_on}
@@ -254,7 +267,7 @@ def _must_be_a_figure(limbs: Limbs, frame: Frame) -> None:
             f"limbs: {len(on_floor)} limbs stand on the floor; animals on four cannot be placed, "
             "and if parts of the file are not the figure, leave them out with --leave-out."
         )
-    if len(legs) + len(arms) < 2 or not legs:
+    if hem is None and (len(legs) + len(arms) < 2 or not legs):
         raise NotACharacter(
             f"limbs: {len(legs)} legs and {kinds.count(('arm', 'left'))} left and "
             f"{kinds.count(('arm', 'right'))} right arms found, so this is not a figure upright on "
@@ -271,11 +284,36 @@ def _must_be_a_figure(limbs: Limbs, frame: Frame) -> None:
         )
 
 
-def _template(settings: Settings, trunk: TrunkShape) -> TemplateChoice:
+def _leg_cover(
+    roles: Roles,
+    character: Character,
+    frame: Frame,
+    hem: Hem | None,
+    placed: Mapping[str, Placed],
+) -> tuple[Finding, ...]:
+    """What hides the legs: a skirt of one piece with the body, or parts worn over it."""
+
+    def corners(names: tuple[str, ...]) -> dict[str, FloatArray]:
+        found: dict[str, list[FloatArray]] = {}
+        for piece in roles.pieces:
+            if piece.role in names:
+                part = character.parts[piece.part_index]
+                found.setdefault(piece.part, []).append(part.vertices[part.faces[piece.face_ids]])
+        return {name: frame.to_working(np.concatenate(some)) for name, some in found.items()}
+
+    if hem is not None:
+        return (hidden_legs_finding(hem, corners(("body",))),)
+    return covered_legs(
+        corners(("garment", "accessory", "hair")),
+        {name: joint.position for name, joint in placed.items()},
+    )
+
+
+def _template(settings: Settings, trunk: TrunkShape, hem: Hem | None) -> TemplateChoice:
     head = max(float(trunk.crown[1] - trunk.chin[1]), 0.02)
     if settings.template is not None:
         return TemplateChoice(load_template(settings.template), "as told", 1.0)
-    return choose_template(1.0 / head, float(trunk.crotch[1]))
+    return choose_template(1.0 / head, float(trunk.crotch[1]) if hem is None else None)
 
 
 def _place_hands(vertices: FloatArray, faces: IntArray, arms: dict[str, ArmPlacement]) -> Hands:

@@ -23,7 +23,7 @@ from .skirts import HEMS
 from .wardrobe import GARMENTS, dressed
 from .wearer import Wearer
 
-__all__ = ["DETAIL", "Detail", "Part", "build_figure", "eyeball"]
+__all__ = ["DETAIL", "Detail", "Part", "build_figure", "eyeball", "skin_shapes"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -154,6 +154,12 @@ def _solids(wearer: Wearer, rng: np.random.Generator) -> dict[str, tuple[Shape, 
         _, carried, share = PROPS[name.removeprefix("skin:")]
         _add(solids, name, carried(wearer), share)
     return solids
+
+
+def skin_shapes(params: FigureParams, bones: Bones, seed: int | None = None) -> list[Shape]:
+    """All that the figure is and wears, without eyeballs, at a stature of one."""
+    rng = np.random.default_rng(0 if seed is None else seed)
+    return [shape for shape, _ in _solids(_skin(params, bones), rng).values()]
 
 
 def _open_below(

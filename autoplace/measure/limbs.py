@@ -35,6 +35,9 @@ LOWEST_SHOULDER, HIGHEST_SHOULDER = 0.3, 0.9
 CLEAR_OF_FLOOR = 0.05
 """A hand that hangs low is this much above the feet, fraction of height (own synthetic
 characters)."""
+TWIN_NEAR = 0.04
+"""Base and tip of a limb lie this near to the mirror image of its twin's, fraction of height (own
+synthetic characters)."""
 LEG_TIP = 0.3
 """A leg ends below this height even with its knee bent to a right angle (shank .25 S)."""
 
@@ -160,7 +163,19 @@ def _low_arms(limbs: list[Limb]) -> list[Limb]:
             if above and higher and abs(limb.line[0, 0]) > abs(lowest.line[0, 0]):
                 limb = replace(limb, kind="arm")
         sorted_out.append(limb)
-    return sorted_out
+    return [_like_its_twin(limb, sorted_out) for limb in sorted_out]
+
+
+def _like_its_twin(limb: Limb, limbs: list[Limb]) -> Limb:
+    """What reaches down like a leg and mirrors an arm of the other side is the other arm."""
+    if limb.kind != "leg" or any(o.kind == "arm" and o.side == limb.side for o in limbs):
+        return limb
+    mirrored = limb.line[[0, -1]] * [-1.0, 1.0, 1.0]
+    for other in limbs:
+        far = np.linalg.norm(other.line[[0, -1]] - mirrored, axis=1).max()
+        if other.kind == "arm" and other.side != limb.side and far < TWIN_NEAR:
+            return replace(limb, kind="arm")
+    return limb
 
 
 def _branches(tree: BandTree) -> list[list[int]]:

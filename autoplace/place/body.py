@@ -7,13 +7,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.leg_shape import measure_leg
+from autoplace.measure.leg_shape import LegShape, measure_leg
 from autoplace.measure.limbs import Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place.arms import ArmPlacement, place_arm
 from autoplace.place.evidence import Placed
-from autoplace.place.legs import place_hip, place_leg
+from autoplace.place.hidden_legs import (
+    HiddenLegs,
+    place_hidden_hip,
+    place_hidden_leg,
+    place_shown_leg,
+)
+from autoplace.place.legs import LegPlacement, place_hip, place_leg
 from autoplace.place.mirror import FLIP, mirror_limbs, mirrored_share
 from autoplace.place.template import Template
 from autoplace.place.trunk import place_trunk
@@ -45,13 +51,19 @@ class BodyPlacement:
 
 
 def place_body(
-    solid: Solid, limbs: Limbs, trunk: TrunkShape, template: Template, spine: int
+    solid: Solid,
+    limbs: Limbs,
+    trunk: TrunkShape,
+    template: Template,
+    spine: int,
+    hidden: HiddenLegs | None = None,
 ) -> BodyPlacement:
     """Decide all joints of legs, arms and trunk.
 
     Args:
         solid: the body, working frame. limbs: its branches. trunk: its level cuts.
         template: proportions. spine: number of spine joints, the chest counted.
+        hidden: where a skirt of one piece with the body hides the legs.
     """
     placed: dict[str, Placed] = {}
     arms: dict[str, ArmPlacement] = {}
@@ -59,18 +71,23 @@ def place_body(
     shapes = {}
     for side in SIDES:
         leg, arm = limbs.one("leg", side), limbs.one("arm", side)
-        if leg is not None:
+        if leg is not None and (hidden is None or hidden.shanks_show):
             shapes[side] = measure_leg(solid, leg)
         if arm is not None:
             arms[side] = place_arm(solid, arm, trunk, template)
             placed |= {f"{side}_{name}": p for name, p in arms[side].joints.items()}
             findings += _straight(f"{side}_elbow", arms[side].bent_by_us)
     alike = _alike(limbs, solid)
-    hips = {side: place_hip(shape, trunk, template) for side, shape in shapes.items()}
+    if hidden is not None and not shapes and not hidden.hem.shown:
+        alike |= dict.fromkeys(STEMS["leg"], alike["shoulder"])
+    if hidden is None:
+        hips = {side: place_hip(shape, trunk, template) for side, shape in shapes.items()}
+    else:
+        hips = {s: place_hidden_hip(hidden, shapes.get(s), trunk, template, s) for s in SIDES}
     if len(hips) == 2:
-        hips = _level(hips, {side: float(-shape.thigh[1]) for side, shape in shapes.items()})
-    for side, shape in shapes.items():
-        placement = place_leg(shape, hips[side], template)
+        hips = _level(hips, {s: float(-shapes[s].thigh[1]) if s in shapes else 0.0 for s in hips})
+    for side, hip in hips.items():
+        placement = _leg(shapes.get(side), hip, template, hidden, side)
         placed |= {f"{side}_{name}": p for name, p in placement.joints.items()}
         findings += _straight(f"{side}_knee", placement.bent_by_us)
     placed = mirror_limbs(placed, alike)
@@ -79,6 +96,18 @@ def place_body(
     if all(alike.values()):
         placed = _centred(placed)
     return BodyPlacement(placed, arms, alike, tuple(findings))
+
+
+def _leg(
+    shape: LegShape | None, hip: Placed, template: Template, hidden: HiddenLegs | None, side: str
+) -> LegPlacement:
+    """The joints of a leg, of which much or little may show."""
+    if hidden is None and shape is not None:
+        return place_leg(shape, hip, template)
+    if hidden is not None and shape is not None:
+        return place_shown_leg(shape, hip, template)
+    assert hidden is not None, "a leg that does not show has no hip unless it is hidden"
+    return place_hidden_leg(hidden, hip, template, side)
 
 
 def _alike(limbs: Limbs, solid: Solid) -> dict[str, bool]:

@@ -12,10 +12,13 @@ from autoplace.skeleton.model import Finding
 __all__ = ["missing_findings"]
 
 
-def missing_findings(limbs: Limbs, hands: Hands, eyes: EyesFound) -> tuple[Finding, ...]:
-    """One finding for each missing arm, leg, set of fingers and eyeball."""
+def missing_findings(
+    limbs: Limbs, hands: Hands, eyes: EyesFound, legs: bool = True
+) -> tuple[Finding, ...]:
+    """One finding for each missing arm, leg, set of fingers and eyeball; none for legs if not
+    `legs`, since something hides them."""
     findings = []
-    for kind in ("arm", "leg"):
+    for kind in ("arm", "leg") if legs else ("arm",):
         for side in SIDES:
             if limbs.one(kind, side) is None:
                 findings.append(

@@ -121,7 +121,9 @@ def problems_of(
     if missing:
         problems.append("missing " + ", ".join(missing))
     # a joint for a finger or an eye that is not there is as wrong as a missing one
-    invented = [name for name in placed if name not in known and group_of(name) not in ("trunk", "spine")]
+    invented = [
+        name for name in placed if name not in known and group_of(name) not in ("trunk", "spine")
+    ]
     if invented:
         problems.append("invented " + ", ".join(invented))
     bad = [name for name, miss in misses.items() if not np.isfinite(miss.distance)]

@@ -44,7 +44,9 @@ def test_bodies_cover_what_the_targets_name() -> None:
     assert len(specs) >= 80
     for age in fetch.AGES:
         builds = {(spec.muscle, spec.weight) for spec in specs if spec.age == age}
-        assert builds >= {(muscle, weight) for muscle in ("min", "max") for weight in ("min", "max")}
+        assert builds >= {
+            (muscle, weight) for muscle in ("min", "max") for weight in ("min", "max")
+        }
         kinds = {spec.pose for spec in specs if spec.age == age}
         assert kinds == {*poses.NAMED, "random"}, age
     assert len({spec.name for spec in body_list()}) == len(body_list())

@@ -1,0 +1,158 @@
+"""Where a skirt, gown or robe of one piece with the body ends, and what shows of the legs below it.
+
+A crotch parts the body into two thighs that together are hardly thinner than the body above them;
+at the hem of a skirt most of the body ends. What reaches the floor as one mass has its hem there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.limbs import Limb, Limbs
+from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_shape import TrunkShape
+
+__all__ = ["Hem", "ShownLeg", "find_hem", "limbs_below"]
+
+FloatArray = NDArray[np.float64]
+
+AT_FLOOR = 0.05
+"""A body that parts lower than this reaches the floor: a sole and a shoe's upper are as high,
+fraction of height (common practice, no source)."""
+HEM_LOSS = 3.7
+"""How many times more body there is above a hem than below it, at least: 1.1 to 2.6 times above a
+crotch, 5.3 to 21 times above a hem (own invented family, 2026-11-25)."""
+BESIDE = (0.015, 0.035)
+"""Levels above and below that are compared, fraction of height."""
+FLARE = 1.3
+"""A skirt's hem over the narrowest cut above it, at least: a wrist that a hand stands on is
+narrower than the palm (own invented family: 1.9 and more)."""
+WAIST_BELOW_ARMS = 0.03
+"""The waist is looked for this far below the arms, fraction of height."""
+LEAST_LEG_SHOWN = 0.8
+"""Share of a leg's cells that lie below the hem."""
+LEAST_FOOT = 20
+"""Cells of a foot that shows, at least."""
+ARMS_ALIKE = (0.35, 0.12)
+"""Shorter arm over the longer one at least (a sword makes one more than twice as long), and how
+much higher one may begin: what is told for a figure by its arms alone must have two of them (own
+invented family)."""
+
+
+@dataclass(frozen=True)
+class ShownLeg:
+    """What shows of one leg below a hem, working frame."""
+
+    top: FloatArray
+    """(3,) middle of the uppermost cut below the hem."""
+    low: FloatArray
+    """(3,) and"""
+    high: FloatArray
+    """(3,) corners of the box about all that shows."""
+
+
+@dataclass(frozen=True)
+class Hem:
+    """The end of a skirt that is of one piece with the body, working frame."""
+
+    height: float
+    """Of the hem; 0 where it reaches the floor."""
+    waist: float
+    """Height of the narrowest cut between hem and arms."""
+    narrowing: float
+    """How much narrower that cut is than the widest above it: 1 for not at all."""
+    low: FloatArray
+    """(3,) and"""
+    high: FloatArray
+    """(3,) corners of the box about the skirt just above its hem."""
+    shown: Mapping[str, ShownLeg]
+    """By side, where part of a leg shows below the hem."""
+
+
+def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
+    """The hem of a skirt that is of one piece with the body.
+
+    Args:
+        solid: the body, working frame. limbs: its branches. trunk: its level cuts, whose crotch
+            is the hem where there is one.
+
+    Returns:
+        The hem, or None where the legs show to the crotch or no two arms tell that it is a figure.
+    """
+    arms = [limbs.one("arm", side) for side in ("left", "right")]
+    if arms[0] is None or arms[1] is None or not _alike(arms[0], arms[1]):
+        return None
+    cover = solid.coverage.copy()
+    for arm in (limb for limb in limbs.limbs if limb.kind == "arm"):
+        cover[tuple(np.round(solid.to_cells(arm.cells)).astype(np.int64).T)] = 0.0
+    area = cover.sum(axis=(0, 2)).astype(np.float64)
+    y = solid.origin[1] + np.arange(len(area)) * solid.cell
+    parting = float(trunk.crotch[1])
+
+    def mean(low: float, high: float) -> float:
+        return float(area[(y >= low) & (y <= high)].mean())
+
+    height = 0.0 if parting < AT_FLOOR else parting
+    above = mean(parting + BESIDE[0], parting + BESIDE[1])
+    if height and above < HEM_LOSS * mean(parting - BESIDE[1], parting - BESIDE[0]):
+        return None
+    highest = min(float(arm.line[0, 1]) for arm in arms if arm is not None) - WAIST_BELOW_ARMS
+    rows = np.flatnonzero((y > parting + BESIDE[1]) & (y < highest))
+    if len(rows) < 3:
+        return None
+    waist = int(rows[np.argmin(area[rows])])
+    if above < FLARE * area[waist]:
+        return None
+    broadest = float(area[waist : int(rows[-1]) + 1].max())
+    level = cover[:, (y >= parting + BESIDE[0]) & (y <= parting + BESIDE[1]), :].max(axis=1)
+    low, high = _box(solid, np.argwhere(level > 0.5))
+    low[1] = high[1] = height
+    shown = _shown_legs(solid, cover, y, parting)
+    return Hem(height, float(y[waist]), float(area[waist]) / broadest, low, high, shown)
+
+
+def _alike(left: Limb, right: Limb) -> bool:
+    lengths = sorted(
+        float(np.linalg.norm(np.diff(arm.line, axis=0), axis=1).sum()) for arm in (left, right)
+    )
+    level = abs(float(left.line[0, 1] - right.line[0, 1]))
+    return lengths[0] > ARMS_ALIKE[0] * lengths[1] and level < ARMS_ALIKE[1]
+
+
+def _box(solid: Solid, columns: NDArray[np.int64]) -> tuple[FloatArray, FloatArray]:
+    """Corners of the box about (n, 2) columns of cells; heights are left at 0."""
+    low, high = np.zeros(3), np.zeros(3)
+    low[[0, 2]] = solid.origin[[0, 2]] + (columns.min(axis=0) - 0.5) * solid.cell
+    high[[0, 2]] = solid.origin[[0, 2]] + (columns.max(axis=0) + 0.5) * solid.cell
+    return low, high
+
+
+def _shown_legs(
+    solid: Solid, cover: NDArray[np.float32], y: FloatArray, parting: float
+) -> dict[str, ShownLeg]:
+    """What lies below the hem, left and right of the middle plane."""
+    below = y < parting - 0.5 * BESIDE[0]
+    points = solid.to_points(np.argwhere((cover > 0.5) & below[None, :, None]))
+    shown = {}
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        mine = points[sign * points[:, 0] > 0.0]
+        if len(mine) < LEAST_FOOT:
+            continue
+        top = mine[mine[:, 1] > mine[:, 1].max() - 2.5 * solid.cell].mean(axis=0)
+        half = 0.5 * solid.cell
+        shown[side] = ShownLeg(top, mine.min(axis=0) - half, mine.max(axis=0) + half)
+    return shown if len(shown) == 2 else {}
+
+
+def limbs_below(limbs: Limbs, hem: Hem) -> Limbs:
+    """The limbs without legs that are folds of the skirt: a leg shows mostly below the hem."""
+    kept = []
+    for limb in limbs.limbs:
+        under = float((limb.cells[:, 1] < hem.height + BESIDE[0]).mean())
+        if limb.kind != "leg" or under > LEAST_LEG_SHOWN:
+            kept.append(limb)
+    return Limbs(tuple(kept), limbs.seed, limbs.notes)

@@ -1,0 +1,89 @@
+"""A hem is told from a crotch by how much of the body ends there."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from autoplace.measure.hem import find_hem, limbs_below
+from autoplace.measure.limbs import Limbs
+from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.trunk_shape import measure_trunk
+from tests.measure.blocks import CELL, LEG_HALF, LEG_X, T_ARM, block_meshes, limb_of
+from tests.mesh.capsule_figures import joined
+from tests.place.test_leg_cover import tube
+
+WAIST = 0.56
+
+
+def skirt(hem: float) -> tuple[np.ndarray, np.ndarray]:
+    """A closed cone from the waist to a hem, twice as wide there."""
+    sides = tube(0.24, hem, WAIST)
+    sides[..., [0, 2]] *= np.interp(sides[..., 1:2], [hem, WAIST], [1.0, 0.4])
+    rim = tube(0.24, hem, hem + 1e-9)[:32, [1, 0]]
+    lid = np.concatenate([rim, np.tile([[[0.0, hem, 0.0]]], (len(rim), 1, 1))], axis=1)
+    top = tube(0.096, WAIST, WAIST + 1e-9)[:32, :2]
+    cap = np.concatenate([top, np.tile([[[0.0, WAIST, 0.0]]], (len(top), 1, 1))], axis=1)
+    corners = np.concatenate([sides, lid, cap])
+    return corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3)
+
+
+def figure(hem: float | None) -> tuple[Solid, Limbs]:
+    """The block figure with a waist, in a skirt or without one, and its two arms."""
+    meshes = block_meshes()
+    if hem is not None:
+        meshes.append(skirt(hem))
+    solid = fill_solid(*joined(*meshes), CELL)
+    arms = []
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        line = np.array([[0.10, 0.78, 0.0], T_ARM]) * [sign, 1.0, 1.0]
+        arms.append(limb_of(solid, "arm", side, line, 0.04))
+    return solid, Limbs(tuple(arms), np.array([0.0, 0.65, 0.0]))
+
+
+def found(hem: float | None):
+    solid, limbs = figure(hem)
+    return find_hem(solid, limbs, measure_trunk(solid, limbs)), solid, limbs
+
+
+def test_legs_to_the_crotch_have_no_hem():
+    """Two thighs below a trunk are no hem."""
+    assert found(None)[0] is None
+
+
+@pytest.mark.parametrize("height", [0.15, 0.25])
+def test_hem_is_where_the_skirt_ends(height):
+    """The hem is found to a cell, and both feet show below it where they stand."""
+    hem, _, _ = found(height)
+    assert hem is not None
+    assert hem.height == pytest.approx(height, abs=1.5 * CELL)
+    assert set(hem.shown) == {"left", "right"}
+    assert hem.shown["left"].top[0] == pytest.approx(LEG_X, abs=CELL)
+    assert hem.shown["left"].high[0] == pytest.approx(LEG_X + LEG_HALF, abs=1.5 * CELL)
+
+
+def test_skirt_to_the_floor_has_its_hem_there():
+    """What reaches the floor as one mass has its hem at zero, and no leg shows."""
+    hem, _, _ = found(0.0)
+    assert hem is not None
+    assert hem.height == 0.0
+    assert hem.shown == {}
+    assert hem.narrowing > 0.95  # the block trunk has no waist
+
+
+def test_without_two_arms_nothing_is_called_a_skirt():
+    """A mass on the floor with one arm may be anything."""
+    solid, limbs = figure(0.0)
+    one = Limbs(limbs.limbs[:1], limbs.seed)
+    assert find_hem(solid, one, measure_trunk(solid, limbs)) is None
+
+
+def test_folds_of_a_skirt_are_no_legs():
+    """A branch that runs down inside the skirt is dropped, a leg that shows below it is kept."""
+    hem, solid, limbs = found(0.25)
+    assert hem is not None
+    fold = limb_of(solid, "leg", "left", np.array([[0.05, 0.5, 0.1], [0.1, 0.27, 0.1]]), 0.04)
+    leg = limb_of(solid, "leg", "right", np.array([[-0.06, 0.22, 0.0], [-0.06, 0.02, 0.0]]), 0.05)
+    kept = limbs_below(Limbs((*limbs.limbs, fold, leg), limbs.seed), hem)
+    assert [limb.side for limb in kept.limbs if limb.kind == "leg"] == ["right"]
+    assert len([limb for limb in kept.limbs if limb.kind == "arm"]) == 2
