@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -28,6 +28,9 @@ __all__ = [
 
 SCALES = ("trunk", "head", "foot", "depth", "leg", "arm", "spine", "hip_to_neck")
 """Lengths that a proportion may be a share of."""
+
+NEGLIGIBLE = 1e-4
+"""Probability of a template that is not worth reading."""
 
 
 @dataclass(frozen=True)
@@ -211,20 +214,17 @@ def _proportion(path: Path, key: str, row: Mapping[str, Any]) -> Proportion:
     return Proportion(value, spread, of, source)
 
 
-def choose_template(heads_tall: float, crotch_height: float | None) -> TemplateChoice:
+def choose_template(heads_tall: float, crotch_height: float) -> TemplateChoice:
     """The template whose proportions are nearest to what was measured.
 
     Args:
-        heads_tall: height over head height.
-        crotch_height: share of height; None where the legs are hidden.
+        heads_tall: height over head height. crotch_height: share of height.
 
     Returns:
         The choice; its confidence is the template's share of the likelihood of all templates,
         each measure taken as Gaussian.
     """
-    measured = {"heads_tall": heads_tall}
-    if crotch_height is not None:
-        measured["crotch_height"] = crotch_height
+    measured = {"heads_tall": heads_tall, "crotch_height": crotch_height}
     scores = {}
     for name in template_names():
         template = load_template(name)
@@ -237,8 +237,31 @@ def choose_template(heads_tall: float, crotch_height: float | None) -> TemplateC
         scores[name] = -0.5 * misfit
     best = max(sorted(scores), key=lambda name: scores[name])
     top = max(scores.values())
-    total = sum(float(np.exp(score - top)) for score in scores.values())
-    why = f"{heads_tall:.1f} heads tall"
-    if crotch_height is not None:
-        why += f", crotch at {100 * crotch_height:.0f} percent of the height"
-    return TemplateChoice(load_template(best), why, 1.0 / total)
+    likely = {name: float(np.exp(score - top)) for name, score in sorted(scores.items())}
+    total = sum(likely.values())
+    shares = {name: share / total for name, share in likely.items()}
+    why = f"{heads_tall:.1f} heads tall, crotch at {100 * crotch_height:.0f} percent of the height"
+    return TemplateChoice(_mean_of(best, shares), why, shares[best])
+
+
+def _mean_of(best: str, shares: Mapping[str, float]) -> Template:
+    """The best template with the proportions that all of them together let expect, so that a figure
+    between two of them does not jump from the one's proportions to the other's.
+
+    Args:
+        best: its name. shares: by name, the probability of each template; they sum to one.
+    """
+    chosen = load_template(best)
+    others = [(share, load_template(name)) for name, share in shares.items() if share > NEGLIGIBLE]
+    mixed = {}
+    for key, own in chosen.proportions.items():
+        rows = [
+            (share, other.proportions[key])
+            for share, other in others
+            if key in other.proportions and other.proportions[key].of == own.of
+        ]
+        whole = sum(share for share, _ in rows)
+        value = sum(share * row.value for share, row in rows) / whole
+        square = sum(share * (row.spread**2 + (row.value - value) ** 2) for share, row in rows)
+        mixed[key] = replace(own, value=value, spread=float(np.sqrt(square / whole)))
+    return replace(chosen, proportions=mixed)
