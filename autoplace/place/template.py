@@ -214,17 +214,20 @@ def _proportion(path: Path, key: str, row: Mapping[str, Any]) -> Proportion:
     return Proportion(value, spread, of, source)
 
 
-def choose_template(heads_tall: float, crotch_height: float) -> TemplateChoice:
+def choose_template(heads_tall: float, crotch_height: float | None) -> TemplateChoice:
     """The template whose proportions are nearest to what was measured.
 
     Args:
-        heads_tall: height over head height. crotch_height: share of height.
+        heads_tall: height over head height.
+        crotch_height: share of height; None where the legs are hidden.
 
     Returns:
         The choice; its confidence is the template's share of the likelihood of all templates,
         each measure taken as Gaussian.
     """
-    measured = {"heads_tall": heads_tall, "crotch_height": crotch_height}
+    measured = {"heads_tall": heads_tall}
+    if crotch_height is not None:
+        measured["crotch_height"] = crotch_height
     scores = {}
     for name in template_names():
         template = load_template(name)
@@ -240,7 +243,9 @@ def choose_template(heads_tall: float, crotch_height: float) -> TemplateChoice:
     likely = {name: float(np.exp(score - top)) for name, score in sorted(scores.items())}
     total = sum(likely.values())
     shares = {name: share / total for name, share in likely.items()}
-    why = f"{heads_tall:.1f} heads tall, crotch at {100 * crotch_height:.0f} percent of the height"
+    why = f"{heads_tall:.1f} heads tall"
+    if crotch_height is not None:
+        why += f", crotch at {100 * crotch_height:.0f} percent of the height"
     return TemplateChoice(_mean_of(best, shares), why, shares[best])
 
 
