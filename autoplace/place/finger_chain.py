@@ -7,10 +7,10 @@ from numpy.typing import NDArray
 
 from autoplace.measure.hand_shape import HandShape
 from autoplace.place.bend_plane import flatten_chain
-from autoplace.place.chain_search import choose_joints, score_finger
+from autoplace.place.chain_search import JointPlaces, score_finger, weigh_joints
 from autoplace.place.hand_priors import HandPriors
 from autoplace.place.placed_point import PlacedPoint, placed
-from autoplace.place.skin_bend import shown_bend, turn_at, under_skin
+from autoplace.place.skin_bend import told_beside, turn_at, under_skin
 
 __all__ = ["finger_chains"]
 
@@ -42,16 +42,14 @@ def finger_chains(
         for name in names
     }
     shares = {name: visible[name] / shape.length for name in names}
-    chosen, shared = choose_joints(priors.knuckles, scores, shares)
+    found, shared = weigh_joints(priors.knuckles, scores, shares)
     return {
         name: _finger(
             shape,
             name,
             priors,
-            places,
-            turns[name],
-            chosen[name],
-            _expected(name, priors, chosen[name], shared, shares[name]),
+            found[name],
+            _expected(name, priors, float(found[name].mean[0]), shared, shares[name]),
         )
         for name in names
     }
@@ -61,32 +59,37 @@ def _finger(
     shape: HandShape,
     name: str,
     priors: HandPriors,
-    places: FloatArray,
-    turn: FloatArray,
-    chosen: tuple[float, float, float],
+    found: JointPlaces,
     expected: list[tuple[float, float]],
 ) -> tuple[list[PlacedPoint], FloatArray]:
     """The chain of one finger from what is expected and what the skin shows."""
     line, back = shape.fingers[name], shape.backs.get(name)
     visible, radius = float(line.arc[-1]), line.typical_radius()
     points = []
-    for joint, share in enumerate(chosen):
+    for joint, (where, spread) in enumerate(expected):
         depth = radius * (priors.knuckle_depth if joint == 0 else priors.joint_depth)
-        where, spread = expected[joint]
         note = (
             "as far behind the web as the knuckles of this hand"
             if joint == 0
             else "expected share of the finger"
         )
-        place = under_skin(line, back, shape.palm_normal, where * visible, depth)
-        evidence = [("finger_share", place, spread * visible, note)]
-        shown = shown_bend(places, turn, share, priors.turn_sharpness)
-        if shown is not None:
-            where, spread = shown
-            place = under_skin(line, back, shape.palm_normal, where * visible, depth)
-            note = "the skin of the back bends over the joint"
-            evidence.append(("back_bend", place, spread * visible, note))
-        points.append(placed(evidence))
+        told = told_beside((where, spread), (float(found.mean[joint]), float(found.spread[joint])))
+        rows = [("finger_share", (where, spread), note)]
+        if back is not None:
+            rows.append(("back_bend", told, "the skin of the back bends over the joint"))
+        points.append(
+            placed(
+                [
+                    (
+                        kind,
+                        under_skin(line, back, shape.palm_normal, arc * visible, depth),
+                        sure * visible,
+                        why,
+                    )
+                    for kind, (arc, sure), why in rows
+                ]
+            )
+        )
     points.append(placed([("finger_end", line.tip, 0.02 * visible, "end of the finger")]))
     offset = priors.plane_offset * radius
     return flatten_chain(points, shape.palm_normal, offset, priors.plane_turn)
@@ -95,7 +98,7 @@ def _finger(
 def _expected(
     name: str,
     priors: HandPriors,
-    chosen: tuple[float, float, float],
+    knuckle: float,
     shared: float,
     share: float,
 ) -> list[tuple[float, float]]:
@@ -103,8 +106,8 @@ def _expected(
     knuckles, bones = priors.knuckles, priors.bones_of(name)
     behind = (shared + knuckles.further.get(name, 0.0)) / share
     result = [(-behind, max(knuckles.own_spread, 0.4 * knuckles.shared_spread) / share)]
-    whole = 1.0 - chosen[0]
-    first = (chosen[0] + bones.first_bone[0] * whole, bones.first_bone[1] * whole)
+    whole = 1.0 - knuckle
+    first = (knuckle + bones.first_bone[0] * whole, bones.first_bone[1] * whole)
     last = (1.0 - bones.last_bone[0] * whole, bones.last_bone[1] * whole)
     for own, bone in ((bones.middle, first), (bones.end, last)):
         weights = np.array([own[1], bone[1]]) ** -2.0

@@ -8,14 +8,13 @@ from numpy.typing import NDArray
 from autoplace.measure.finger_back import BackProfile
 from autoplace.measure.finger_line import FingerLine
 
-__all__ = ["shown_bend", "turn_at", "under_skin"]
+__all__ = ["told_beside", "turn_at", "under_skin"]
 
 FloatArray = NDArray[np.float64]
 
-LEAST_TURN = 0.05
-"""Turn of the skin, radians, below which it says nothing."""
-NEAR = 4
-"""How many places from the chosen one its bend may lie."""
+MOST_TOLD = 0.5
+"""A joint's variance is at least this share less than expected, or nothing is said about what made
+it so: the place that skin alone would give runs off where it says hardly anything."""
 
 
 def turn_at(back: BackProfile | None, arcs: FloatArray) -> FloatArray:
@@ -28,32 +27,21 @@ def turn_at(back: BackProfile | None, arcs: FloatArray) -> FloatArray:
     return np.interp(arcs, back.arc[known], back.turn[known], left=0.0, right=0.0)
 
 
-def shown_bend(
-    places: FloatArray, turn: FloatArray, chosen: float, sharpness: float
-) -> tuple[float, float] | None:
-    """The bend of the skin next to a chosen place, and how sharply it shows.
+def told_beside(expected: tuple[float, float], found: tuple[float, float]) -> tuple[float, float]:
+    """What must have been told beside an expectation to make of it what was found.
 
     Args:
-        places: (n,) evenly spaced places along the finger, any unit.
-        turn: (n,) turn of the skin at each, radians.
-        chosen: where the joint was chosen to be.
-        sharpness: turn that makes a place e times as likely to be a joint, radians.
+        expected: place and spread before. found: place and spread with all that is known.
 
     Returns:
-        Place and spread in the unit of the places, or None when no bend shows there.
+        The place and spread that, weighed with the expectation by inverse squared spreads, give
+        the place that was found.
     """
-    step = float(places[1] - places[0])
-    index = int(np.argmin(np.abs(places - chosen)))
-    near = slice(max(index - NEAR, 0), index + NEAR + 1)
-    peak = near.start + int(np.argmax(turn[near]))
-    if turn[peak] < LEAST_TURN or not 0 < peak < len(turn) - 1:
-        return None
-    bow = (turn[peak - 1] - 2.0 * turn[peak] + turn[peak + 1]) / step**2
-    if bow >= 0.0:
-        return None
-    shift = 0.5 * (turn[peak - 1] - turn[peak + 1]) / (bow * step)
-    spread = float(np.sqrt(sharpness / -bow))
-    return float(places[peak] + np.clip(shift, -step, step)), max(spread, 0.5 * step)
+    before = expected[1] ** -2.0
+    after = max(found[1] ** 2, 1e-12) ** -1.0
+    after = max(after, before / MOST_TOLD)
+    own = after - before
+    return (after * found[0] - before * expected[0]) / own, own**-0.5
 
 
 def under_skin(

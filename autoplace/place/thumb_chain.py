@@ -7,9 +7,10 @@ from numpy.typing import NDArray
 
 from autoplace.measure.hand_shape import HandShape
 from autoplace.place.bend_plane import flatten_chain
+from autoplace.place.chain_search import mean_and_spread
 from autoplace.place.hand_priors import HandPriors, ThumbPrior
 from autoplace.place.placed_point import PlacedPoint, placed
-from autoplace.place.skin_bend import shown_bend, turn_at, under_skin
+from autoplace.place.skin_bend import told_beside, turn_at, under_skin
 
 __all__ = ["thumb_chain"]
 
@@ -39,9 +40,9 @@ def thumb_chain(
     radius = line.typical_radius()
     places = np.arange(REACH[0], min(REACH[1], line.arc[-1] / length - STEP), STEP)
     turn = turn_at(back, places * length)
-    chosen = _choose(prior, places, turn, float(line.arc[-1]) / length, priors.turn_sharpness)
+    found = _weigh(prior, places, turn, float(line.arc[-1]) / length, priors.turn_sharpness)
     end = float(line.arc[-1]) / length
-    bone = prior.last_bone[0] * (end - chosen[0]), prior.last_bone[1] * (end - chosen[0])
+    bone = prior.last_bone[0] * (end - found[0][0]), prior.last_bone[1] * (end - found[0][0])
     expected = (
         (
             _knuckle(prior, end),
@@ -51,14 +52,14 @@ def thumb_chain(
         ((end - bone[0], bone[1]), "expected share of the thumb", prior.joint_depth),
     )
     inner = []
-    for share, ((where, spread), note, depth) in zip(chosen, expected, strict=True):
+    for own, ((where, spread), note, depth) in zip(found, expected, strict=True):
         place = under_skin(line, back, -shape.across, where * length, depth * radius)
         evidence = [("finger_share", place, spread * length, note)]
-        shown = shown_bend(places, turn, share, priors.turn_sharpness)
-        if shown is not None:
-            place = under_skin(line, back, -shape.across, shown[0] * length, depth * radius)
+        if back is not None:
+            where, spread = told_beside((where, spread), own)
+            place = under_skin(line, back, -shape.across, where * length, depth * radius)
             note = "the skin of the back bends over the joint"
-            evidence.append(("back_bend", place, shown[1] * length, note))
+            evidence.append(("back_bend", place, spread * length, note))
         inner.append(placed(evidence))
     base = _base(shape, wrist, prior, inner[0].position, inner[1].position)
     tip = placed([("finger_end", line.tip, 0.01 * length, "end of the thumb")])
@@ -70,10 +71,11 @@ def thumb_chain(
     )
 
 
-def _choose(
+def _weigh(
     prior: ThumbPrior, places: FloatArray, turn: FloatArray, end: float, sharpness: float
-) -> tuple[float, float]:
-    """The likeliest places of the two joints along the thumb, shares of the hand's length."""
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Place and spread of the two joints along the thumb, shares of the hand's length: the means
+    over all places by how likely they are."""
 
     def against(values: FloatArray, expected: tuple[float, float]) -> FloatArray:
         return np.asarray(0.5 * ((values - expected[0]) / expected[1]) ** 2)
@@ -86,8 +88,8 @@ def _choose(
     total = knuckle[:, None] + gain[None, :]
     total = total - against(last, prior.last_bone)
     total[last >= 0.9] = -np.inf
-    i, j = np.unravel_index(int(np.argmax(total)), total.shape)
-    return float(places[i]), float(places[j])
+    likely = np.exp(total - total.max())
+    return mean_and_spread(places, likely.sum(axis=1)), mean_and_spread(places, likely.sum(axis=0))
 
 
 def _knuckle(prior: ThumbPrior, end: float) -> tuple[float, float]:
