@@ -105,6 +105,21 @@ class _Scene:
             self._heads[small] = find_head(self.corners[rest])
         return self._heads[small]
 
+    def at_head(self, one: _Candidate, two: _Candidate) -> bool:
+        """Is the pair at the head that is seen with every other piece in place? The balls in the
+        joints of a doll or robot are not; without its neck its head is not told from its trunk."""
+        rest = self.corners[~np.isin(self.label, (one.island, two.island)) & (self.label >= 0)]
+        if not len(rest):
+            return True
+        head = find_head(rest)
+        if not head.certain:
+            return True
+        radius = max(one.radius, two.radius)
+        height = 0.5 * (one.centre[1] + two.centre[1]) + 0.5 * radius
+        beside = np.array([one.centre[0], two.centre[0]])
+        inside = (beside > head.low[0] - radius) & (beside < head.high[0] + radius)
+        return bool(height > head.low[1] and inside.all())
+
 
 def find_eyeballs(
     measures: IslandMeasures,
@@ -145,7 +160,11 @@ def find_eyeballs(
         if sunk_only:
             return ()
         return _lone_eye(scene, measures, named)
-    score, one, two = max(found, key=lambda f: (f[0], -f[1].island))
+    found.sort(key=lambda f: (-f[0], f[1].island))
+    best = next((pair for pair in found if scene.at_head(pair[1], pair[2])), None)
+    if best is None:
+        return () if sunk_only else _lone_eye(scene, measures, named)
+    score, one, two = best
     left, right = (one, two) if one.centre[0] > two.centre[0] else (two, one)
     round_words = "round" if max(one.misfit, two.misfit) < ROUND_MISFIT else "compact"
     reason = f"a pair of {round_words} pieces in mirror at the front of the head"

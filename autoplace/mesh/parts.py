@@ -193,10 +193,13 @@ def _pieces(
     said: Mapping[int, str] | None = None,
     centroid: FloatArray | None = None,
 ) -> tuple[Piece, ...]:
-    """One piece for every part and island that share triangles, in the parts' order."""
+    """One piece for every part and island that share triangles, in the parts' order; none for a
+    part without triangles."""
     said = said or {}
     pieces = []
     for index, part in enumerate(character.parts):
+        if not len(part.faces):
+            continue  # points or lines alone are no surface
         start = int(islands.face_start[index])
         label = islands.label[start : start + len(part.faces)]
         order = np.argsort(label, kind="stable")

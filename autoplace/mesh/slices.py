@@ -144,6 +144,8 @@ def find_head(corners: FloatArray) -> HeadBox:
     levels = np.arange(top - 0.5 * STEP, LOWEST_CHIN * top, -STEP)
     for y, boxes in zip(levels, _cuts(upper, levels), strict=True):
         span = _around(boxes, x)
+        if span is None and spans and top - y > max(s.half_breadth for _, s in spans):
+            span = Span(x, x, 0.0, 0.0)  # a head that hovers over its trunk has no narrower neck
         if span is None or (not spans and _parted(boxes, span)):
             continue
         spans.append((float(y), span))

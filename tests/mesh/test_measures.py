@@ -99,6 +99,15 @@ def test_head_box_of_a_big_head():
     assert found.high[0] == pytest.approx(0.25, abs=0.01)
 
 
+def test_head_box_of_a_head_that_hovers():
+    """A head over its trunk with nothing between ends in the gap, as at any neck."""
+    head = sphere(np.array([0, 0.88, 0]), 0.12, rings=20)
+    vertices, faces = joined(head, box((-0.1, 0.2, -0.08), (0.1, 0.74, 0.08)))
+    found = find_head(vertices[faces])
+    assert found.certain
+    assert 0.74 < found.low[1] < 0.76
+
+
 def test_head_box_beside_a_raised_hand():
     """A hand that is raised above the head does not become the head."""
     vertices, faces = one_skin([n for n in limb_names() if "arm" not in n and "hand" not in n])

@@ -1,0 +1,208 @@
+"""What is worn or carried is told from the body.
+
+Names are 'Object001' and the like unless a test is about names.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.mesh.capsule_figures import (
+    box,
+    capsule,
+    eye,
+    joined,
+    limb_names,
+    mirrored,
+    one_skin,
+    tube,
+)
+from tests.mesh.dressed_figures import CLOAK, COAT, DRESS, HAIR, SWORD, judged, role_of, scaled
+
+
+@pytest.mark.parametrize("end", [(0.20, 0.88, 0.0), (0.12, 1.25, 0.0)], ids=["hanging", "upright"])
+def test_long_ears_are_no_body(plain, end):
+    """Ears that stand or hang far off the head are left out of the body, which is whole without."""
+    root, tip = np.array([0.04, 0.97, 0.0]), np.array(end)
+    ears = joined(
+        capsule(root, tip, 0.015, 0.02),
+        capsule(root * [-1, 1, 1], tip * [-1, 1, 1], 0.015, 0.02),
+    )
+    roles = judged({**plain, "Object009": ears})
+    assert role_of(roles, "Object009") == {"hair"}
+    assert role_of(roles, "Object001") == {"body"}
+
+
+def test_inner_mouth(plain):
+    """Teeth and a tongue inside the head below the eyes."""
+
+    def arch(y):
+        return tube([(y, 0.018, 0.018, 0.038), (y + 0.008, 0.018, 0.018, 0.038)])
+
+    tongue = capsule(np.array([0, 0.885, 0.02]), np.array([0, 0.888, 0.045]), 0.008, 0.007)
+    roles = judged({**plain, "Object004": joined(arch(0.886), arch(0.896)), "Object005": tongue})
+    assert role_of(roles, "Object004") == {"inner_mouth"}
+    assert role_of(roles, "Object005") == {"inner_mouth"}
+    assert role_of(roles, "Object001") == {"body"}
+
+
+def test_hair_and_brows(plain):
+    """A shell over the upper and back head, and strips above the eyes."""
+    brows = [
+        capsule(
+            np.array([s * 0.01, 0.946, 0.062]), np.array([s * 0.035, 0.946, 0.056]), 0.003, 0.003
+        )
+        for s in (1, -1)
+    ]
+    roles = judged({**plain, "Object004": HAIR, "Object005": brows[0], "Object006": brows[1]})
+    for part in ("Object004", "Object005", "Object006"):
+        assert role_of(roles, part) == {"hair"}
+    assert role_of(roles, "Object001") == {"body"}
+
+
+def test_hair_of_many_strands(plain):
+    """A hundred strands in one object are hair together."""
+    strands = [
+        capsule(
+            np.array([0.05 * np.sin(t), 0.97, 0.05 * np.cos(t)]),
+            np.array([0.075 * np.sin(t), 0.85, 0.07 * np.cos(t) - 0.02]),
+            0.004,
+            0.002,
+            6,
+        )
+        for t in np.linspace(1.2, 5, 100)
+    ]
+    roles = judged({**plain, "Object004": joined(*strands)})
+    assert role_of(roles, "Object004") == {"hair"}
+    assert len(roles.pieces) < 60
+
+
+def test_hair_that_replaces_the_skull_is_body(plain):
+    """A head that ends at the brow under its hair needs the hair to have a top."""
+    vertices, faces = plain["Object001"]
+    kept = faces[(vertices[faces][:, :, 1] < 0.945).all(axis=1)]
+    roles = judged({**plain, "Object001": (vertices, kept), "Object004": HAIR})
+    assert role_of(roles, "Object004") == {"body"}
+
+
+SHIRT = joined(*[scaled(limb, 1.12) for limb in ("trunk", "left_upper_arm", "right_upper_arm")])
+
+
+TROUSERS = joined(
+    *[scaled(s + limb, 1.12) for s in ("left_", "right_") for limb in ("thigh", "shank")]
+)
+
+
+@pytest.mark.parametrize(
+    "garment",
+    [DRESS, CLOAK, COAT, SHIRT, TROUSERS],
+    ids=["dress", "cloak", "coat", "shirt", "legs"],
+)
+@pytest.mark.parametrize("flipped", [False, True], ids=["outward", "inside_out"])
+def test_garments_worn_over_a_body(plain, garment, flipped):
+    """What lies over a body that is whole without it, wound either way, is a garment."""
+    vertices, faces = garment
+    roles = judged({**plain, "Object004": (vertices, faces[:, ::-1] if flipped else faces)})
+    assert role_of(roles, "Object004") == {"garment"}
+    assert role_of(roles, "Object001") == {"body"}
+
+
+def test_clothes_that_replace_skin_are_body():
+    """A head, hands, a coat and trousers with nothing under them are all body."""
+    arms = [n for n in limb_names() if "arm" in n]
+    legs = [n for n in limb_names() if "thigh" in n or "shank" in n or "foot" in n]
+    roles = judged(
+        {
+            "head": one_skin(["head", "neck"]),
+            "Object004": one_skin(["trunk", *arms]),
+            "Object005": one_skin(legs),
+            "Object006": one_skin(["left_hand"]),
+            "Object007": one_skin(["right_hand"]),
+            "Object008": joined(eye("left"), eye("right")),
+        }
+    )
+    for part in ("head", "Object004", "Object005", "Object006", "Object007"):
+        assert role_of(roles, part) == {"body"}, part
+
+
+def test_dress_over_no_legs_is_body(plain):
+    """A long dress with no legs under it is the figure's lower half."""
+    upper = one_skin(
+        [n for n in limb_names() if "thigh" not in n and "shank" not in n and "foot" not in n]
+    )
+    roles = judged({**plain, "Object001": upper, "Object004": DRESS})
+    assert role_of(roles, "Object004") == {"body"}
+
+
+def test_body_of_many_pieces():
+    """Fifteen overlapping limbs, each an object, are body; the eyes are still found."""
+    parts = {f"Object{i:03}": capsule(*mirrored(n)) for i, n in enumerate(limb_names())}
+    roles = judged({**parts, "left": eye("left"), "right": eye("right")})
+    assert {p.role for p in roles.pieces if p.part.startswith("Object")} == {"body"}
+    assert role_of(roles, "left") == {"eyeball left"}
+
+
+@pytest.mark.parametrize(("side", "limb"), [("right", "arm"), ("left", "arm"), ("right", "leg")])
+def test_body_with_a_missing_limb(side, limb):
+    """The limb that is left is not a prop because it has no twin."""
+    words = ("arm", "hand") if limb == "arm" else ("thigh", "shank", "foot")
+    names = [n for n in limb_names() if not (n.startswith(side) and any(w in n for w in words))]
+    parts = {f"Object{i:03}": capsule(*mirrored(n)) for i, n in enumerate(names)}
+    roles = judged({**parts, "eyes": joined(eye("left"), eye("right"))})
+    assert {p.role for p in roles.pieces if p.part.startswith("Object")} == {"body"}
+
+
+@pytest.mark.parametrize("jitter", [0.0, 1e-5])
+def test_triangle_soup_is_one_body(skin, jitter):
+    """A fully unwelded surface, jittered or not, is one piece."""
+    vertices = skin[0][skin[1]].reshape(-1, 3)
+    vertices = vertices + np.random.default_rng(1).normal(size=vertices.shape) * jitter
+    soup = (vertices, np.arange(len(vertices)).reshape(-1, 3))
+    roles = judged({"Object001": soup, "eyes": joined(eye("left"), eye("right"))})
+    body = [p for p in roles.pieces if p.part == "Object001"]
+    assert {p.role for p in body} == {"body"}
+    assert max(len(p.face_ids) for p in body) > 0.99 * len(skin[1])
+    assert {p.side for p in roles.of("eyeball")} == {"left", "right"}
+
+
+def test_sword_and_shield(plain):
+    """Carried things on one side only, on a body in one skin."""
+    shield = box((0.30, 0.42, 0.03), (0.45, 0.68, 0.05))
+    roles = judged({**plain, "Object004": SWORD, "Object005": shield})
+    assert role_of(roles, "Object004") == {"accessory"}
+    assert role_of(roles, "Object005") == {"accessory"}
+    assert role_of(roles, "Object001") == {"body"}
+
+
+def test_sword_in_a_separate_hand():
+    """On a body in pieces the sword goes and the hand that holds it stays."""
+    parts = {n: capsule(*mirrored(n)) for n in limb_names()}
+    parts = {f"Object{i:03}": mesh for i, mesh in enumerate(parts.values())}
+    roles = judged({**parts, "eyes": joined(eye("left"), eye("right")), "thing": SWORD})
+    assert role_of(roles, "thing") == {"accessory"}
+    assert {p.role for p in roles.pieces if p.part.startswith("Object")} == {"body"}
+
+
+@pytest.mark.parametrize("name", ["Object004", "straw_hat"])
+def test_hat(plain, name):
+    """A hat leaves the head whole: never body; an accessory when it is named so."""
+    hat = tube(
+        [
+            (0.96, 0.15, 0.15, 0.01),
+            (0.965, 0.14, 0.14, 0.01),
+            (0.97, 0.06, 0.06, 0.01),
+            (1.1, 0.05, 0.05, 0.01),
+            (1.101, 0.001, 0.001, 0.01),
+        ]
+    )
+    roles = judged({**plain, name: hat})
+    assert role_of(roles, name) == ({"accessory"} if "hat" in name else {"hair"})
+    assert role_of(roles, "Object001") == {"body"}
+
+
+def test_ground_plane(plain):
+    """A slab under the feet is no part of the figure."""
+    roles = judged({**plain, "Object004": box((-0.6, -0.01, -0.6), (0.6, 0.0, 0.6))})
+    assert role_of(roles, "Object004") == {"accessory"}
+    assert role_of(roles, "Object001") == {"body"}
