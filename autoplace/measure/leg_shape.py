@@ -29,6 +29,15 @@ bent knee, and looked for between the other two."""
 CLEAR_TURN = np.radians(40.0)
 """A leg's line that turns by this much there turns into the foot; a foot that is stretched does
 not (plantar flexion leaves 90 - 50 = 40 degrees, references 7.2)."""
+FALLS, LEVEL = 0.6, 0.35
+"""How much of its length a leg's line goes down to the foot at least, and from there at most as it
+runs along a foot on the floor (own synthetic characters)."""
+LEAST_RUN = 0.12
+"""A level run at the line's end is a foot from this share of the line on (own synthetic
+characters)."""
+LATE_TURN = 0.08
+"""A turn is not the one into the foot if it comes this much later than the fall ends, share of the
+line (own synthetic characters)."""
 THIGH_SHARE = (0.06, 0.34)
 """Share of that way that surely is thigh, by the same lengths."""
 UPRIGHT_LIMIT = 0.06
@@ -137,8 +146,13 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
     sections = trace_limb(solid, rough, reach, forward, STATIONS, rounds=3)
     arc = sections.arc
     turn = _turn_into_foot(sections)
+    fall = _end_of_fall(sections)
+    if fall is not None and (turn is None or turn.arc > fall + LATE_TURN * float(arc[-1])):
+        turn = None  # a bend within a foot that is as long as the shank
+    else:
+        fall = None
     skin = limb_skin(solid, limb.cells)
-    low, high = _shank_span(sections, turn)
+    low, high = _shank_span(sections, turn if fall is None else fall)
     shank_point, shank = _axis(sections, low, high)
     foot = _find_foot(skin, shank_point, shank, sections)
     # a big foot takes more of the leg: look again at what really is shank
@@ -175,11 +189,26 @@ def _turn_into_foot(sections: Sections) -> LineBend | None:
     return turn if turn.angle > CLEAR_TURN else None
 
 
-def _shank_span(sections: Sections, turn: LineBend | None) -> tuple[float, float]:
+def _end_of_fall(sections: Sections) -> float | None:
+    """Arc length at which a leg's line that fell runs level and ahead, as along a foot that stands;
+    None where it does not, or hardly."""
+    centre, arc = sections.centre, sections.arc
+    rest = centre[-1] - centre[:-1]
+    reach = np.maximum(np.linalg.norm(rest, axis=1), 1e-12)
+    level = (-rest[:, 1] < LEVEL * reach) & (rest[:, 2] > FALLS * reach)
+    gone = centre[:-1] - centre[0]
+    fell = -gone[:, 1] > FALLS * np.linalg.norm(gone, axis=1)
+    long = arc[-1] - arc[:-1] > LEAST_RUN * arc[-1]
+    turns = np.flatnonzero(level & fell & long & (gone[:, 1] < 0.0))
+    return float(arc[turns[0]]) if len(turns) else None
+
+
+def _shank_span(sections: Sections, turn: LineBend | float | None) -> tuple[float, float]:
     """Arc lengths between which the leg surely is shank: above its turn into the foot, or else by
     usual lengths. A short leg with a large foot turns at half of its line."""
     if turn is not None:
-        return SHANK_SHARE[0] * turn.arc, SHANK_SHARE[1] * turn.arc
+        at = turn if isinstance(turn, float) else turn.arc
+        return SHANK_SHARE[0] * at, SHANK_SHARE[1] * at
     total = float(sections.arc[-1])
     return SHANK_SPAN[0] * total, SHANK_SPAN[1] * total
 

@@ -30,6 +30,12 @@ GRID = 33
 """Samples across a section; at 2.3 radii to each side this is 7 per radius."""
 ROUGH_GRID = 19
 """Samples across a section that only serves to move a line to its middle."""
+SMOOTHED_OVER = 0.125
+"""The line of a limb is smoothed over this share of the cuts' half width, .3 of a radius: where
+the cuts of a short thick limb stand much closer than that, each tilts by the noise of the last and
+the line runs back and forth (own synthetic characters)."""
+SMOOTHING_ROUNDS = (2, 60)
+"""Rounds of smoothing at least and at most; the least does for slender limbs."""
 
 
 @dataclass(frozen=True)
@@ -195,10 +201,14 @@ def trace_limb(
     The ends of the line stay where they are along the limb.
     """
     current = resample_line(line, count)
+    apart = float(np.linalg.norm(np.diff(current, axis=0), axis=1).mean())
+    # smoothing n times spreads by the root of n / 2 stations
+    smoothing = 2.0 * (SMOOTHED_OVER * reach / max(apart, 1e-9)) ** 2
+    smoothing_rounds = int(np.clip(round(smoothing), *SMOOTHING_ROUNDS))
     for _ in range(rounds):
         sections = cut_sections(solid, current, reach, side_hint, ROUGH_GRID)
         moved = np.where(
             (sections.area > 0)[:, None] & ~sections.open_edge[:, None], sections.centre, current
         )
-        current = resample_line(smooth_line(moved, 2), count)
+        current = resample_line(smooth_line(moved, smoothing_rounds), count)
     return cut_sections(solid, current, reach, side_hint)

@@ -106,8 +106,9 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
         parted -= 1
     if parted > low:
         crotch_y = max(crotch_y, _crossing(y, cuts.notch, parted, CONTACT) - BELOW_CONTACT)
-    shoulders = [limb.line[0, 1] for limb in limbs.limbs if limb.kind == "arm"]
-    neck_low = np.searchsorted(y, max(shoulders, default=0.6 * y[top]))
+    # tufts of hair and ears may pass for arms: of each side only the longest is one
+    arms = [limb for side in ("left", "right") if (limb := limbs.one("arm", side)) is not None]
+    neck_low = np.searchsorted(y, max((arm.line[0, 1] for arm in arms), default=0.6 * y[top]))
     neck_y = _narrowest(y, cuts.area, min(int(neck_low), top - LEAST_HEAD_ROWS), top)
     level = None if eye_height is None else 2.0 * eye_height - CROWN
     chin_y = _chin(y, front, neck_y, level)
@@ -306,6 +307,9 @@ def _chin(y: FloatArray, front: FloatArray, neck: float, expected: float | None)
     else:
         head = CROWN - expected
         low, high = expected - head, expected + 0.6 * head
+        if neck < 0.5 * (expected + CROWN):
+            # horns and ears raise the crown, and with it lower what is expected
+            low = max(low, neck - CHIN_REACH * (CROWN - neck))
     rows = np.flatnonzero((y > low) & (y < min(high, CROWN - 3.0 * cell)))
     rows = rows[rows >= 1]
     if len(rows) < 3:

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from autoplace.measure.leg_shape import Foot, LegShape, measure_leg
-from tests.measure.blocks import CELL
+from autoplace.measure.solid import fill_solid
+from tests.measure.blocks import CELL, limb_of
 from tests.measure.cone_limbs import FOOT_LENGTH, KnownLeg, a_leg
 from tests.measure.surfaces import rotation
+from tests.mesh.capsule_figures import box, capsule, joined
 
 STANDING = {
     "straight": {},
@@ -121,3 +123,18 @@ def test_same_leg_same_bytes():
     again = measure_leg(leg.solid, leg.limb)
     assert again.foot.toe.tobytes() == shape.foot.toe.tobytes()
     assert again.shank.tobytes() == shape.shank.tobytes()
+
+
+def test_a_shoe_longer_than_the_leg_is_no_shank():
+    """Of a short leg in a shoe longer than itself the shank still runs down, and the sole lies."""
+    length, ankle = 0.30, np.array([0.06, 0.045, -0.03])
+    hip, knee = np.array([0.05, 0.22, -0.03]), np.array([0.06, 0.132, -0.02])
+    shoe = box((0.02, 0.0, -0.08), (0.10, 0.05, length - 0.08))
+    trunk = box((-0.12, 0.19, -0.08), (0.12, 0.5, 0.07))
+    cones = [capsule(hip, knee, 0.036, 0.03, columns=32), capsule(knee, ankle, 0.03, 0.025)]
+    solid = fill_solid(*joined(trunk, *cones, shoe), CELL)
+    line = np.array([hip - [0, 0.03, 0], knee, ankle, [0.06, 0.02, length - 0.10]])
+    shape = measure_leg(solid, limb_of(solid, "leg", "left", line, 0.06))
+    assert degrees_between(shape.shank, np.array([0.0, -1.0, 0.0])) < 10.0
+    assert degrees_between(shape.foot.up, np.array([0.0, 1.0, 0.0])) < 1.0
+    assert shape.foot.length == pytest.approx(length, abs=2 * CELL)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -27,6 +28,7 @@ from tests.measure.blocks import (
     TRUNK_HALF_WIDTH,
     block_body,
     block_meshes,
+    limb_of,
 )
 from tests.mesh.capsule_figures import box, joined
 
@@ -137,3 +139,25 @@ def test_same_solid_same_bytes():
     one, two = measure_trunk(solid, limbs), measure_trunk(solid, limbs)
     assert one.front.tobytes() == two.front.tobytes()
     assert one.crotch.tobytes() == two.crotch.tobytes()
+
+
+def test_tufts_that_pass_for_arms_leave_the_neck_below_the_head():
+    """Short branches high on the head do not lift the shoulders: neck and chin stay in place."""
+    solid = block_body()
+    limbs = find_limbs(solid)
+    tufts = [
+        limb_of(solid, "arm", side, np.array([[x, 0.94, 0.0], [1.5 * x, 0.99, 0.0]]), 0.03)
+        for side, x in (("left", 0.03), ("right", -0.03))
+    ]
+    trunk = measure_trunk(solid, replace(limbs, limbs=(*limbs.limbs, *tufts)))
+    assert trunk.chin[1] == pytest.approx(CHIN, abs=CELL)
+    assert SHOULDER < trunk.neck[1] < CHIN
+
+
+def test_low_eyes_do_not_send_the_chin_to_the_bust():
+    """Ears that stand on the head raise its top, so that the chin is expected below the neck; a
+    bust there is none."""
+    bust = box((-0.05, 0.74, TRUNK_FRONT - 0.01), (0.05, 0.81, TRUNK_FRONT + 0.05))
+    solid = fill_solid(*joined(*block_meshes(), bust), CELL)
+    trunk = measure_trunk(solid, find_limbs(solid), eye_height=0.885)
+    assert trunk.chin[1] == pytest.approx(CHIN, abs=CELL)
