@@ -139,7 +139,7 @@ def test_public_names_are_declared(path):
 )
 def test_stages_neither_print_nor_open_files(path):
     """A stage is a function of its input; only the readers of meshes and templates open files."""
-    if module_name(path) in ("mesh.load", "mesh.obj", "place.template", "place.profile_reader"):
+    if module_name(path) in ("mesh.load", "mesh.obj", "place.template", "place.readings"):
         return
     calls = {
         node.func.id if isinstance(node.func, ast.Name) else node.func.attr

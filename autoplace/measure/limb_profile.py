@@ -22,6 +22,10 @@ LEAST_SECTIONS = 6
 """Sound sections without which a profile says nothing."""
 CLEAR_OF_ROOT = 0.15
 """Share of the limb's length next to its root where sections take in the trunk."""
+FINE = 2000
+"""Steps along the line in which the nearest place to a point is looked for."""
+DIRECTION_REACH = 0.05
+"""Shares of the line before and behind a place that say where it runs there."""
 OFFSET_UNIT = 0.1
 """Unit of the middle's offset, share of the limb's length: makes it as large a number as the
 logarithms of breadth and depth."""
@@ -38,10 +42,54 @@ class LimbProfile:
     values: FloatArray
     """(3 k,) at the k shares asked for: log depth and log breadth, each less its mean, and how far
     the line bows to the front of its own trend, in `OFFSET_UNIT` lengths of the limb."""
+    front: FloatArray
+    """(3,) unit: where the limb's front faces."""
+    outward: float
+    """+1 for a left limb, -1 for a right one."""
+
+    def point(self, coordinates: FloatArray) -> FloatArray:
+        """(3,) working frame, of the share along the line and the shares of its length to the
+        front of it and to the side."""
+        share, ahead, aside = (float(number) for number in coordinates)
+        _, front, side = self._frame(share)
+        return self._at(share) + self.arc[-1] * (ahead * front + aside * side)
+
+    def coordinates(self, point: FloatArray) -> FloatArray:
+        """(3,) of a point near the line: undoes `point`."""
+        shares = np.linspace(0.0, 1.0, FINE + 1)
+        along = np.stack([np.interp(shares, self._shares, self.line[:, a]) for a in range(3)], 1)
+        share = float(shares[int(np.argmin(((along - point) ** 2).sum(axis=1)))])
+        _, front, side = self._frame(share)
+        off = (point - self._at(share)) / self.arc[-1]
+        return np.array([share, off @ front, off @ side])
+
+    def axes(self, coordinates: FloatArray) -> FloatArray:
+        """(3, 3) columns: how the point moves with each of its coordinates."""
+        return np.stack(self._frame(float(coordinates[0])), axis=1) * self.arc[-1]
+
+    @property
+    def _shares(self) -> FloatArray:
+        return self.arc / self.arc[-1]
+
+    def _at(self, share: float) -> FloatArray:
+        return np.array([np.interp(share, self._shares, self.line[:, a]) for a in range(3)])
+
+    def _frame(self, share: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Unit vectors along the line, to its front, and to its side, alike on both limbs."""
+        along = self._at(share + DIRECTION_REACH) - self._at(share - DIRECTION_REACH)
+        along = along / max(float(np.linalg.norm(along)), 1e-300)
+        front = self.front - (self.front @ along) * along
+        front = front / max(float(np.linalg.norm(front)), 1e-300)
+        return along, front, np.cross(along, front) * self.outward
 
 
 def read_profile(
-    sections: Sections, first: FloatArray, last: FloatArray, front: FloatArray, shares: FloatArray
+    sections: Sections,
+    first: FloatArray,
+    last: FloatArray,
+    front: FloatArray,
+    shares: FloatArray,
+    side: str,
 ) -> LimbProfile | None:
     """Read the profile of a limb.
 
@@ -50,6 +98,7 @@ def read_profile(
         first, last: (3,) joints at its ends, such as hip and ankle.
         front: (3,) where the limb's front faces.
         shares: (k,) of the way along the line at which to read.
+        side: "left" or "right".
 
     Returns:
         The profile, or None where too few sections are sound.
@@ -72,4 +121,4 @@ def read_profile(
     bow = np.interp(at, inner, centre[sound] @ ahead)
     bow = bow - np.polyval(np.polyfit(shares, bow, 1), shares)
     values = [row - row.mean() for row in rows] + [bow / (OFFSET_UNIT * arc[-1])]
-    return LimbProfile(line, arc, np.concatenate(values))
+    return LimbProfile(line, arc, np.concatenate(values), front, 1.0 if side == "left" else -1.0)

@@ -11,7 +11,7 @@ from scipy import ndimage
 from autoplace.measure.limbs import Limbs
 from autoplace.measure.solid import Solid
 
-__all__ = ["TrunkShape", "measure_trunk"]
+__all__ = ["TrunkShape", "cells_of_arms", "measure_trunk", "skin_ends"]
 
 FloatArray = NDArray[np.float64]
 
@@ -91,7 +91,7 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
         The cuts and landmarks, working frame. Landmarks lie between the cuts where the cuts'
         values say so, so that noise moves them a little and never by a cell.
     """
-    cuts = _level_cuts(solid, _cells_of_arms(solid, limbs))
+    cuts = _level_cuts(solid, cells_of_arms(solid, limbs))
     y, front, back = cuts.y, cuts.front, cuts.back
     seed_row = int(np.clip(np.searchsorted(y, limbs.seed[1]), 0, len(y) - 1))
     low = seed_row
@@ -140,7 +140,7 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
     )
 
 
-def _cells_of_arms(solid: Solid, limbs: Limbs) -> NDArray[np.bool_]:
+def cells_of_arms(solid: Solid, limbs: Limbs) -> NDArray[np.bool_]:
     """(nx, ny, nz) True in the arms: one arm at a level must not pull the middle to its side."""
     arms = np.zeros(solid.inside.shape, dtype=bool)
     for limb in limbs.limbs:
@@ -193,8 +193,8 @@ def _level_cuts(solid: Solid, arms: NDArray[np.bool_]) -> _Cuts:
         filled[row] = max(filled[row], 0.5001) if beside else filled[row]
         region = level == np.bincount(found).argmax()
         cover = shares * (ndimage.binary_dilation(region) & (region | (level == 0)))
-        left, right = _ends(cover.max(axis=1)[None])
-        rear, fore = _ends(cover.max(axis=0)[None])
+        left, right = skin_ends(cover.max(axis=1)[None])
+        rear, fore = skin_ends(cover.max(axis=0)[None])
         width[row] = (right[0] - left[0]) * solid.cell
         area[row] = width[row] * (fore[0] - rear[0]) * solid.cell
         back[row], front[row] = _skin(cover, solid, x_now)
@@ -226,7 +226,7 @@ def _skin(cover: FloatArray, solid: Solid, x: float) -> tuple[float, float]:
     place = (x - solid.origin[0]) / solid.cell
     first = max(int(np.ceil(place - half)), 1)
     last = min(int(np.floor(place + half)), len(cover) - 2)
-    rear, fore = _ends(cover)
+    rear, fore = skin_ends(cover)
     there: NDArray[np.bool_] = np.asarray(cover.max(axis=1) > 0.5)
     inner = np.zeros_like(there)
     inner[first : last + 1] = True
@@ -243,7 +243,7 @@ def _skin(cover: FloatArray, solid: Solid, x: float) -> tuple[float, float]:
     return float(solid.origin[2] + low * solid.cell), float(solid.origin[2] + high * solid.cell)
 
 
-def _ends(cover: FloatArray) -> tuple[FloatArray, FloatArray]:
+def skin_ends(cover: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Where coverage (n, k) first rises and last falls through one half, in cells: (n,) each."""
     padded = np.pad(cover, ((0, 0), (1, 1)))
     inside = padded > 0.5

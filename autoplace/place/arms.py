@@ -9,14 +9,23 @@ from numpy.typing import NDArray
 
 from autoplace.measure.arm_shape import ArmShape, find_armpit, fit_axis, measure_arm
 from autoplace.measure.bends import find_bend, find_narrowing
+from autoplace.measure.limb_profile import LimbProfile, read_profile
 from autoplace.measure.limbs import Limb
 from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_net import TrunkNet
 from autoplace.measure.trunk_shape import TrunkShape
-from autoplace.place.evidence import Placed, along, combine, cue, on_line
+from autoplace.place import readings
+from autoplace.place.evidence import (
+    Placed,
+    along,
+    combine,
+    cue,
+    on_line,
+)
 from autoplace.place.template import Template
 
-__all__ = ["ArmPlacement", "place_arm", "shoulder_prior"]
+__all__ = ["ArmPlacement", "arm_profile", "place_arm", "shoulder_prior"]
 
 FloatArray = NDArray[np.float64]
 
@@ -38,8 +47,18 @@ synthetic characters)."""
 CLEAR_BEND = 10.0
 """Degrees from which the bend of the arm's line is taken for the elbow's: muscle bends the line of
 a straight arm by half of that (own synthetic characters)."""
+CLEARER_BEND = 25.0
+"""Degrees up to which the arm's whole profile, where it is known, tells as much of the elbow as
+the bend does (tuned on the dataset's open builds, 2026-11-25)."""
 SHALLOW = 0.003
 """Depth at which a narrowing counts half: the spread of the radius between neighbouring cuts."""
+NEAR_SHOULDER = np.array([0.27, 0.825, 0.0])
+"""Place in the trunk near which the upper arm's axis is read: about the shoulder of the adult
+template, outward and up in shares of the trunk."""
+EXPECTED_ARMPIT = np.array([-0.05, -0.13, 0.0])
+"""From the axis near the shoulder to the armpit, in the same shares (own synthetic characters)."""
+PROFILE_AT = np.linspace(0.25, 0.90, 14)
+"""Shares of the arm at which its profile is read: clear of shoulder and hand."""
 LEAST_BEND = np.radians(2.0)
 """Smallest bend left in an elbow so that a solver knows the way (common practice, no source)."""
 HINGE_BEND = np.radians(15.0)
@@ -79,8 +98,17 @@ def shoulder_prior(
     return at, np.maximum(spread, 0.005)
 
 
-def place_arm(solid: Solid, limb: Limb, trunk: TrunkShape, template: Template) -> ArmPlacement:
-    """Decide the joints of an arm from its sections, its armpit and the template."""
+def place_arm(
+    solid: Solid, limb: Limb, trunk: TrunkShape, net: TrunkNet | None, template: Template
+) -> ArmPlacement:
+    """Decide the joints of an arm from its sections, its armpit, the trunk and the template.
+
+    Args:
+        solid: the body, working frame. limb: the arm's branch.
+        trunk: the body's level cuts. net: the half of the trunk on the arm's side;
+            None leaves it unread.
+        template: proportions.
+    """
     side = limb.side or "left"
     prior, prior_spread = shoulder_prior(trunk, template, side)
     shape = measure_arm(solid, limb, prior)
@@ -90,7 +118,7 @@ def place_arm(solid: Solid, limb: Limb, trunk: TrunkShape, template: Template) -
     armpit = None
     for _ in range(2):
         shoulder, armpit = _shoulder(
-            solid, shape, trunk, template, prior, prior_spread, elbow.position
+            solid, shape, trunk, net, template, (prior, prior_spread), elbow.position
         )
         elbow = _elbow(shape, shoulder.position, wrist_point, template)
     forearm = wrist_point - elbow.position
@@ -118,16 +146,19 @@ def _shoulder(
     solid: Solid,
     shape: ArmShape,
     trunk: TrunkShape,
+    net: TrunkNet | None,
     template: Template,
-    prior: FloatArray,
-    prior_spread: FloatArray,
+    expected: tuple[FloatArray, FloatArray],
     elbow: FloatArray,
 ) -> tuple[Placed, FloatArray | None]:
-    """The head of the humerus from the upper arm's axis, the armpit and the template."""
+    """The head of the humerus from the upper arm's axis, the armpit, the trunk's shape and the
+    template, whose place and spread are `expected`."""
+    prior, prior_spread = expected
     elbow_arc = _arc_of(shape, elbow)
     point, direction, radius, clear = fit_axis(shape, 0.35 * elbow_arc, 0.95 * elbow_arc)
-    cues = [cue("template_prior", prior, prior_spread, f"shoulder of the {template.name} template")]
+    cues = []
     ahead = np.array([0.0, 0.0, 1.0]) - direction[2] * direction
+    flesh = point
     point = point + AXIS_FORWARD * radius * ahead
     nearest = point + direction * float((prior - point) @ direction)
     across = AXIS_SPREAD * radius * (1.0 + 2.0 * (1.0 - clear))
@@ -151,7 +182,33 @@ def _shoulder(
                 "armpit, with the shoulder's height above it",
             )
         )
-    return combine(cues), armpit
+    shown = None
+    if net is not None:
+        shown = net.extended(_arm_values(shape, net, (flesh, direction, radius), armpit))
+    note = f"shoulder of the {template.name} template"
+    read = readings.read_joint("trunk_and_arm", "shoulder", shown, "shape of trunk and upper arm")
+    if read is not None:
+        prior_spread = read.defer * prior_spread
+        cues.append(read.cue)
+    return combine([cue("template_prior", prior, prior_spread, note), *cues]), armpit
+
+
+def _arm_values(
+    shape: ArmShape,
+    net: TrunkNet,
+    axis: tuple[FloatArray, FloatArray, float],
+    armpit: FloatArray | None,
+) -> FloatArray:
+    """(13,) what an arm says about its shoulder, as the trunk's net has it: where the upper arm's
+    axis passes a fixed place, its direction, thickness and length, and the armpit."""
+    point, direction, radius = axis
+    passes = point + direction * float((net.point(NEAR_SHOULDER) - point) @ direction)
+    near = net.coordinates(passes)
+    # an armpit that does not show says nothing: it is put where it would be expected
+    pit = net.coordinates(armpit) if armpit is not None else near + EXPECTED_ARMPIT
+    runs = direction * np.array([net.outward, 1.0, 1.0])
+    sizes = np.array([radius, shape.wrist_arc]) / net.scale
+    return np.concatenate([near, pit, runs, [runs[1] ** 2], sizes, [float(armpit is None)]])
 
 
 def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: Template) -> Placed:
@@ -164,46 +221,38 @@ def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: T
     line = np.concatenate([shoulder[None], centre[inner], wrist[None]])
     line_arc = arc_lengths(line)
     total = float(line_arc[-1])
+    profile = arm_profile(shape, shoulder, wrist)
+    read = readings.read_joint("arm", "elbow", profile, "breadth, depth and bow of the whole arm")
     share = template["upper_arm_share"]
-    cues = [
-        on_line(
-            "template_prior",
-            line,
-            line_arc,
-            share.value * total,
-            share.spread * total,
-            "share of upper arm and forearm",
-        )
-    ]
+    told = read or readings.UNREAD
+    wide = share.spread * total * told.defer
+    note = "share of upper arm and forearm"
+    beside = told.beside
+    cues = [on_line("template_prior", line, line_arc, share.value * total, wide, note, beside)]
+    if read is not None:
+        cues.append(read.cue)
     low, high = ELBOW_RANGE[0] * total, ELBOW_RANGE[1] * total
     if len(line) >= 6:
         bend = find_bend(line[1:], line_arc[1:], low, high)
-        if np.degrees(bend.angle) > CLEAR_BEND and np.isfinite(bend.spread):
-            cues.append(
-                on_line(
-                    "centreline_bend",
-                    line,
-                    line_arc,
-                    bend.arc,
-                    max(bend.spread, 0.004),
-                    f"the arm bends by {np.degrees(bend.angle):.0f} degrees here",
-                )
-            )
+        degrees = float(np.degrees(bend.angle))
+        if degrees > CLEAR_BEND and np.isfinite(bend.spread):
+            spread = max(bend.spread, 0.004) * (told.doubt if degrees < CLEARER_BEND else 1.0)
+            note = f"the arm bends by {degrees:.0f} degrees here"
+            cues.append(on_line("centreline_bend", line, line_arc, bend.arc, spread, note, beside))
     shift = shape.wrist_arc - total  # the sections start at the first guess of the shoulder
     narrow = find_narrowing(shape.sections, low + shift, high + shift)
     if narrow is not None:
-        spread = NARROW_SPREAD * total * (1.0 + SHALLOW / max(narrow.depth, 0.002))
-        cues.append(
-            on_line(
-                "section_minimum",
-                line,
-                line_arc,
-                narrow.arc - shift,
-                spread,
-                "the arm is narrowest above the forearm's bulge",
-            )
-        )
+        spread = NARROW_SPREAD * total * (1.0 + SHALLOW / max(narrow.depth, 0.002)) * told.doubt
+        note = "the arm is narrowest above the forearm's bulge"
+        at = narrow.arc - shift
+        cues.append(on_line("section_minimum", line, line_arc, at, spread, note, beside))
     return combine(cues)
+
+
+def arm_profile(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray) -> LimbProfile | None:
+    """The arm's profile between a placed shoulder and wrist, its front where the body faces."""
+    front = np.array([0.0, 0.0, 1.0])
+    return read_profile(shape.sections, shoulder, wrist, front, PROFILE_AT, shape.side)
 
 
 def _keep_bent(

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from autoplace.measure.leg_shape import LegShape, measure_leg
 from autoplace.measure.limbs import Limbs
 from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_net import trunk_nets
 from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place.arms import ArmPlacement, place_arm
 from autoplace.place.evidence import Placed
@@ -69,19 +70,22 @@ def place_body(
     arms: dict[str, ArmPlacement] = {}
     findings: list[Finding] = []
     shapes = {}
+    nets = trunk_nets(solid, limbs, trunk)
     for side in SIDES:
         leg, arm = limbs.one("leg", side), limbs.one("arm", side)
         if leg is not None and (hidden is None or hidden.shanks_show):
             shapes[side] = measure_leg(solid, leg)
         if arm is not None:
-            arms[side] = place_arm(solid, arm, trunk, template)
+            arms[side] = place_arm(solid, arm, trunk, nets[side], template)
             placed |= {f"{side}_{name}": p for name, p in arms[side].joints.items()}
             findings += _straight(f"{side}_elbow", arms[side].bent_by_us)
     alike = _alike(limbs, solid)
     if hidden is not None and not shapes and not hidden.hem.shown:
         alike |= dict.fromkeys(STEMS["leg"], alike["shoulder"])
     if hidden is None:
-        hips = {side: place_hip(shape, trunk, template) for side, shape in shapes.items()}
+        hips = {
+            side: place_hip(shape, trunk, nets[side], template) for side, shape in shapes.items()
+        }
     else:
         hips = {s: place_hidden_hip(hidden, shapes.get(s), trunk, template, s) for s in SIDES}
     if len(hips) == 2:
@@ -92,7 +96,7 @@ def place_body(
         findings += _straight(f"{side}_knee", placement.bent_by_us)
     placed = mirror_limbs(placed, alike)
     positions = {name: p.position for name, p in placed.items()}
-    placed |= place_trunk(trunk, template, spine, positions)
+    placed |= place_trunk(trunk, nets, template, spine, positions)
     if all(alike.values()):
         placed = _centred(placed)
     return BodyPlacement(placed, arms, alike, tuple(findings))

@@ -27,6 +27,8 @@ FLOOR = 1e-4
 CENTRELINE_SPREAD = 0.006
 """How far a joint lies off the middle of its limb's sections, fraction of height (own synthetic
 characters)."""
+OFF_CENTRELINE = 0.03
+"""The same where the limb's whole shape tells how far: then the line only says where along."""
 
 
 @dataclass(frozen=True)
@@ -78,13 +80,19 @@ def along(
 
 
 def on_line(
-    kind: str, line: FloatArray, arc: FloatArray, at: float, spread: float, note: str
+    kind: str,
+    line: FloatArray,
+    arc: FloatArray,
+    at: float,
+    spread: float,
+    note: str,
+    across: float = CENTRELINE_SPREAD,
 ) -> Cue:
-    """A cue at an arc length of a limb's line: unsure along the line, sure across it.
+    """A cue at an arc length of a limb's line, as sure across the line as `across` says.
 
     Args:
         line: (n, 3) points. arc: (n,) distance along them. at: the cue's distance.
-        spread: one standard deviation along the line.
+        spread: one standard deviation along the line. across: the same across it.
     """
 
     def point(distance: float) -> FloatArray:
@@ -92,7 +100,7 @@ def on_line(
 
     step = 0.05 * arc[-1]
     direction = point(at + step) - point(at - step)
-    return along(kind, point(at), direction, spread, CENTRELINE_SPREAD, note)
+    return along(kind, point(at), direction, spread, across, note)
 
 
 def combine(cues: Sequence[Cue]) -> Placed:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.measure.trunk_net import TrunkNet, middle_net
 from autoplace.measure.trunk_shape import TrunkShape
-from autoplace.place.evidence import Placed, combine, cue
+from autoplace.place import readings
+from autoplace.place.evidence import Cue, Placed, combine, cue
 from autoplace.place.template import Proportion, Template
 
 __all__ = ["place_trunk"]
@@ -20,12 +22,15 @@ WIDER = 2.0
 """How much wider a place is spread when the limb it should follow is missing (common practice, no
 source)."""
 
+WHOLE_TRUNK = "shape of the whole trunk"
+
 
 @dataclass(frozen=True)
 class _Trunk:
     """What all placements of the trunk share."""
 
     shape: TrunkShape
+    nets: Mapping[str, TrunkNet]
     template: Template
     scale: float
     """Crotch to chin."""
@@ -44,9 +49,21 @@ class _Trunk:
         """One standard deviation of that depth."""
         return depth.spread * (self.shape.depth_at(y, 1.0) - self.shape.depth_at(y, 0.0))
 
+    def decided(self, joint: str, prior: Cue) -> Placed:
+        """A joint of the middle, from what the template says and what the whole trunk does."""
+        middle = middle_net(list(self.nets.values())) if self.nets else None
+        return _with_reading(prior, readings.read_joint("trunk", joint, middle, WHOLE_TRUNK))
+
+
+def _with_reading(prior: Cue, read: readings.Reading | None) -> Placed:
+    if read is None:
+        return combine([prior])
+    return combine([replace(prior, covariance=prior.covariance * read.defer**2), read.cue])
+
 
 def place_trunk(
     shape: TrunkShape,
+    nets: Mapping[str, TrunkNet],
     template: Template,
     spine: int,
     limb_joints: Mapping[str, FloatArray],
@@ -54,7 +71,8 @@ def place_trunk(
     """Decide the joints of trunk, neck and head.
 
     Args:
-        shape: level cuts and landmarks, working frame.
+        shape: level cuts and landmarks, working frame. nets: both halves of it, by side;
+            none leaves its shape unread.
         template: proportions.
         spine: number of spine joints, the chest counted, at least one.
         limb_joints: placed hips and shoulders, (3,) by name, as far as they exist.
@@ -62,7 +80,7 @@ def place_trunk(
     Returns:
         Places by joint name: pelvis, spine_1 ..., chest, neck, head, head_top and the clavicles.
     """
-    trunk = _Trunk(shape, template, float(shape.chin[1] - shape.crotch[1]))
+    trunk = _Trunk(shape, nets, template, float(shape.chin[1] - shape.crotch[1]))
     placed = {"pelvis": _pelvis(trunk, limb_joints)}
     pelvis = placed["pelvis"].position
     neck = _neck(trunk)
@@ -73,7 +91,7 @@ def place_trunk(
     top[0] = shape.crown[0]
     placed["head_top"] = combine([cue("landmark", top, 0.006, "top of the head")])
     for side, sign in (("left", 1.0), ("right", -1.0)):
-        placed[f"{side}_clavicle"] = _clavicle(trunk, sign)
+        placed[f"{side}_clavicle"] = _clavicle(trunk, side, sign)
     return placed
 
 
@@ -91,22 +109,23 @@ def _pelvis(trunk: _Trunk, limb_joints: Mapping[str, FloatArray]) -> Placed:
     at = trunk.at(y, depth)
     at[0] = x
     spread = np.array([0.006, rule.spread * trunk.scale, trunk.depth_spread(y, depth)]) * wider
-    return combine([cue("hip_centres", at, spread, "midway between the hips, a little above")])
+    return trunk.decided(
+        "pelvis", cue("hip_centres", at, spread, "midway between the hips, a little above")
+    )
 
 
 def _neck(trunk: _Trunk) -> Placed:
     y, spread = trunk.height("neck_height")
     depth = trunk.template["neck_depth"]
     at = trunk.at(y, depth)
-    return combine(
-        [
-            cue(
-                "template_prior",
-                at,
-                np.array([0.006, spread, trunk.depth_spread(y, depth)]),
-                "base of the neck, share of the trunk; in the back half of the neck",
-            )
-        ]
+    return trunk.decided(
+        "neck",
+        cue(
+            "template_prior",
+            at,
+            np.array([0.006, spread, trunk.depth_spread(y, depth)]),
+            "base of the neck, share of the trunk; in the back half of the neck",
+        ),
     )
 
 
@@ -118,7 +137,9 @@ def _head(trunk: _Trunk) -> Placed:
     level = chin + 0.6 * (crown - chin)
     at = trunk.at(y, depth, level)
     spread = np.array([0.006, rule.spread * (crown - chin), trunk.depth_spread(level, depth)])
-    return combine([cue("template_prior", at, spread, "where the skull sits on the neck")])
+    return trunk.decided(
+        "head", cue("template_prior", at, spread, "where the skull sits on the neck")
+    )
 
 
 def _spine(trunk: _Trunk, spine: int, pelvis: FloatArray, neck: FloatArray) -> dict[str, Placed]:
@@ -155,10 +176,13 @@ def _spine(trunk: _Trunk, spine: int, pelvis: FloatArray, neck: FloatArray) -> d
     return placed
 
 
-def _clavicle(trunk: _Trunk, sign: float) -> Placed:
+def _clavicle(trunk: _Trunk, side: str, sign: float) -> Placed:
     y, spread = trunk.height("clavicle_height")
     half, depth = trunk.template["clavicle_half_width"], trunk.template["clavicle_depth"]
     at = trunk.at(y, depth)
     at[0] += sign * half.value * trunk.scale
     spreads = np.array([half.spread * trunk.scale, spread, trunk.depth_spread(y, depth)])
-    return combine([cue("template_prior", at, spreads, "joint of collar bone and breast bone")])
+    prior = cue("template_prior", at, spreads, "joint of collar bone and breast bone")
+    return _with_reading(
+        prior, readings.read_joint("trunk", "clavicle", trunk.nets.get(side), WHOLE_TRUNK)
+    )

@@ -34,9 +34,9 @@ def leg(count=41, length=0.5, depth=None, breadth=None, bow=None, missing=()):
     )
 
 
-def profile_of(sections, length=0.5):
+def profile_of(sections, length=0.5, side="left"):
     first, last = np.array([0.0, length, 0.0]), np.zeros(3)
-    return read_profile(sections, first, last, FRONT, SHARES)
+    return read_profile(sections, first, last, FRONT, SHARES, side)
 
 
 def test_an_even_limb_has_an_empty_profile():
@@ -77,3 +77,28 @@ def test_too_few_sound_sections_give_no_profile():
     """A leg of which hardly a cut is sound is not read."""
     assert profile_of(leg(missing=range(3, 38))) is None
     assert profile_of(leg(missing=range(5, 12))) is not None
+
+
+def test_points_beside_the_line_are_found_again():
+    """Down a straight leg of .5, a point .2 below the hip, .01 ahead and .02 outward has the share
+    .4 and offsets of .02 and .04 of the length, on either side."""
+    for side, outward in (("left", 1.0), ("right", -1.0)):
+        profile = profile_of(leg(), side=side)
+        point = np.array([0.02 * outward, 0.3, 0.01])
+        share, ahead, aside = profile.coordinates(point)
+        assert (share, ahead) == pytest.approx((0.4, 0.02), abs=1e-3)
+        assert abs(aside) == pytest.approx(0.04, abs=1e-3)
+        assert profile.point(np.array([share, ahead, aside])) == pytest.approx(point, abs=1e-3)
+    left, right = (
+        profile_of(leg(), side=side).coordinates(np.array([x, 0.3, 0.01]))
+        for side, x in (("left", 0.02), ("right", -0.02))
+    )
+    assert left == pytest.approx(right)
+
+
+def test_axes_are_as_long_as_the_limb():
+    """One whole share is the length of the line; the axes are square to each other."""
+    axes = profile_of(leg()).axes(np.array([0.5, 0.0, 0.0]))
+    assert axes.T @ axes == pytest.approx(0.25 * np.eye(3), abs=1e-9)
+    assert axes[:, 0] == pytest.approx([0.0, -0.5, 0.0])
+    assert axes[:, 1] == pytest.approx([0.0, 0.0, 0.5])

@@ -29,7 +29,7 @@ POSES = {
 @cache
 def placed(name: str) -> tuple[KnownArm, ArmPlacement]:
     arm = an_arm(palm=2.0, **POSES[name])
-    return arm, place_arm(arm.solid, arm.limb, a_trunk(), ADULT)
+    return arm, place_arm(arm.solid, arm.limb, a_trunk(), None, ADULT)
 
 
 def joint(placement: ArmPlacement, name: str) -> np.ndarray:
@@ -85,15 +85,19 @@ def test_no_elbow_is_straight_and_its_apex_is_behind(name):
     assert apex[2] < 0.0
 
 
-@pytest.mark.parametrize("name", ["straight", "overstretched"])
-def test_a_straight_arm_gets_a_bend_and_says_so(name):
-    """An arm without a bend, or one bent the wrong way, gets two degrees, more to the back than
-    up or down."""
-    placement = placed(name)[1]
-    angle, apex = bend_of(placement)
-    assert placement.bent_by_us
-    assert angle == pytest.approx(2.0, abs=0.5)
+@pytest.mark.parametrize(("name", "most"), [("straight", 6.0), ("overstretched", 2.5)])
+def test_a_straight_arm_gets_a_small_bend(name, most):
+    """An arm without a bend, or one bent the wrong way, gets two degrees, or the few that the
+    elbow's axis lies behind the arm's middle, more to the back than up or down."""
+    angle, apex = bend_of(placed(name)[1])
+    assert 1.5 < angle < most
     assert apex[2] / np.linalg.norm(apex) < -np.sqrt(0.5)
+
+
+def test_a_bend_that_was_put_in_is_told():
+    """An arm modelled bent the wrong way says that its bend is not its own; a bent one does not."""
+    assert placed("overstretched")[1].bent_by_us
+    assert not placed("bent")[1].bent_by_us
 
 
 @pytest.mark.parametrize("name", ["bent", "raised"])
@@ -150,6 +154,6 @@ def test_placing_repeats():
     """The same arm has the same bytes each time, and the solid is not written to."""
     arm, placement = placed("bent")
     arm.solid.coverage.setflags(write=False)
-    again = place_arm(arm.solid, arm.limb, a_trunk(), ADULT)
+    again = place_arm(arm.solid, arm.limb, a_trunk(), None, ADULT)
     for name, found in placement.joints.items():
         assert again.joints[name].position.tobytes() == found.position.tobytes()

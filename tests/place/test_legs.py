@@ -84,14 +84,19 @@ def test_no_knee_is_straight_and_its_apex_is_ahead(name):
     assert apex @ shape.foot.along > 0.0
 
 
-def test_a_straight_leg_gets_two_degrees_and_says_so():
-    """A ruled leg is bent by two degrees, straight toward the foot's front; a bent one is not."""
-    for name in ("straight", "backward"):
-        _, shape, placement = placed(name)
-        angle, apex = bend_of(placement.joints)
-        assert placement.bent_by_us
-        assert angle == pytest.approx(2.0, abs=0.02)
-        assert apex / np.linalg.norm(apex) @ shape.foot.along > np.cos(np.radians(12.0))
+@pytest.mark.parametrize(("name", "most"), [("straight", 4.0), ("backward", 2.02)])
+def test_a_straight_leg_gets_a_small_bend(name, most):
+    """A ruled leg is bent by two degrees, or by the few that the knee's axis lies ahead of the
+    leg's middle, straight toward the foot's front."""
+    _, shape, placement = placed(name)
+    angle, apex = bend_of(placement.joints)
+    assert 1.98 < angle < most
+    assert apex / np.linalg.norm(apex) @ shape.foot.along > np.cos(np.radians(12.0))
+
+
+def test_a_bend_that_was_put_in_is_told():
+    """A leg modelled bent the wrong way says that its bend is not its own; a bent one does not."""
+    assert placed("backward")[2].bent_by_us
     assert not placed("bent")[2].bent_by_us
 
 
@@ -154,7 +159,7 @@ def test_the_template_s_hip_is_the_closed_form(side, sign):
 def test_the_hip_is_near_where_the_thigh_was_hung(name):
     """Of a leg hung at an adult's hip, the hip is found within 2.5 percent of the height."""
     leg, shape, _ = placed(name)
-    hip = place_hip(shape, a_trunk(), ADULT)
+    hip = place_hip(shape, a_trunk(), None, ADULT)
     assert np.linalg.norm(hip.position - leg.hip) < 0.025
     assert {e.kind for e in hip.evidence} == {"template_prior", "limb_axis"}
 
@@ -163,7 +168,7 @@ def test_a_level_thigh_does_not_say_where_the_hip_is():
     """A thigh raised well toward level adds less weight than a hanging one, or none."""
 
     def weight(name):
-        evidence = place_hip(placed(name)[1], a_trunk(), ADULT).evidence
+        evidence = place_hip(placed(name)[1], a_trunk(), None, ADULT).evidence
         return sum(e.weight for e in evidence if e.kind == "limb_axis")
 
     assert weight("raised") < 0.5 * weight("relaxed")

@@ -1,0 +1,220 @@
+"""Learns where joints lie from the shape around them: `python -m tests.dataset.learn_readings`.
+
+Learns from the dataset's bodies that may be looked at while tuning, which no report counts, and
+writes `templates/readings/*.toml`. The spread comes from leaving out one build after the other, so
+that it tells of builds that were not learned from; how a whole sex and age does that was left out
+is printed beside it.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from unittest import mock
+
+import numpy as np
+
+from autoplace.data import data_folder
+from autoplace.files.atomic import write_whole
+from autoplace.place import readings
+from autoplace.place.readings import KnownShapes, Reader
+from tests.dataset.bodies import POSES, BodySpec, build, open_spec
+
+COUNT = 288
+ROUNDS = (("trunk", "trunk_and_arm"), ("leg", "arm"))
+"""Kinds of shape learned at once; a limb's is read between joints that are placed before."""
+COMPONENTS = {"trunk": 24, "trunk_and_arm": 24, "leg": 16, "arm": 16}
+"""Of each kind; a third more or less changes no error on left-out builds by a twentieth."""
+RIDGE = 100.0
+"""Weight of the ridge, in bodies; a third of it or three times as much changes as little."""
+SOURCE = (
+    "principal components and ridge regression on those of the open dataset's bodies that may be "
+    "tuned on, none of which is reported on"
+)
+WITHIN_ONE = 0.683
+"""Share of errors within one standard deviation; the spread is the error that so many stay under,
+since a few far ones must not decide it."""
+
+
+@dataclass(frozen=True)
+class Example:
+    """One measured shape and where its joint is."""
+
+    kind: str
+    joint: str
+    group: str
+    build: str
+    values: np.ndarray
+    at: np.ndarray
+    """(3,) the known joint in the shape's own coordinates."""
+    unit: float
+    """What one unit of these is, percent of height."""
+
+
+def specs(count: int = COUNT) -> list[BodySpec]:
+    """Bodies of all that may be looked at, most of them of proportions of their own, in all poses
+    of the report and as many random ones."""
+    found = []
+    for i in range(count):
+        pose = POSES[i // 8 % len(POSES)] if i // 8 % 2 else "random"
+        found.append(open_spec(i, pose, 5000 + i, 1 if (i + i // 8) % 4 else 0))
+    return found
+
+
+def examples_of(spec: BodySpec, kinds: tuple[str, ...]) -> list[Example]:
+    """All shapes of these kinds of one body, as `place` measures them without reading them or
+    kinds that are learned later."""
+    import autoplace
+
+    unread = {kind for some in ROUNDS[ROUNDS.index(kinds) :] for kind in some}
+
+    body = build(spec)
+    seen: dict[tuple[str, str, float], readings.Shape] = {}
+    original = readings.read_joint
+
+    def recorded(kind: str, joint: str, shape, note: str):
+        if kind not in unread:
+            return original(kind, joint, shape, note)
+        if kind in kinds and shape is not None:
+            # the last reading of a joint is the one that counts
+            seen[kind, joint, shape.outward] = shape
+        return None
+
+    with mock.patch.object(readings, "read_joint", recorded):
+        frame = autoplace.place(body.character).frame
+    found = []
+    for (kind, joint, outward), shape in seen.items():
+        name = joint if joint in body.joints else f"{'left' if outward > 0 else 'right'}_{joint}"
+        at = shape.coordinates(frame.to_working(body.joints[name]))
+        unit = 100.0 * float(np.linalg.norm(shape.axes(at)[:, 1]))
+        values = shape.values
+        found.append(Example(kind, joint, spec.group, spec.build_name, values, at, unit))
+    return found
+
+
+def describe(values: np.ndarray, count: int) -> KnownShapes:
+    """Shapes (m, n) described by `count` components, nothing said of joints yet."""
+    mean, scale = values.mean(axis=0), values.std(axis=0)
+    scale = np.maximum(scale, 1e-6 + 0.01 * np.median(scale))
+    standard = (values - mean) / scale
+    basis = np.linalg.svd(standard, full_matrices=False)[2][:count]
+    # the sign of a component is free: its largest share is made positive
+    largest = np.argmax(np.abs(basis), axis=1)
+    basis = basis * np.sign(basis[np.arange(count), largest])[:, None]
+    deviation = (standard @ basis.T).std(axis=0)
+    return KnownShapes(mean, scale, basis, deviation, 1.0, 1.0, {}, SOURCE)
+
+
+def fit(known: KnownShapes, values: np.ndarray, at: np.ndarray) -> Reader:
+    """The ridge regression of the components of (m, n) values on (m, 3) coordinates."""
+    parts, middle = known.components(values), at.mean(axis=0)
+    square = parts.T @ parts + RIDGE * np.eye(parts.shape[1])
+    weight = np.linalg.solve(square, parts.T @ (at - middle))
+    return Reader(weight.T, middle, np.zeros(3))
+
+
+def usual(values: np.ndarray, builds: np.ndarray, count: int) -> tuple[float, float]:
+    """What usually remains of a shape of a build that was left out, and its usual reach."""
+    rest, reach = np.zeros(len(values)), np.zeros(len(values))
+    for name in np.unique(builds):
+        out = builds == name
+        known = describe(values[~out], count)
+        standard = (values[out] - known.mean) / known.scale
+        along = standard @ known.basis.T
+        rest[out] = np.sqrt(((standard - along @ known.basis) ** 2).mean(axis=1))
+        reach[out] = np.sqrt(((along / known.deviation) ** 2).mean(axis=1))
+    return float(np.quantile(rest, WITHIN_ONE)), float(np.quantile(reach, WITHIN_ONE))
+
+
+def left_out(examples: list[Example], kinds: list[str]) -> np.ndarray:
+    """(m, 3) error of each example, its own kind left out of learning."""
+    values = np.array([example.values for example in examples])
+    at = np.array([example.at for example in examples])
+    error = np.zeros_like(at)
+    for kind in dict.fromkeys(kinds):
+        out = np.array([kind == other for other in kinds])
+        known = describe(values[~out], COMPONENTS[examples[0].kind])
+        reader = fit(known, values[~out], at[~out])
+        error[out] = reader.middle + known.components(values[out]) @ reader.weight.T - at[out]
+    return error
+
+
+def told(error: np.ndarray, unit: np.ndarray) -> str:
+    """Median and 95th percentile of errors, percent of height."""
+    size = np.linalg.norm(error, axis=1) * unit
+    return f"{np.median(size):.2f} / {np.percentile(size, 95):.2f}"
+
+
+def learn(kind: str, examples: list[Example]) -> KnownShapes:
+    """Everything that is known of a kind of shape; prints how well its joints are read."""
+    by_joint: dict[str, list[Example]] = {}
+    for example in examples:
+        by_joint.setdefault(example.joint, []).append(example)
+    most = max(by_joint.values(), key=len)
+    values = np.array([example.values for example in most])
+    builds = np.array([example.build for example in most])
+    rest, reach = usual(values, builds, COMPONENTS[kind])
+    known = replace(describe(values, COMPONENTS[kind]), rest=rest, reach=reach)
+    joints = {}
+    for joint, some in by_joint.items():
+        unit = np.array([example.unit for example in some])
+        error = left_out(some, [example.build for example in some])
+        by_group = left_out(some, [example.group for example in some])
+        print(
+            f"{joint:<9}{len(some):>5} shapes, percent of height: "
+            f"build left out {told(error, unit)}, sex and age left out {told(by_group, unit)}"
+        )
+        shown = np.array([example.values for example in some])
+        reader = fit(known, shown, np.array([example.at for example in some]))
+        joints[joint] = replace(reader, spread=np.quantile(np.abs(error), WITHIN_ONE, axis=0))
+    return replace(known, joints=joints)
+
+
+def numbers(row: Iterable[float]) -> str:
+    return "[" + ", ".join(f"{number:.4g}" for number in row) + "]"
+
+
+def text_of(known: KnownShapes) -> str:
+    """The file: numbers rounded to what they mean."""
+
+    def rows(name: str, matrix: np.ndarray) -> list[str]:
+        return [f"{name} = [", *(f"  {numbers(row)}," for row in matrix), "]"]
+
+    lines = [
+        "# Learned by `python -m tests.dataset.learn_readings`; do not edit by hand.",
+        f'source = "{known.source}"',
+        f"rest = {known.rest:.4g}",
+        f"reach = {known.reach:.4g}",
+        f"mean = {numbers(known.mean)}",
+        f"scale = {numbers(known.scale)}",
+        f"deviation = {numbers(known.deviation)}",
+        *rows("basis", known.basis),
+    ]
+    for joint, reader in known.joints.items():
+        lines += ["", f"[joints.{joint}]", f"middle = {numbers(reader.middle)}"]
+        lines += [f"spread = {numbers(reader.spread)}", *rows("weight", reader.weight)]
+    return "\n".join(lines) + "\n"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m tests.dataset.learn_readings")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--bodies", type=int, default=COUNT, metavar="N")
+    options = parser.parse_args()
+    folder = Path(data_folder("templates")) / "readings"
+    folder.mkdir(exist_ok=True)
+    for kinds in ROUNDS:
+        with ProcessPoolExecutor(options.workers) as pool:
+            found = pool.map(partial(examples_of, kinds=kinds), specs(options.bodies))
+            examples = [example for some in found for example in some]
+        for kind in kinds:
+            own = [example for example in examples if example.kind == kind]
+            write_whole(folder / f"{kind}.toml", text_of(learn(kind, own)).encode())
+
+
+if __name__ == "__main__":
+    main()

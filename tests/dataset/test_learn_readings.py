@@ -1,0 +1,61 @@
+"""What is learned of shapes, on shapes whose law is known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from sklearn.decomposition import PCA
+from sklearn.linear_model import Ridge
+
+from tests.dataset.bodies import OPEN_BUILDS, OPEN_GROUP
+from tests.dataset.learn_readings import RIDGE, describe, fit, specs
+
+
+def shapes(count=400):
+    """(m, 6) shapes that differ in two ways together, and (m, 3) joints that follow these."""
+    draw = np.random.default_rng(3)
+    ways = draw.normal(size=(count, 2))
+    values = ways @ draw.normal(size=(2, 6)) + 0.01 * draw.normal(size=(count, 6)) + 5.0
+    return values, ways @ np.array([[0.02, 0.0, 0.01], [0.0, 0.03, -0.01]]) + 0.4
+
+
+def test_components_are_those_of_a_reference_library():
+    """The main ways and the deviation along them are scikit-learn's, up to sign."""
+    values, _ = shapes()
+    known = describe(values, 2)
+    reference = PCA(2).fit((values - values.mean(axis=0)) / values.std(axis=0))
+    assert np.abs(np.sum(known.basis * reference.components_, axis=1)) == pytest.approx([1, 1])
+    expected = np.sqrt(reference.explained_variance_ * (len(values) - 1) / len(values))
+    assert known.deviation == pytest.approx(expected)
+
+
+def test_weights_are_those_of_a_reference_library():
+    """The regression on the components is scikit-learn's ridge regression."""
+    values, at = shapes()
+    known = describe(values, 2)
+    reader = fit(known, values, at)
+    parts = known.components(values)
+    reference = Ridge(alpha=RIDGE).fit(parts - parts.mean(axis=0), at)
+    assert reader.weight == pytest.approx(reference.coef_, rel=1e-2, abs=1e-5)
+    assert reader.middle == pytest.approx(at.mean(axis=0))
+
+
+def test_a_law_that_is_linear_is_learned():
+    """Joints that follow two ways of differing are read to a tenth of how far they vary."""
+    values, at = shapes()
+    known = describe(values, 2)
+    reader = fit(known, values, at)
+    error = reader.middle + known.components(values) @ reader.weight.T - at
+    assert (error.std(axis=0) < 0.25 * at.std(axis=0)).all()
+
+
+def test_only_open_bodies_are_learned_from():
+    """No body is learned from whose build is reported on for its sex and age."""
+    found = specs()
+    assert all(spec.tuning for spec in found)
+    assert all(
+        (spec.sex, spec.age) == OPEN_GROUP or (spec.muscle, spec.weight) in OPEN_BUILDS
+        for spec in found
+    )
+    assert len({spec.group for spec in found}) == 8
+    assert len({spec.name for spec in found}) > 250
