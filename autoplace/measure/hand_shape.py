@@ -23,6 +23,7 @@ from autoplace.measure.finger_webs import web_between
 from autoplace.measure.hand_region import HandRegion, cut_hand
 from autoplace.measure.hand_wrist import WristHint, find_wrist
 from autoplace.measure.not_found import NotFound
+from autoplace.measure.palm_plane import palm_across
 
 __all__ = ["FINGER_NAMES", "HandShape", "WristHint", "measure_hand"]
 
@@ -244,6 +245,8 @@ def _shape(
         along, across = _square(along, roots[others[0]] - roots[others[-1]])
         girth = 2.0 * float(np.median([lines[name].typical_radius() for name in others]))
         span = float(np.linalg.norm(roots[others[0]] - roots[others[-1]])) + girth
+        bases = np.array([roots[name] for name in others])
+        across = palm_across(region.solid, bases, along, across, length, girth)
     else:
         along, across = _square(along, _thumbward(lines, others[0], along))
         broad, span, thick = _broadness(cells[numbers[1]], along)

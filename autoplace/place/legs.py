@@ -63,6 +63,11 @@ BALL_OUTWARD = 0.09
 """The middle of the five metatarsal heads lies outward of the middle of the foot at the first
 head, by this share of its breadth there (tuned on the dataset's young women, 2026-11-25:
 .092 +-.035); the fifth head, .62 to .65 of the foot from the heel (from memory), is behind it."""
+BALL_SLICE = 0.06
+"""Half the stretch of the foot that its middle at the ball is read from, share of its length
+(common practice, no source)."""
+TOE_SLICE = (0.93, 1.1)
+"""Shares of the foot's length between which the height of the toes is read (likewise)."""
 LEAST_BEND = np.radians(2.0)
 """Smallest bend left in a knee so that a solver knows the way (common practice, no source)."""
 CLEAR_BEND = np.radians(12.0)
@@ -259,26 +264,16 @@ def _knee_narrowing(
 def _toes(shape: LegShape, template: Template) -> tuple[Placed, Placed]:
     foot = shape.foot
     rule = template["ball_from_heel"]
-    across = np.cross(foot.up, foot.along)
-    relative = shape.cells - foot.heel
-    share = relative @ foot.along / foot.length
-    height = relative @ foot.up
-    low = height < 0.5 * foot.length
-    at_ball = (np.abs(share - rule.value) < 0.06) & low
-    at_toe = (share > 0.93) & (share < 1.1) & low
     ball = foot.point(rule.value, 0.11 * foot.length)
-    if at_ball.sum() >= 3:
+    here = shape.foot_slice(rule.value - BALL_SLICE, rule.value + BALL_SLICE)
+    if here is not None:
         # the joint lies in the middle of the foot there, across and in height
-        edges = np.percentile((relative @ across)[at_ball], [2, 98])
+        left, right = here.edges
         outward = BALL_OUTWARD * (1.0 if shape.side == "left" else -1.0)
-        ball = foot.point(
-            rule.value,
-            BALL_HEIGHT * float(np.percentile(height[at_ball], 98)),
-            float(edges.mean() + outward * np.ptp(edges)),
-        )
-    toe = foot.point(1.0, 0.05 * foot.length)
-    if at_toe.sum() >= 2:
-        toe = foot.point(1.0, float(np.mean(height[at_toe])), 0.0)
+        aside = 0.5 * (left + right) + outward * (right - left)
+        ball = foot.point(rule.value, BALL_HEIGHT * here.top, aside)
+    end = shape.foot_slice(*TOE_SLICE)
+    toe = foot.point(1.0, 0.05 * foot.length if end is None else end.middle)
     placed_ball = combine(
         [
             along(
