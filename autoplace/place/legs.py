@@ -127,7 +127,7 @@ def place_hip(
         cue(
             "template_prior",
             standing,
-            defer * np.array([wide, rule.spread, wide]),
+            np.array([wide, rule.spread, wide]),
             "hip's share of the height: the crotch of trousers hangs low",
         ),
     ]
