@@ -16,6 +16,12 @@ FloatArray = NDArray[np.float64]
 
 COARSE, FINE = 24, 40
 """Steps in which a hinge is looked for: over the whole range, then about the best of these."""
+SMOOTHING = 2.0
+"""Of the sections' radius before a narrowing is looked for, stations, one standard deviation: noise
+of a thousandth of the height makes hollows of a hundredth of an arm's radius between neighbours."""
+HOLLOW_POWER = 8
+"""Power of its depth that a place counts with for where the narrowing is: four fifths as deep, a
+sixth (common practice, no source)."""
 LINE_NOISE = 0.005
 """How far a limb's line of section centres strays from its bones, fraction of height: muscle and
 fat lie unevenly about a bone (own synthetic characters)."""
@@ -99,11 +105,14 @@ def find_narrowing(sections: Sections, low: float, high: float) -> Narrowing | N
     if sound.sum() < 5:
         return None
     fine = np.linspace(low, high, 61)
-    radius = np.interp(fine, arc[sound], ndimage.gaussian_filter1d(sections.radius[sound], 1.0))
+    radius = ndimage.gaussian_filter1d(sections.radius[sound], SMOOTHING)
+    radius = np.interp(fine, arc[sound], radius)
     left = np.maximum.accumulate(radius)
     right = np.maximum.accumulate(radius[::-1])[::-1]
     depth = np.minimum(left, right) / np.maximum(radius, 1e-12) - 1.0
-    best = int(np.argmax(depth))
-    if depth[best] <= 0.0 or best in (0, len(fine) - 1):
+    deepest = float(depth.max())
+    if deepest <= 0.0:
         return None
-    return Narrowing(float(fine[best]), float(depth[best]))
+    # of two hollows the deeper one, and as much of both as they are alike
+    weight = (depth / deepest) ** HOLLOW_POWER
+    return Narrowing(float(weight @ fine / weight.sum()), deepest)

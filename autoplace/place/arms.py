@@ -45,8 +45,8 @@ NARROW_SPREAD = 0.03
 """Spread of the elbow seen from the narrowing above the forearm's bulge, share of the arm (own
 synthetic characters)."""
 CLEAR_BEND = 10.0
-"""Degrees from which the bend of the arm's line is taken for the elbow's: muscle bends the line of
-a straight arm by half of that (own synthetic characters)."""
+"""Degrees at which the bend of the arm's line is half taken for the elbow's: muscle bends the line
+of a straight arm by half of that, where it is not taken at all (own synthetic characters)."""
 CLEARER_BEND = 25.0
 """Degrees up to which the arm's whole profile, where it is known, tells as much of the elbow as
 the bend does (tuned on the dataset's open builds, 2026-11-25)."""
@@ -235,14 +235,16 @@ def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: T
     if len(line) >= 6:
         bend = find_bend(line[1:], line_arc[1:], low, high)
         degrees = float(np.degrees(bend.angle))
-        if degrees > CLEAR_BEND and np.isfinite(bend.spread):
-            spread = max(bend.spread, 0.004) * (told.doubt if degrees < CLEARER_BEND else 1.0)
+        clear = float(np.clip(degrees / CLEAR_BEND - 0.5, 0.0, 1.0))
+        if clear > 0.0 and np.isfinite(bend.spread):
+            sure = float(np.clip((degrees - CLEARER_BEND) / CLEAR_BEND + 0.5, 0.0, 1.0))
+            spread = max(bend.spread, 0.004) * told.doubt ** (1.0 - sure) / clear
             note = f"the arm bends by {degrees:.0f} degrees here"
             cues.append(on_line("centreline_bend", line, line_arc, bend.arc, spread, note, beside))
     shift = shape.wrist_arc - total  # the sections start at the first guess of the shoulder
     narrow = find_narrowing(shape.sections, low + shift, high + shift)
     if narrow is not None:
-        spread = NARROW_SPREAD * total * (1.0 + SHALLOW / max(narrow.depth, 0.002)) * told.doubt
+        spread = NARROW_SPREAD * total * (1.0 + SHALLOW / narrow.depth) * told.doubt
         note = "the arm is narrowest above the forearm's bulge"
         at = narrow.arc - shift
         cues.append(on_line("section_minimum", line, line_arc, at, spread, note, beside))

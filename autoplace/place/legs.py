@@ -203,15 +203,16 @@ def _knee(shape: LegShape, hip: FloatArray, ankle: FloatArray, template: Templat
     if read is not None:
         cues.append(read.cue)
     bend = find_bend(line, arc, KNEE_RANGE[0] * total, KNEE_RANGE[1] * total)
-    if np.degrees(bend.angle) > 20.0:
-        # a leg's line also curves with calf and thigh: only a clear bend is the knee's
-        spread = max(1.5 * bend.spread, 0.01) * told.doubt
+    # a leg's line also curves with calf and thigh: only a clear bend is the knee's
+    clear = float(np.clip((np.degrees(bend.angle) - 15.0) / 10.0, 0.0, 1.0))
+    if clear > 0.0:
+        spread = max(1.5 * bend.spread, 0.01) * told.doubt / clear
         note = f"the leg bends by {np.degrees(bend.angle):.0f} degrees here"
         cues.append(on_line("centreline_bend", line, arc, bend.arc, spread, note, told.beside))
     narrow = _knee_narrowing(shape, hip, ankle, line, arc)
     if narrow is not None:
         at, depth = narrow
-        spread = NARROW_SPREAD * total * (1.0 + 0.02 / max(depth, 0.002)) * told.doubt
+        spread = NARROW_SPREAD * total * (1.0 + 0.02 / depth) * told.doubt
         note = "the leg is narrowest just below the knee"
         at -= NARROW_KNEE_OFFSET * total
         cues.append(on_line("section_minimum", line, arc, at, spread, note, told.beside))

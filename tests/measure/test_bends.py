@@ -138,3 +138,18 @@ def test_sections_without_flesh_are_passed_over():
     assert narrow is not None
     assert narrow.arc == pytest.approx(0.5, abs=1 / 80)
     assert find_narrowing(sections(radius, missing=range(4, 81)), 0.3, 0.7) is None
+
+
+def test_a_narrowing_goes_over_from_hollow_to_hollow():
+    """As one of two hollows deepens and the other fills, the narrowing goes from the one to the
+    other by steps of less than a fiftieth of the limb."""
+    x = np.linspace(0, 1, 81)
+
+    def limb(part: float) -> np.ndarray:
+        first, second = (np.exp(-0.5 * ((x - at) / 0.03) ** 2) for at in (0.44, 0.56))
+        return 0.05 - 0.01 * ((1.0 - part) * first + part * second)
+
+    arcs = [find_narrowing(sections(limb(part)), 0.3, 0.7).arc for part in np.linspace(0, 1, 41)]
+    assert arcs[0] == pytest.approx(0.44, abs=0.01)
+    assert arcs[-1] == pytest.approx(0.56, abs=0.01)
+    assert np.abs(np.diff(arcs)).max() < 0.02
