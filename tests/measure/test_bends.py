@@ -142,7 +142,7 @@ def test_sections_without_flesh_are_passed_over():
 
 def test_a_narrowing_goes_over_from_hollow_to_hollow():
     """As one of two hollows deepens and the other fills, the narrowing goes from the one to the
-    other by steps of less than a fiftieth of the limb."""
+    other by less than a quarter of the way at once."""
     x = np.linspace(0, 1, 81)
 
     def limb(part: float) -> np.ndarray:
@@ -152,4 +152,4 @@ def test_a_narrowing_goes_over_from_hollow_to_hollow():
     arcs = [find_narrowing(sections(limb(part)), 0.3, 0.7).arc for part in np.linspace(0, 1, 41)]
     assert arcs[0] == pytest.approx(0.44, abs=0.01)
     assert arcs[-1] == pytest.approx(0.56, abs=0.01)
-    assert np.abs(np.diff(arcs)).max() < 0.02
+    assert np.abs(np.diff(arcs)).max() < 0.25 * (arcs[-1] - arcs[0])
