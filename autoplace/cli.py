@@ -145,6 +145,9 @@ def _add_place(commands: Any) -> None:
         default=3,
         help="joints from above the pelvis to the chest (default: 3)",
     )
+    known.add_argument(
+        "--neck", metavar="N", type=int, default=1, help="joints of the neck (default: 1)"
+    )
 
     telling = place.add_argument_group("what is printed")
     telling.add_argument(
@@ -238,6 +241,7 @@ def _settings(options: argparse.Namespace) -> Settings:
         up=options.up,
         forward=options.forward,
         spine=options.spine,
+        neck=options.neck,
     )
 
 

@@ -147,13 +147,17 @@ def place(
         hidden = None
         if hem is not None:
             trunk, hidden = expect_crotch(hem, trunk, choice.template)
-        body = place_body(solid, limbs, trunk, choice.template, settings.spine, hidden)
+        body = place_body(
+            solid, limbs, trunk, choice.template, settings.spine, settings.neck, hidden
+        )
     with clock.stage("hands"):
         hands = _place_hands(vertices, faces, body.arms)
     with clock.stage("orientation"):
         placed, looks = gather_joints(body, hands, eyes, trunk)
         skeleton = Skeleton(
-            make_joints(choice.template, settings.spine, placed, hands, looks, frame),
+            make_joints(
+                choice.template, settings.spine, settings.neck, placed, hands, looks, frame
+            ),
             _source(character, frame),
             choice.template.name,
             settings.as_dict(),

@@ -30,6 +30,8 @@ class Settings:
     """Input axis the character faces, such as '+Z'; None finds it."""
     spine: int = 3
     """Number of spine joints from above the pelvis to the chest, the chest counted."""
+    neck: int = 1
+    """Number of neck joints under the head."""
 
     def as_dict(self) -> dict[str, Any]:
         """Only what differs from the defaults, for the skeleton file."""

@@ -13,10 +13,12 @@ from autoplace.errors import SettingsError, TemplateError
 if TYPE_CHECKING:
     from autoplace.result import Settings
 
-__all__ = ["MOST_SPINE_JOINTS", "ROLE_NAMES", "checked"]
+__all__ = ["MOST_NECK_JOINTS", "MOST_SPINE_JOINTS", "ROLE_NAMES", "checked"]
 
 MOST_SPINE_JOINTS = 17
 """A person's trunk has 12 thoracic and 5 lumbar vertebrae; more joints than that bend nothing."""
+MOST_NECK_JOINTS = 7
+"""A neck has seven vertebrae."""
 
 ROLE_NAMES = (
     "body",
@@ -37,7 +39,7 @@ def checked(settings: Settings) -> Settings:
 
     Raises:
         TemplateError: no template has that name.
-        SettingsError: an axis, a role or the number of spine joints is impossible.
+        SettingsError: an axis, a role or a number of joints is impossible.
     """
     templates = template_names()
     if settings.template is not None and settings.template not in templates:
@@ -55,6 +57,11 @@ def checked(settings: Settings) -> Settings:
         raise SettingsError(
             f"A spine of {settings.spine} joints is not possible; "
             f"give a number from 1 to {MOST_SPINE_JOINTS}."
+        )
+    if not 1 <= settings.neck <= MOST_NECK_JOINTS:
+        raise SettingsError(
+            f"A neck of {settings.neck} joints is not possible; "
+            f"give a number from 1 to {MOST_NECK_JOINTS}."
         )
     for part, role in settings.roles.items():
         if role not in ROLE_NAMES:

@@ -330,3 +330,17 @@ def test_a_surface_with_both_sides_is_a_surface():
     parts = {"body": (body.vertices, both), "eyes": (eyes.vertices, eyes.faces)}
     other = place(character_from_arrays(parts, "both sides"))
     assert apart(placed().skeleton, other.skeleton, lambda p: p) < 0.5
+
+
+def test_spine_and_neck_have_as_many_joints_as_asked_for():
+    """Five spine and three neck joints form one chain from pelvis to head, each in the trunk's
+    bend plane."""
+    skeleton = place(light_figure()[0], spine=5, neck=3).skeleton
+    chain, name = [], "head"
+    while name is not None:
+        chain.append(name)
+        name = next(joint.parent for joint in skeleton if joint.name == name)
+    spine = [f"spine_{i}" for i in range(1, 5)]
+    assert chain[::-1] == ["pelvis", *spine, "chest", "neck", "neck_2", "neck_3", "head"]
+    bend = [joint.axes[:, 0] for joint in skeleton if joint.name in chain]
+    assert np.allclose(np.array(bend) @ bend[0], 1.0, atol=1e-6)

@@ -75,3 +75,9 @@ def test_unknown_role_lists_the_known_ones():
 def test_role_names_are_those_of_the_records():
     """The list that loads no numpy is the list of the records."""
     assert ROLE_NAMES == ROLES
+
+
+@pytest.mark.parametrize("neck", [-1, 0, 8])
+def test_neck_out_of_range_names_the_range(neck):
+    """A neck that no body has is refused with the numbers that are possible."""
+    assert "from 1 to 7" in told(Settings(neck=neck))

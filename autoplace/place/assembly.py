@@ -83,6 +83,7 @@ def _guessed_eyes(trunk: TrunkShape) -> tuple[EyePlace, EyePlace]:
 def make_joints(
     template: Template,
     spine: int,
+    neck: int,
     placed: Mapping[str, Placed],
     hands: Hands,
     looks: Mapping[str, FloatArray | None],
@@ -95,7 +96,7 @@ def make_joints(
     }
     joints: list[Joint] = []
     there: set[str] = set()
-    for name, parent in template.joint_list(spine, fingers):
+    for name, parent in template.joint_list(spine, fingers, neck):
         if name not in placed or (parent is not None and parent not in there):
             continue
         if name.endswith("clavicle") and f"{name.split('_')[0]}_shoulder" not in placed:

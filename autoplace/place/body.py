@@ -57,6 +57,7 @@ def place_body(
     trunk: TrunkShape,
     template: Template,
     spine: int,
+    neck: int,
     hidden: HiddenLegs | None = None,
 ) -> BodyPlacement:
     """Decide all joints of legs, arms and trunk.
@@ -64,6 +65,7 @@ def place_body(
     Args:
         solid: the body, working frame. limbs: its branches. trunk: its level cuts.
         template: proportions. spine: number of spine joints, the chest counted.
+        neck: number of neck joints.
         hidden: where a skirt of one piece with the body hides the legs.
     """
     placed: dict[str, Placed] = {}
@@ -96,7 +98,7 @@ def place_body(
         findings += _straight(f"{side}_knee", placement.bent_by_us)
     placed = mirror_limbs(placed, alike)
     positions = {name: p.position for name, p in placed.items()}
-    placed |= place_trunk(trunk, nets, template, spine, positions)
+    placed |= place_trunk(trunk, nets, template, (spine, neck), positions)
     if all(alike.values()):
         placed = _centred(placed)
     return BodyPlacement(placed, arms, alike, tuple(findings))

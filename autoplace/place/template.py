@@ -77,25 +77,30 @@ class Template:
             ) from None
 
     def joint_list(
-        self, spine: int, fingers: Mapping[str, Sequence[str]]
+        self, spine: int, fingers: Mapping[str, Sequence[str]], neck: int = 1
     ) -> list[tuple[str, str | None]]:
         """(name, parent) of every joint, parents first.
 
         Args:
             spine: number of spine joints, the chest counted.
             fingers: finger names that each side's hand has.
+            neck: number of neck joints.
         """
         spine_names = [f"spine_{i + 1}" for i in range(spine - 1)]
         rows: list[tuple[str, str | None]] = []
         last_spine = spine_names[-1] if spine_names else "pelvis"
+        neck_names = ["neck", *(f"neck_{i + 1}" for i in range(1, neck))]
+        last = {"spine": last_spine, "neck": neck_names[-1]}
         for rule in self.joints:
-            parent = last_spine if rule.parent == "spine" else rule.parent
+            parent = last.get(rule.parent or "", rule.parent)
             if rule.repeat:
                 for i, name in enumerate(spine_names):
                     rows.append((name, spine_names[i - 1] if i else parent))
                 continue
             if not rule.pair:
                 rows.append((rule.name, parent))
+                if rule.name == "neck":
+                    rows += zip(neck_names[1:], neck_names, strict=False)
                 continue
             paired = {r.name for r in self.joints if r.pair}
             for side in ("left", "right"):

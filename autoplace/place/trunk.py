@@ -65,7 +65,7 @@ def place_trunk(
     shape: TrunkShape,
     nets: Mapping[str, TrunkNet],
     template: Template,
-    spine: int,
+    counts: tuple[int, int],
     limb_joints: Mapping[str, FloatArray],
 ) -> dict[str, Placed]:
     """Decide the joints of trunk, neck and head.
@@ -74,19 +74,20 @@ def place_trunk(
         shape: level cuts and landmarks, working frame. nets: both halves of it, by side;
             none leaves its shape unread.
         template: proportions.
-        spine: number of spine joints, the chest counted, at least one.
+        counts: number of spine joints, the chest counted, and of neck joints; at least one each.
         limb_joints: placed hips and shoulders, (3,) by name, as far as they exist.
 
     Returns:
-        Places by joint name: pelvis, spine_1 ..., chest, neck, head, head_top and the clavicles.
+        Places by name: pelvis, spine_1 ..., chest, neck, neck_2 ..., head, head_top, clavicles.
     """
     trunk = _Trunk(shape, nets, template, float(shape.chin[1] - shape.crotch[1]))
     placed = {"pelvis": _pelvis(trunk, limb_joints)}
     pelvis = placed["pelvis"].position
     neck = _neck(trunk)
-    placed.update(_spine(trunk, spine, pelvis, neck.position))
+    placed.update(_spine(trunk, counts[0], pelvis, neck.position))
     placed["neck"] = neck
     placed["head"] = _head(trunk)
+    placed.update(_upper_neck(counts[1], neck, placed["head"]))
     top = np.array([placed["head"].position[0], shape.crown[1], placed["head"].position[2]])
     top[0] = shape.crown[0]
     placed["head_top"] = combine([cue("landmark", top, 0.006, "top of the head")])
@@ -127,6 +128,19 @@ def _neck(trunk: _Trunk) -> Placed:
             "base of the neck, share of the trunk; in the back half of the neck",
         ),
     )
+
+
+def _upper_neck(count: int, neck: Placed, head: Placed) -> dict[str, Placed]:
+    """Neck joints between the first and the head, as far apart as the bones of a neck, which are
+    alike in height (common practice, no source)."""
+    placed = {}
+    for index in range(1, count):
+        share = index / count
+        at = (1.0 - share) * neck.position + share * head.position
+        spread = (1.0 - share) * neck.spread + share * head.spread
+        note = "evenly spaced between the neck's base and the head"
+        placed[f"neck_{index + 1}"] = combine([cue("template_prior", at, spread, note)])
+    return placed
 
 
 def _head(trunk: _Trunk) -> Placed:

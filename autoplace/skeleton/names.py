@@ -26,7 +26,7 @@ LONG_FINGERS = ("index", "middle", "ring", "pinky")
 AIM_TARGETS: dict[str, tuple[str, ...]] = {
     "pelvis": ("spine_1", "chest"),
     "chest": ("neck", "head"),
-    "neck": ("head",),
+    "neck": ("neck_2", "head"),
     "head": ("head_top",),
     "clavicle": ("shoulder",),
     "shoulder": ("elbow",),
@@ -41,7 +41,7 @@ AIM_TARGETS: dict[str, tuple[str, ...]] = {
 on the joint's own side). A joint's own `aim` goes before this table."""
 
 _FINGER = re.compile(rf"^({'|'.join(FINGERS)})_(\d+|tip)$")
-_SPINE = re.compile(r"^spine_\d+$")
+_COLUMN = re.compile(r"^(spine|neck)_\d+$")
 _FAMILIES = {
     "pelvis": "trunk",
     "chest": "trunk",
@@ -110,7 +110,7 @@ def family(name: str) -> str | None:
     if finger_of(name):
         return "finger"
     base = stem(name)
-    if _SPINE.match(base):
+    if _COLUMN.match(base):
         return "trunk"
     found = _FAMILIES.get(base)
     sided = found not in (None, "trunk", "head")
