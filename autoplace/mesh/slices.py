@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 __all__ = ["HeadBox", "Span", "find_head", "span_at"]
 
@@ -24,14 +25,22 @@ LOWEST_CHIN = 0.35
 (references on stylised canons), less some for hats."""
 NECK_RATIO = 0.8
 """A cut this much narrower than the widest above it is a neck (common practice, no source)."""
+NECK_OVER_WAIST = 1.25
+"""A neck may be broader than the waist of a thin trunk by this much (own synthetic characters)."""
 SHOULDER_RATIO = 1.3
 """A cut this much wider than the widest above it is at the shoulders (common practice, no
 source)."""
+LEAST_HEAD = 0.09
+"""Height of a head at least, fraction of the figure's: a ninth at nine heads tall, less some."""
 LEAST_TALL = 0.7
 """Height of a head over its breadth at least (common practice, no source)."""
 HEADS_TALL = 7.5
 """Of an ordinary figure, for a guess when nothing shows where the head ends (references on
 canons)."""
+BRIM = 0.06
+"""Height at most of a hat's brim with its curl, fraction of height (own synthetic characters)."""
+BRIM_ROUND = 0.6
+"""Depth over breadth of a brim at least: level arms have a sixth (common practice, no source)."""
 CROWN = 0.03
 """Cuts this close under the top are not yet the head's breadth."""
 
@@ -150,10 +159,7 @@ def find_head(corners: FloatArray) -> HeadBox:
             continue
         spans.append((float(y), span))
         x = 0.5 * (span.x_low + span.x_high)
-        widest = max((s.half_breadth for h, s in spans[:-1] if h < top - CROWN), default=np.inf)
-        deep_enough = top - y > 2 * LEAST_TALL * widest  # a wide dome is not shoulders
-        if deep_enough and span.half_breadth > SHOULDER_RATIO * widest:
-            break
+    spans = _above_shoulders(_without_brim(spans), top)
     chin = _neck_height(spans, top)
     inside = [span for y, span in spans if y >= (chin or top * (1 - 1 / HEADS_TALL))]
     if not inside:
@@ -164,6 +170,31 @@ def find_head(corners: FloatArray) -> HeadBox:
     return HeadBox(low, high, chin is not None)
 
 
+def _without_brim(spans: list[tuple[float, Span]]) -> list[tuple[float, Span]]:
+    """Cuts listed from the top down without those through the brim of a hat: for a short stretch
+    far broader than above and below, and round, as level arms are not."""
+    if not spans:
+        return spans
+    breadth = np.array([span.half_breadth for _, span in spans])
+    deep = np.array([span.z_high - span.z_low for _, span in spans])
+    base = ndimage.grey_opening(breadth, size=2 * round(BRIM / STEP / 2) + 1, mode="nearest")
+    brim = (breadth > SHOULDER_RATIO * base) & (deep > BRIM_ROUND * 2.0 * breadth)
+    return [one for one, gone in zip(spans, brim, strict=True) if not gone]
+
+
+def _above_shoulders(spans: list[tuple[float, Span]], top: float) -> list[tuple[float, Span]]:
+    """Cuts listed from the top down, to the first at the shoulders."""
+    widest = np.inf
+    for index, (y, span) in enumerate(spans):
+        # a wide dome is not shoulders, nor is a hat below its tip
+        deep_enough = top - y > max(2 * LEAST_TALL * widest, LEAST_HEAD)
+        if deep_enough and span.half_breadth > SHOULDER_RATIO * widest:
+            return spans[: index + 1]
+        if y < top - CROWN:
+            widest = max(span.half_breadth, widest if np.isfinite(widest) else 0.0)
+    return spans
+
+
 def _neck_height(spans: list[tuple[float, Span]], top: float) -> float | None:
     """Height of the neck in cuts listed from the top down, or None when no neck shows."""
     below = [(y, s.half_breadth) for y, s in spans if y < top - CROWN]
@@ -171,7 +202,9 @@ def _neck_height(spans: list[tuple[float, Span]], top: float) -> float | None:
         return None
     breadth = np.array([b for _, b in below])
     widest = np.maximum.accumulate(breadth)
-    narrow = breadth < NECK_RATIO * widest
+    # no neck is so near to the top; between the tips of hair or horns there is air
+    low_enough = np.array([y for y, _ in below]) < top - LEAST_HEAD
+    narrow = (breadth < NECK_RATIO * widest) & low_enough
     shoulders_seen = top - below[-1][0] > 2 * LEAST_TALL * breadth[:-1].max()
     if shoulders_seen and breadth[-1] > SHOULDER_RATIO * breadth[:-1].max():
         if narrow.any():
@@ -186,5 +219,7 @@ def _neck_height(spans: list[tuple[float, Span]], top: float) -> float | None:
     ]
     if not waists:
         return None
-    # a hat's brim over the head makes a waist too, but the neck is the narrowest
-    return below[min(waists, key=lambda i: float(breadth[i]))][0]
+    # a hat over the head makes a waist too, but the neck is narrower; the trunk's may be a little
+    # narrower still
+    narrowest = float(breadth[waists].min())
+    return below[min(i for i in waists if breadth[i] <= NECK_OVER_WAIST * narrowest)][0]

@@ -9,7 +9,16 @@ from autoplace.mesh.islands import find_islands
 from autoplace.mesh.layers import layer_grid
 from autoplace.mesh.slices import find_head, span_at
 from autoplace.mesh.spheres import measure_islands
-from tests.mesh.capsule_figures import box, capsule, figure, joined, limb_names, one_skin, sphere
+from tests.mesh.capsule_figures import (
+    box,
+    capsule,
+    figure,
+    joined,
+    limb_names,
+    one_skin,
+    sphere,
+    tube,
+)
 
 CENTRE = np.array([0.1, 0.9, 0.05])
 
@@ -106,6 +115,27 @@ def test_head_box_of_a_head_that_hovers():
     found = find_head(vertices[faces])
     assert found.certain
     assert 0.74 < found.low[1] < 0.76
+
+
+@pytest.mark.parametrize("tip", [0.004, 0.03], ids=["pointed", "blunt"])
+def test_head_box_under_a_broad_hat(tip):
+    """The brim of a hat is no pair of shoulders, nor is the hat below its tip."""
+    crown = capsule(np.array([0, 0.98, 0.01]), np.array([0, 1.15, 0.01]), 0.055, tip)
+    brim = tube([(0.965, 0.17, 0.17, 0), (0.995, 0.17, 0.17, 0)])
+    vertices, faces = joined(one_skin(limb_names()), crown, brim)
+    found = find_head(vertices[faces])
+    assert found.certain
+    assert 0.82 < found.low[1] < 0.88
+
+
+def test_head_box_under_tufts():
+    """Between tufts of hair that stand up there is no neck."""
+    tufts = [
+        capsule(np.array([0.02 * x, 0.96, 0.01]), np.array([0.05 * x, 1.08, 0.01]), 0.02, 0.004)
+        for x in (-1.5, -0.5, 0.5, 1.5)
+    ]
+    vertices, faces = joined(one_skin(limb_names()), *tufts)
+    assert 0.82 < find_head(vertices[faces]).low[1] < 0.88
 
 
 def test_head_box_beside_a_raised_hand():
