@@ -14,7 +14,7 @@ SPREAD = ("m000", "m045", "m087", "m100", "m116", "m141", "m163", "m171")
 ears, horns, hair; two to five fingers; sword, satchel, tail; T, A and bent elbows. Chosen among the
 members that are placed well: they hold what works, the whole family says how much does."""
 SPREAD_LIMIT = scores.Target(0.8, 2.2)
-FAILURES_TODAY, SWAPS_TODAY = 49, 2
+FAILURES_TODAY, SWAPS_TODAY = 10, 0
 """Of the 220 members, when this was last looked at; may only go down."""
 
 
@@ -59,8 +59,8 @@ def test_no_more_members_fail_than_did(whole):
 @pytest.mark.family
 @pytest.mark.xfail(
     strict=True,
-    reason="arms of big-headed figures in A-pose are missed, ears that hang in one skin with the "
-    "body are taken for arms, shanks of rigid parts are lost",
+    reason="fingers that touch are missed on a few hands; hips and shoulders far from any template "
+    "lie off by four to five percent in 5 of 100",
 )
 def test_whole_family_is_within_the_targets(whole):
     """Every member is placed without failure, and together their limbs meet the targets."""
