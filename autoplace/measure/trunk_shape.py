@@ -21,6 +21,10 @@ height: narrower than any neck in the references (neck breadth about .065 S, fro
 CHIN_REACH = 0.22
 """The chin is looked for this far above and below the neck's narrowest cut, as a share of the
 stretch from there to the crown; the lips begin at a third (face canon, common practice)."""
+CHIN_BELOW_NECK = 0.4
+"""A chin that is expected far below the neck's narrowest cut is looked for down to this share of
+the head above that cut: on fat necks the cut lies as high as the cheeks (own synthetic
+characters)."""
 EXPECTED_SPREAD = 0.25
 """Spread of the chin's height about where the eyes let it be expected, share of the head: hats and
 hair raise the crown by as much (common practice, no source)."""
@@ -309,7 +313,7 @@ def _chin(y: FloatArray, front: FloatArray, neck: float, expected: float | None)
         low, high = expected - head, expected + 0.6 * head
         if neck < 0.5 * (expected + CROWN):
             # horns and ears raise the crown, and with it lower what is expected
-            low = max(low, neck - CHIN_REACH * (CROWN - neck))
+            low = max(low, neck - CHIN_BELOW_NECK * (CROWN - neck))
     rows = np.flatnonzero((y > low) & (y < min(high, CROWN - 3.0 * cell)))
     rows = rows[rows >= 1]
     if len(rows) < 3:
