@@ -27,8 +27,8 @@ STRANGE = 4.0
 """A shape stranger than this is not read: boots, wide trousers, huge heads (common practice, no
 source)."""
 GROWTH = 2.0
-"""Power of the strangeness with which a reading's spread grows (own synthetic characters: their
-hips, stranger by 1.7, are read three times less well)."""
+"""Power of the strangeness with which a reading's spread grows (own synthetic characters: 2 to 4
+serve them alike; the least of these trusts readings of very thin and very fat people most)."""
 FARTHEST = 3.0
 """Standard deviations up to which a single value is believed: one that lies farther off must not
 pull the joint with it (common practice, no source)."""
