@@ -22,6 +22,11 @@ WIDER = 2.0
 """How much wider a place is spread when the limb it should follow is missing (common practice, no
 source)."""
 
+CLAVICLE_DEPTH_DOUBT = 0.018
+"""Spread added to the depth that is read of the clavicles: the bodies learned from have them so
+much, a fraction of the height, behind where Klein Breteler et al. 1999 have the joint of collar
+bone and breast bone."""
+
 WHOLE_TRUNK = "shape of the whole trunk"
 
 
@@ -196,7 +201,10 @@ def _clavicle(trunk: _Trunk, side: str, sign: float) -> Placed:
     at = trunk.at(y, depth)
     at[0] += sign * half.value * trunk.scale
     spreads = np.array([half.spread * trunk.scale, spread, trunk.depth_spread(y, depth)])
-    prior = cue("template_prior", at, spreads, "joint of collar bone and breast bone")
-    return _with_reading(
-        prior, readings.read_joint("trunk", "clavicle", trunk.nets.get(side), WHOLE_TRUNK)
-    )
+    note = "joint of collar bone and breast bone"
+    read = readings.read_joint("trunk", "clavicle", trunk.nets.get(side), WHOLE_TRUNK)
+    if read is None:
+        return combine([cue("template_prior", at, spreads, note)])
+    prior = cue("template_prior", at, spreads * np.array([read.defer, read.defer, 1.0]), note)
+    doubt = np.diag([0.0, 0.0, CLAVICLE_DEPTH_DOUBT**2])
+    return combine([prior, replace(read.cue, covariance=read.cue.covariance + doubt)])
