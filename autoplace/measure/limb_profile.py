@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from autoplace.measure.sections import Sections, arc_lengths
 
@@ -18,6 +19,9 @@ __all__ = ["LimbProfile", "read_profile"]
 
 FloatArray = NDArray[np.float64]
 
+SMOOTHING = 1.0
+"""Of breadth and depth along the limb, sections, one standard deviation: noise of a thousandth of
+the height makes a profile look strange otherwise (common practice, no source)."""
 LEAST_SECTIONS = 6
 """Sound sections without which a profile says nothing."""
 CLEAR_OF_ROOT = 0.15
@@ -117,7 +121,8 @@ def read_profile(
     axis = span / length
     ahead = front - (front @ axis) * axis
     ahead = ahead / max(float(np.linalg.norm(ahead)), 1e-300)
-    rows = [np.log(np.interp(at, inner, sections.width[sound, k])) for k in (0, 1)]
+    width = ndimage.gaussian_filter1d(sections.width[sound], SMOOTHING, axis=0)
+    rows = [np.log(np.interp(at, inner, width[:, k])) for k in (0, 1)]
     bow = np.interp(at, inner, centre[sound] @ ahead)
     bow = bow - np.polyval(np.polyfit(shares, bow, 1), shares)
     values = [row - row.mean() for row in rows] + [bow / (OFFSET_UNIT * arc[-1])]

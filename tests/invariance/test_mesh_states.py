@@ -17,12 +17,15 @@ from tests.invariance.comparing import TARGET, Followed, Subject, follow, placed
 from tests.invariance.states import MANY, STATES, height_of
 
 COARSE = "5,000 faces"
-NOT_YET = ("jittered", COARSE)
-"""States in which fingers of the demo character still move by more than the target: by 0.48 and
-0.44 percent (measured 2026-11-25). All its other joints stay within it."""
+NOT_YET = (COARSE,)
+"""States in which fingers of the demo character still move by more than the target: the index
+finger's knuckle by 0.42 percent (measured 2026-11-25). All its other joints stay within it."""
+ELBOW_NOT_YET = ("in parts, slimmer underneath",)
+"""The state in which the demo character's elbow moves by 0.34 percent (likewise): what its arm's
+profile says weighs less, the stranger the profile becomes."""
 OFTEN = ("again", "tilted by 10 degrees", "turned anyhow, again", "unwelded and jittered")
 """Left to the table: others show the same."""
-ALL_HOLD = tuple(name for name in STATES if name not in (*NOT_YET, *OFTEN))
+ALL_HOLD = tuple(name for name in STATES if name not in (*NOT_YET, *ELBOW_NOT_YET, *OFTEN))
 ON_A_BODY = (
     "turned by 45 about up",
     "moved a little",
@@ -32,10 +35,11 @@ ON_A_BODY = (
     "2 % of faces gone",
     "4 times the faces",
     "on a ground of 30 m",
+    "turned anyhow",
+    "in overlapping parts",
+    COARSE,
+    "jittered",
 )
-BODY_NOT_YET = ("turned anyhow", "in overlapping parts", COARSE, "jittered")
-"""The same of a body of the dataset: 0.45, 0.34, 0.45 and 0.59 percent, all at thumb and little
-finger."""
 
 
 @cache
@@ -74,10 +78,17 @@ def test_every_joint_of_the_demo_character_follows(state):
     assert_holds(followed("keeper", state))
 
 
-@pytest.mark.xfail(strict=True, reason="knuckles are chosen from a grid of places")
+@pytest.mark.xfail(strict=True, reason="skin over knuckles is lost with the faces")
 @pytest.mark.parametrize("state", NOT_YET)
 def test_every_joint_of_the_demo_character_will_follow(state):
     """The same in the states in which the knuckles still move too far."""
+    assert_holds(followed("keeper", state))
+
+
+@pytest.mark.xfail(strict=True, reason="the weight of a reading falls with its strangeness")
+@pytest.mark.parametrize("state", ELBOW_NOT_YET)
+def test_the_elbow_of_the_demo_character_will_follow(state):
+    """The same in the state in which the elbow still moves too far."""
     assert_holds(followed("keeper", state))
 
 
@@ -89,14 +100,6 @@ def test_all_but_the_fingers_of_the_demo_character_follow(state):
     fingers = ("thumb", "index", "middle", "ring", "pinky")
     body = {n: moved for n, moved in result.moved.items() if not any(f in n for f in fingers)}
     assert max(body.values()) <= TARGET, max(body, key=body.__getitem__)
-
-
-@pytest.mark.xfail(strict=True, reason="knuckles are chosen from a grid of places")
-@pytest.mark.parametrize("state", BODY_NOT_YET)
-@pytest.mark.usefixtures("_dataset")
-def test_every_joint_of_a_body_will_follow(state):
-    """The same for a body of the open dataset."""
-    assert_holds(followed("male_young_rest", state))
 
 
 @pytest.mark.parametrize("state", ON_A_BODY)
