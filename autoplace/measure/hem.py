@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.limbs import Limb, Limbs
+from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
-from autoplace.measure.trunk_shape import TrunkShape
+from autoplace.measure.trunk_shape import TrunkShape, cells_of_arms
 
 __all__ = ["Hem", "ShownLeg", "find_hem", "limbs_below"]
 
@@ -86,9 +87,7 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     arms = [limbs.one("arm", side) for side in ("left", "right")]
     if arms[0] is None or arms[1] is None or not _alike(arms[0], arms[1]):
         return None
-    cover = solid.coverage.copy()
-    for arm in (limb for limb in limbs.limbs if limb.kind == "arm"):
-        cover[tuple(np.round(solid.to_cells(arm.cells)).astype(np.int64).T)] = 0.0
+    cover = np.where(cells_of_arms(solid, limbs), np.float32(0.0), solid.coverage)
     area = cover.sum(axis=(0, 2)).astype(np.float64)
     y = solid.origin[1] + np.arange(len(area)) * solid.cell
     parting = float(trunk.crotch[1])
@@ -116,9 +115,7 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
 
 
 def _alike(left: Limb, right: Limb) -> bool:
-    lengths = sorted(
-        float(np.linalg.norm(np.diff(arm.line, axis=0), axis=1).sum()) for arm in (left, right)
-    )
+    lengths = sorted(float(arc_lengths(arm.line)[-1]) for arm in (left, right))
     level = abs(float(left.line[0, 1] - right.line[0, 1]))
     return lengths[0] > ARMS_ALIKE[0] * lengths[1] and level < ARMS_ALIKE[1]
 

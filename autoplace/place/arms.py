@@ -16,13 +16,7 @@ from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_net import TrunkNet
 from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place import readings
-from autoplace.place.evidence import (
-    Placed,
-    along,
-    combine,
-    cue,
-    on_line,
-)
+from autoplace.place.evidence import Placed, along, combine, cue, on_line
 from autoplace.place.template import Template
 
 __all__ = ["ArmPlacement", "arm_profile", "place_arm", "shoulder_prior"]

@@ -138,8 +138,7 @@ def place_hip(
         across = THIGH_SPREAD + THIGH_TILT_SPREAD * float(1.0 - axis[1])
         cues.append(along("limb_axis", at, axis, 0.08, across, "axis of the thigh, extended"))
     if read is not None:
-        aside = np.diag([HIP_ASIDE_UNREAD**2, 0.0, 0.0])
-        cues.append(replace(read.cue, covariance=read.cue.covariance + aside))
+        cues.append(read.doubted(np.array([HIP_ASIDE_UNREAD, 0.0, 0.0])))
     return combine(cues)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Protocol
 
@@ -132,6 +132,11 @@ class Reading:
         """What the spread of a bare rule's belief is multiplied by beside this reading, which has
         weighed what the rule goes by already."""
         return 1.0 / max(1.0 - self.knows, LEAST_DOUBT)
+
+    def doubted(self, spread: FloatArray) -> Cue:
+        """The same with spread (3,) added along the working axes, where publications contradict
+        the bodies learned from."""
+        return replace(self.cue, covariance=self.cue.covariance + np.diag(spread**2))
 
     @property
     def beside(self) -> float:

@@ -206,5 +206,4 @@ def _clavicle(trunk: _Trunk, side: str, sign: float) -> Placed:
     if read is None:
         return combine([cue("template_prior", at, spreads, note)])
     prior = cue("template_prior", at, spreads * np.array([read.defer, read.defer, 1.0]), note)
-    doubt = np.diag([0.0, 0.0, CLAVICLE_DEPTH_DOUBT**2])
-    return combine([prior, replace(read.cue, covariance=read.cue.covariance + doubt)])
+    return combine([prior, read.doubted(np.array([0.0, 0.0, CLAVICLE_DEPTH_DOUBT]))])
