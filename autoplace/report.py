@@ -9,7 +9,8 @@ from autoplace.measure.frame_record import Frame
 from autoplace.measure.not_found import NotFound
 from autoplace.mesh.character import Character
 from autoplace.mesh.pieces import Roles
-from autoplace.place.eyes import EyePlace, EyesFound
+from autoplace.place.eye_report import eye_report
+from autoplace.place.eyes import EyesFound
 from autoplace.place.hands import HandPlacement
 from autoplace.place.template import TemplateChoice
 from autoplace.skeleton.model import Skeleton
@@ -43,7 +44,7 @@ def make_report(
             "notes": list(frame.notes),
         },
         "hands": {side: _hand(hand) for side, hand in hands.items()},
-        "eyes": {side: _eye(eyes.of(side), frame) for side in ("left", "right")},
+        "eyes": {side: eye_report(eyes.of(side), frame) for side in ("left", "right")},
         "template": {
             "name": choice.template.name,
             "why": choice.why,
@@ -67,13 +68,3 @@ def _hand(hand: HandPlacement | NotFound) -> dict[str, Any]:
     if isinstance(hand, NotFound):
         return {"fingers": 0, "names": [], "notes": [hand.why]}
     return {"fingers": hand.finger_count, "names": list(hand.chains), "notes": list(hand.notes)}
-
-
-def _eye(eye: EyePlace | NotFound, frame: Frame) -> dict[str, Any] | None:
-    if isinstance(eye, NotFound):
-        return None
-    return {
-        "radius": eye.radius * frame.height,
-        "share_seen": eye.share_seen,
-        "look": eye.look_from or "forward",
-    }

@@ -98,6 +98,10 @@ class EyePlace:
     share_seen: float
     """Share of the sphere that was modelled, 0 when the place is a guess."""
     evidence: tuple[Evidence, ...]
+    residual: float = 0.0
+    """Root mean square distance of the piece's surface from the fitted one, where it belongs."""
+    shape: str = "sphere"
+    """What the place was taken from: 'sphere', 'ellipsoid', 'box', 'face' or 'proportions'."""
 
 
 @dataclass(frozen=True)
@@ -205,12 +209,23 @@ def _place(
     )
     spread = float(np.hypot(fit.center_spread, fit.residual))
     seen = "a whole ball" if fit.share_seen > 0.95 else f"{fit.share_seen:.0%} of a ball"
-    note = f"sphere of radius {fit.radius:.4f} of height through {seen}"
+    note = (
+        f"sphere of radius {fit.radius:.4f} of height through {seen}, "
+        f"residual {fit.residual / fit.radius:.2%} of the radius"
+    )
     if prior is not None:
         note += ", radius helped by the other eye's"
     evidence = Evidence("sphere_fit", fit.center, spread, 1.0, note)
     return EyePlace(
-        side, fit.center, fit.radius, spread, look, look_from, fit.share_seen, (evidence,)
+        side,
+        fit.center,
+        fit.radius,
+        spread,
+        look,
+        look_from,
+        fit.share_seen,
+        (evidence,),
+        fit.residual,
     )
 
 
@@ -232,7 +247,7 @@ def _box_middle(pieces: Sequence[EyeSurface], side: str | None, label: str) -> E
     spread = float(half.max()) / 3.0
     note = "middle of the eye's box: the piece is not part of a sphere"
     evidence = Evidence("box_middle", center, spread, 1.0, note)
-    return EyePlace(side, center, radius, spread, None, "", 0.0, (evidence,))
+    return EyePlace(side, center, radius, spread, None, "", 0.0, (evidence,), shape="box")
 
 
 def eyes_from_head(
@@ -267,5 +282,7 @@ def eyes_from_head(
         center = np.array([middle + sign * aside, y, z])
         evidence = Evidence("head_proportions", center, spread, 1.0, note)
         radius = GLOBE_RADIUS * float(size[1])
-        places.append(EyePlace(side, center, radius, spread, None, "", 0.0, (evidence,)))
+        places.append(
+            EyePlace(side, center, radius, spread, None, "", 0.0, (evidence,), shape="proportions")
+        )
     return places[0], places[1]
