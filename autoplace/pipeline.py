@@ -39,6 +39,7 @@ from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, place_eyes
 from autoplace.place.hands import HandPlacement, place_hand
 from autoplace.place.hidden_legs import expect_crotch
 from autoplace.place.leg_cover import covered_legs, hidden_legs_finding
+from autoplace.place.metacarpals import with_metacarpals
 from autoplace.place.missing import missing_findings
 from autoplace.place.template import TemplateChoice, choose_template, load_template
 from autoplace.report import make_report
@@ -151,7 +152,7 @@ def place(
             solid, limbs, trunk, choice.template, settings.spine, settings.neck, hidden
         )
     with clock.stage("hands"):
-        hands = _place_hands(vertices, faces, body.arms)
+        hands = _place_hands(vertices, faces, body.arms, settings)
     with clock.stage("orientation"):
         placed, looks = gather_joints(body, hands, eyes, trunk)
         skeleton = Skeleton(
@@ -320,7 +321,9 @@ def _template(settings: Settings, trunk: TrunkShape, hem: Hem | None) -> Templat
     return choose_template(1.0 / head, float(trunk.crotch[1]) if hem is None else None)
 
 
-def _place_hands(vertices: FloatArray, faces: IntArray, arms: dict[str, ArmPlacement]) -> Hands:
+def _place_hands(
+    vertices: FloatArray, faces: IntArray, arms: dict[str, ArmPlacement], settings: Settings
+) -> Hands:
     hands: dict[str, HandPlacement | NotFound] = {}
     for side in SIDES:
         if side not in arms:
@@ -329,9 +332,12 @@ def _place_hands(vertices: FloatArray, faces: IntArray, arms: dict[str, ArmPlace
         arm = arms[side]
         wrist = arm.joints["wrist"].position
         length = float(arm.shape.sections.arc[-1] - arm.shape.wrist_arc)
-        shape = measure_hand(vertices, faces, wrist, arm.forearm, length, side)
+        shape = measure_hand(
+            vertices, faces, wrist, arm.forearm, length, side, settings.fingers_on(side)
+        )
         if isinstance(shape, NotFound):
             hands[side] = shape
         else:
-            hands[side] = place_hand(shape, wrist, side)
+            hand = place_hand(shape, wrist, side)
+            hands[side] = with_metacarpals(hand, shape, wrist) if settings.metacarpals else hand
     return hands

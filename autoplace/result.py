@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -33,20 +33,32 @@ class Settings:
     neck: int = 1
     """Number of neck joints under the head."""
 
+    fingers: Mapping[str, Sequence[str]] | Sequence[str] = field(default_factory=dict)
+    """Names of the fingers from the thumb on, when position and number do not tell: of both hands,
+    or by side. A hand with another number of fingers is left alone."""
+    metacarpals: bool = False
+    """Whether the fingers (not the thumb) hang from a joint of their metacarpal, which lets the
+    palm cup."""
+
+    def fingers_on(self, side: str) -> Sequence[str] | None:
+        """Finger names given for one side, None when position and number shall tell."""
+        given = self.fingers
+        return (given.get(side) if isinstance(given, Mapping) else given) or None
+
     def as_dict(self) -> dict[str, Any]:
         """Only what differs from the defaults, for the skeleton file."""
         default = Settings()
         return {
-            name: (
-                list(value)
-                if isinstance(value, tuple)
-                else dict(value)
-                if isinstance(value, Mapping)
-                else value
-            )
+            name: _plain(value)
             for name, value in vars(self).items()
             if value != getattr(default, name)
         }
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(item) for key, item in value.items()}
+    return list(value) if isinstance(value, tuple) else value
 
 
 @dataclass(frozen=True)

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from autoplace.data import template_names
 from autoplace.errors import SettingsError, TemplateError
+from autoplace.skeleton.names import FINGERS, SIDES
 
 if TYPE_CHECKING:
     from autoplace.result import Settings
 
-__all__ = ["MOST_NECK_JOINTS", "MOST_SPINE_JOINTS", "ROLE_NAMES", "checked"]
+__all__ = [
+    "MOST_NECK_JOINTS",
+    "MOST_SPINE_JOINTS",
+    "ROLE_NAMES",
+    "checked",
+    "recorded_settings",
+]
 
 MOST_SPINE_JOINTS = 17
 """A person's trunk has 12 thoracic and 5 lumbar vertebrae; more joints than that bend nothing."""
@@ -35,11 +42,11 @@ the two)."""
 
 
 def checked(settings: Settings) -> Settings:
-    """The same settings with axes written as '+Y'.
+    """The same settings with axes written as '+Y' and fingers by side.
 
     Raises:
         TemplateError: no template has that name.
-        SettingsError: an axis, a role or a number of joints is impossible.
+        SettingsError: an axis, a role, a finger or a number of joints is impossible.
     """
     templates = template_names()
     if settings.template is not None and settings.template not in templates:
@@ -69,7 +76,66 @@ def checked(settings: Settings) -> Settings:
                 f"Part {part!r} cannot have the role {role!r}{_hint(role, ROLE_NAMES)}; "
                 f"the roles are {_listed(ROLE_NAMES)}."
             )
-    return replace(settings, up=up, forward=forward)
+    fingers = _fingers(settings.fingers)
+    return replace(settings, up=up, forward=forward, fingers=fingers)
+
+
+def recorded_settings(record: Mapping[str, Any]) -> Settings:
+    """What a skeleton's `settings` say of how its parts are measured and its hands built.
+
+    What stands there otherwise, or is no such setting, is passed over.
+
+    Raises:
+        SettingsError, TemplateError: as `checked` does, for what is recorded.
+    """
+    from autoplace.result import Settings
+
+    def mapping(key: str) -> dict[str, Any]:
+        value = record.get(key)
+        return dict(value) if isinstance(value, Mapping) else {}
+
+    left_out = record.get("leave_out")
+    return checked(
+        Settings(
+            leave_out=tuple(map(str, left_out)) if isinstance(left_out, list | tuple) else (),
+            roles={str(part): str(role) for part, role in mapping("roles").items()},
+            fingers=mapping("fingers"),
+            metacarpals=record.get("metacarpals") is True,
+        )
+    )
+
+
+def _fingers(given: Mapping[str, Sequence[str]] | Sequence[str]) -> dict[str, tuple[str, ...]]:
+    """Finger names by side, from names for both sides or for each."""
+    if not given:
+        return {}
+    sided = given if isinstance(given, Mapping) else dict.fromkeys(SIDES, given)
+    found = {}
+    for side, names in sided.items():
+        if side not in SIDES:
+            raise SettingsError(
+                f"Fingers cannot be named for the side {side!r}{_hint(side, SIDES)}; "
+                "the sides are left and right."
+            )
+        if not isinstance(names, str | Sequence):
+            raise SettingsError(
+                f"{names!r} are no fingers of the {side} hand; give names such as thumb,index."
+            )
+        names = tuple(map(str, names.split(",") if isinstance(names, str) else names))
+        for name in names:
+            if name not in FINGERS:
+                raise SettingsError(
+                    f"{name!r} is not a finger{_hint(name, FINGERS)}; "
+                    f"the fingers are {_listed(FINGERS)}."
+                )
+        order = sorted(set(names), key=FINGERS.index)
+        if list(names) != order or not names:
+            raise SettingsError(
+                f"The fingers {','.join(names) or '(none)'!s} are not in order; name each once, "
+                f"from the thumb's side on{': ' + ','.join(order) if order else ''}."
+            )
+        found[side] = names
+    return found
 
 
 def _axis(which: str, text: str | None) -> str | None:

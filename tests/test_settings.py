@@ -8,7 +8,7 @@ from autoplace import settings as module
 from autoplace.errors import AutoplaceError, TemplateError
 from autoplace.mesh.pieces import ROLES
 from autoplace.result import Settings
-from autoplace.settings import ROLE_NAMES, checked
+from autoplace.settings import ROLE_NAMES, checked, recorded_settings
 
 
 def told(settings: Settings) -> str:
@@ -81,3 +81,42 @@ def test_role_names_are_those_of_the_records():
 def test_neck_out_of_range_names_the_range(neck):
     """A neck that no body has is refused with the numbers that are possible."""
     assert "from 1 to 7" in told(Settings(neck=neck))
+
+
+def test_fingers_may_be_named_for_both_sides_or_one():
+    """A list, a text and a side's own list all become names by side."""
+    three = ("thumb", "index", "pinky")
+    assert checked(Settings(fingers=three)).fingers == {"left": three, "right": three}
+    assert checked(Settings(fingers="thumb,index,pinky")).fingers["right"] == three
+    assert checked(Settings(fingers={"left": list(three)})).fingers == {"left": three}
+    assert checked(Settings(fingers={"left": three})).fingers_on("right") is None
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (("thumb", "pointer"), "'pointer' is not a finger"),
+        (("thumb", "indx"), "did you mean 'index'"),
+        (("index", "thumb"), "from the thumb's side on: thumb,index"),
+        (("thumb", "thumb"), "name each once"),
+        ({"leftt": ("thumb",)}, "did you mean 'left'"),
+        ({"left": ()}, "not in order"),
+        ({"left": 3}, "no fingers of the left hand"),
+        ("", None),
+    ],
+)
+def test_a_slip_in_the_fingers_is_told(given, said):
+    """Unknown names, a wrong order, one name twice and unknown sides are refused in a sentence."""
+    if said is None:
+        assert checked(Settings(fingers=given)).fingers == {}
+    else:
+        assert said in told(Settings(fingers=given))
+
+
+def test_what_a_skeleton_records_comes_back():
+    """Settings written into a skeleton file are read back; what is none of them is passed over."""
+    given = checked(
+        Settings(leave_out=("cloak*",), roles={"a": "hair"}, fingers=("thumb",), metacarpals=True)
+    )
+    assert recorded_settings({**given.as_dict(), "orientation": {"aim": "+Y"}}) == given
+    assert recorded_settings({"leave_out": 3, "roles": None, "fingers": [1]}) == Settings()

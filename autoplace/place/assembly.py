@@ -15,10 +15,11 @@ from autoplace.place.evidence import Placed
 from autoplace.place.eyes import EyePlace, EyesFound, eyes_from_head
 from autoplace.place.hands import HandPlacement, hands_mirrored
 from autoplace.place.mirror import FLIP, mirror_limbs
+from autoplace.place.placed_point import PlacedPoint
 from autoplace.place.template import Template
 from autoplace.skeleton.model import Evidence, Joint
 
-__all__ = ["Hands", "gather_joints", "make_joints"]
+__all__ = ["Hands", "gather_joints", "hand_points", "make_joints"]
 
 FloatArray = NDArray[np.float64]
 Hands = Mapping[str, HandPlacement | NotFound]
@@ -41,12 +42,9 @@ def gather_joints(
         hand = hands[side]
         if isinstance(hand, NotFound):
             continue
-        for finger, points in hand.chains.items():
-            for end, point in zip(("1", "2", "3", "tip"), points, strict=True):
-                joints[f"{side}_{finger}_{end}"] = Placed(
-                    point.position, point.spread, point.evidence, 1.0
-                )
-                stems[f"{finger}_{end}"] = hands_alike
+        for stem, point in hand_points(hand).items():
+            joints[f"{side}_{stem}"] = Placed(point.position, point.spread, point.evidence, 1.0)
+            stems[stem] = hands_alike
     looks: dict[str, FloatArray | None] = {}
     guessed = _guessed_eyes(trunk)
     both = isinstance(eyes.left, EyePlace) and isinstance(eyes.right, EyePlace)
@@ -66,6 +64,15 @@ def gather_joints(
     else:
         stems["eye"] = neither
     return mirror_limbs(joints, stems), looks
+
+
+def hand_points(hand: HandPlacement) -> dict[str, PlacedPoint]:
+    """The joints of a placed hand by stem ('index_metacarpal', 'index_1', ...)."""
+    points = {f"{finger}_metacarpal": base for finger, base in hand.metacarpals.items()}
+    for finger, chain in hand.chains.items():
+        for end, point in zip(("1", "2", "3", "tip"), chain, strict=True):
+            points[f"{finger}_{end}"] = point
+    return points
 
 
 def _guessed_eyes(trunk: TrunkShape) -> tuple[EyePlace, EyePlace]:
@@ -94,9 +101,10 @@ def make_joints(
         side: tuple(hand.chains) if isinstance(hand, HandPlacement) else ()
         for side, hand in hands.items()
     }
+    palms = any(isinstance(hand, HandPlacement) and hand.metacarpals for hand in hands.values())
     joints: list[Joint] = []
     there: set[str] = set()
-    for name, parent in template.joint_list(spine, fingers, neck):
+    for name, parent in template.joint_list(spine, fingers, neck, metacarpals=palms):
         if name not in placed or (parent is not None and parent not in there):
             continue
         if name.endswith("clavicle") and f"{name.split('_')[0]}_shoulder" not in placed:

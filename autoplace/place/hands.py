@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +41,8 @@ class HandPlacement:
     wrist_hint: WristHint
     """The wrist as the hand's own sections show it."""
     notes: tuple[str, ...] = ()
+    metacarpals: Mapping[str, PlacedPoint] = field(default_factory=dict)
+    """Base of the metacarpal by finger name, where it was asked for."""
 
 
 def hands_mirrored(left: HandPlacement, right: HandPlacement) -> bool:

@@ -77,7 +77,12 @@ class Template:
             ) from None
 
     def joint_list(
-        self, spine: int, fingers: Mapping[str, Sequence[str]], neck: int = 1
+        self,
+        spine: int,
+        fingers: Mapping[str, Sequence[str]],
+        neck: int = 1,
+        *,
+        metacarpals: bool = False,
     ) -> list[tuple[str, str | None]]:
         """(name, parent) of every joint, parents first.
 
@@ -85,6 +90,7 @@ class Template:
             spine: number of spine joints, the chest counted.
             fingers: finger names that each side's hand has.
             neck: number of neck joints.
+            metacarpals: whether fingers (not the thumb) hang from a joint of their metacarpal.
         """
         spine_names = [f"spine_{i + 1}" for i in range(spine - 1)]
         rows: list[tuple[str, str | None]] = []
@@ -112,7 +118,8 @@ class Template:
                     if finger not in fingers.get(side, ()):
                         continue
                     before = above
-                    for end in ("1", "2", "3", "tip"):
+                    palm = ("metacarpal",) if metacarpals and finger != "thumb" else ()
+                    for end in (*palm, "1", "2", "3", "tip"):
                         name = f"{side}_{finger}_{end}"
                         rows.append((name, before))
                         before = name

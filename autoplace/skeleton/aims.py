@@ -8,6 +8,9 @@ Rules, in order:
 4. Of several: the one with the most joints below it; of equals, the one that goes on straightest
    from the bone above; of equals, the first in the list.
 
+A wrist that aims at a metacarpal points through it at the knuckle beyond, for the metacarpals begin
+beside one another close to the wrist.
+
 A bone of no length points where the next bone along the same line of aims points. When there is
 none, or no child, the joint has no bone of its own and copies its parent.
 """
@@ -21,7 +24,7 @@ from numpy.typing import NDArray
 
 from autoplace.errors import SkeletonError
 from autoplace.skeleton.model import Skeleton
-from autoplace.skeleton.names import AIM_TARGETS, side_of, stem
+from autoplace.skeleton.names import AIM_TARGETS, metacarpal_of, side_of, stem
 from autoplace.skeleton.structure import extent
 
 __all__ = ["NO_LENGTH", "Bones", "find_bones"]
@@ -88,6 +91,12 @@ def find_bones(skeleton: Skeleton, parents: IntArray, positions: FloatArray) -> 
             continue
         bone = positions[child] - positions[index]
         length[index] = float(np.linalg.norm(bone))
+        beyond = target[child]
+        if metacarpal_of(skeleton.joints[child].name) and beyond >= 0:
+            whole = positions[beyond] - positions[index]
+            if np.linalg.norm(whole) > shortest:
+                direction[index] = whole / np.linalg.norm(whole)
+                continue
         if length[index] > shortest:
             direction[index] = bone / length[index]
         else:

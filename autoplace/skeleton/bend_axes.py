@@ -11,7 +11,8 @@ mirroring is applied later. The written rules:
   through the clavicle and the thorax's long axis that Wu et al. 2005 use.
 - shoulder and elbow: the normal of the plane through shoulder, elbow and wrist (the second humerus
   frame of Wu et al. 2005); for a straight arm the axis that bends the elbow to the front.
-- wrist: the palm's axis; fingers: one axis for each finger, from its own plane and the palm.
+- wrist and metacarpals: the palm's axis; fingers: one axis for each finger, from its own plane and
+  the palm.
 - thumb: its own plane; when straight, it flexes across the palm and toward it in equal parts.
 - hip and knee: the normal of the plane through hip, knee and ankle; for a straight leg the axis
   that bends the knee backward.
@@ -170,7 +171,7 @@ class _Finder:
             knee = self.limbs.get(f"{side}_knee")
             knee_axis = LEFT if knee is None else knee.axis
             return (knee_axis, level) if self._lifted(side) else (_steep(level), knee_axis)
-        if kind == "hand" and side in self.palms:
+        if kind in ("hand", "metacarpal") and side in self.palms:
             return (self.palms[side].bend,)
         finger = finger_of(name)
         if finger and f"{side}_{finger}" in self.fingers:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from autoplace.skeleton.model import Skeleton
-from autoplace.skeleton.names import SIDES, family
+from autoplace.skeleton.names import SIDES, family, metacarpal_of, side_of
 from autoplace.skeleton.structure import parent_indices
 
 __all__ = ["MOST_JOINTS", "Binding", "bind_mesh"]
@@ -66,7 +66,7 @@ def bind_mesh(
     place_of, first = _places(vertices)
     places = vertices[first]
     owner, start, end = _segments(skeleton, parents)
-    shares, distance = _nearest(places, owner, start, end, _relatives(parents))
+    shares, distance = _nearest(places, owner, start, end, _relatives(skeleton, parents))
     shares = _spread(shares, distance, places, place_of[faces].reshape(-1, 3))
     joints, weights = _largest(shares)
     eyes = [i for i, joint in enumerate(skeleton) if family(joint.name) == "eye"]
@@ -137,11 +137,11 @@ def _heel(skeleton: Skeleton, side: str) -> tuple[str, FloatArray, FloatArray] |
     return names[1], ankle, ankle + drop - (0.20 / 0.49) * (ball - ankle - drop)
 
 
-def _relatives(parents: IntArray) -> NDArray[np.bool_]:
+def _relatives(skeleton: Skeleton, parents: IntArray) -> NDArray[np.bool_]:
     """(n, n) True where one joint is the other or at most two steps above or below it.
 
     Two, because the bones of a spine are shorter than the trunk is thick. Joints side by side, such
-    as two fingers or the two hips, are no relatives.
+    as two fingers or the two hips, are no relatives; metacarpals are, since one palm covers them.
     """
     count = len(parents)
     related = np.eye(count, dtype=bool)
@@ -151,7 +151,9 @@ def _relatives(parents: IntArray) -> NDArray[np.bool_]:
         real = above >= 0
         related[below[real], above[real]] = True
         related[above[real], below[real]] = True
-    return related
+    palms = np.array([metacarpal_of(joint.name) is not None for joint in skeleton])
+    sides = np.array([side_of(joint.name) == "left" for joint in skeleton])
+    return related | (palms[:, None] & palms & (sides[:, None] == sides))
 
 
 def _nearest(

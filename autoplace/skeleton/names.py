@@ -13,6 +13,7 @@ __all__ = [
     "family",
     "finger_of",
     "is_tip",
+    "metacarpal_of",
     "mirror_name",
     "side_of",
     "stem",
@@ -31,7 +32,16 @@ AIM_TARGETS: dict[str, tuple[str, ...]] = {
     "clavicle": ("shoulder",),
     "shoulder": ("elbow",),
     "elbow": ("wrist",),
-    "wrist": ("middle_1", "ring_1", "index_1", "pinky_1"),
+    "wrist": (
+        "middle_1",
+        "middle_metacarpal",
+        "ring_1",
+        "ring_metacarpal",
+        "index_1",
+        "index_metacarpal",
+        "pinky_1",
+        "pinky_metacarpal",
+    ),
     "hip": ("knee",),
     "knee": ("ankle",),
     "ankle": ("ball", "toe_tip"),
@@ -41,6 +51,7 @@ AIM_TARGETS: dict[str, tuple[str, ...]] = {
 on the joint's own side). A joint's own `aim` goes before this table."""
 
 _FINGER = re.compile(rf"^({'|'.join(FINGERS)})_(\d+|tip)$")
+_METACARPAL = re.compile(rf"^({'|'.join(LONG_FINGERS)})_metacarpal$")
 _COLUMN = re.compile(r"^(spine|neck)_\d+$")
 _FAMILIES = {
     "pelvis": "trunk",
@@ -95,6 +106,16 @@ def finger_of(name: str) -> str | None:
 
 
 @cache
+def metacarpal_of(name: str) -> str | None:
+    """The finger whose metacarpal turns about this joint ('index' ... 'pinky'), or None.
+
+    The thumb's metacarpal turns about `thumb_1`, so it has no such joint.
+    """
+    found = _METACARPAL.match(stem(name))
+    return found.group(1) if found and side_of(name) else None
+
+
+@cache
 def is_tip(name: str) -> bool:
     """True for a tip helper, which only marks the end of a chain."""
     return stem(name).endswith("_tip") or stem(name) == "head_top"
@@ -104,11 +125,13 @@ def is_tip(name: str) -> bool:
 def family(name: str) -> str | None:
     """Which written rule orients the joint.
 
-    One of 'trunk', 'head', 'eye', 'clavicle', 'arm', 'hand', 'finger', 'leg', 'foot', or None for
-    a name that is not one of ours.
+    One of 'trunk', 'head', 'eye', 'clavicle', 'arm', 'hand', 'metacarpal', 'finger', 'leg', 'foot',
+    or None for a name that is not one of ours.
     """
     if finger_of(name):
         return "finger"
+    if metacarpal_of(name):
+        return "metacarpal"
     base = stem(name)
     if _COLUMN.match(base):
         return "trunk"

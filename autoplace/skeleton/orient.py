@@ -28,10 +28,9 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 Direction = str | Sequence[float] | FloatArray | None
 
-GROUPS = {"clavicle": "arm", "arm": "arm", "hand": "hand", "finger": "hand"} | {
-    "leg": "leg",
-    "foot": "leg",
-}
+GROUPS = {"clavicle": "arm", "arm": "arm"}
+GROUPS |= {"hand": "hand", "metacarpal": "hand", "finger": "hand"}
+GROUPS |= {"leg": "leg", "foot": "leg"}
 DECIDERS = {"arm": "arm", "hand": "hand", "leg": "leg"}
 """Families whose joints decide for their group whether `mirror = "axes"` reverses its bend axes."""
 PARALLEL = 0.5

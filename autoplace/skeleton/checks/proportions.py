@@ -66,6 +66,18 @@ PROPORTIONS = (
         )
         for finger, ratio in (("index", 0.54), ("middle", 0.61), ("ring", 0.64), ("pinky", 0.57))
     ),
+    # joint centres: .378 / .265, .373 / .277, .338 / .259, .306 / .206 of the hand's length
+    *(
+        Proportion(
+            f"metacarpal against first phalanx of the {finger} finger",
+            (f"{finger}_metacarpal", f"{finger}_1"),
+            (f"{finger}_1", f"{finger}_2"),
+            ratio,
+            "Buchholz et al. 1992",
+            HEIGHT_FACTOR,
+        )
+        for finger, ratio in (("index", 1.43), ("middle", 1.35), ("ring", 1.31), ("pinky", 1.49))
+    ),
 )
 REVERSED = Limit(0.0, "", "by the meaning of the names")
 

@@ -140,7 +140,8 @@ def _neighbours(figure: Figure, index: int) -> list[int]:
     joints = figure.skeleton.joints
     side = joints[index].name.split("_")[0]
     kind = family(joints[index].name)
-    kinds = {"arm", "hand", "finger", "clavicle"} if kind in ("arm", "hand", "finger") else {kind}
+    arm = ("arm", "hand", "metacarpal", "finger")
+    kinds = {*arm, "clavicle"} if kind in arm else {kind}
     kinds |= {"leg", "foot"} if kind in ("leg", "foot") else set()
     return [
         k for k, j in enumerate(joints) if j.name.startswith(side + "_") and family(j.name) in kinds

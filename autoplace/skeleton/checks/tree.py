@@ -140,6 +140,8 @@ def _expected_parent(name: str) -> str | None:
         if last == "tip":
             return None
         return f"{side}_wrist" if last in ("0", "1") else f"{side}_{finger}_{int(last) - 1}"
+    if family(name) == "metacarpal":
+        return f"{side}_wrist"
     if family(name) == "eye":
         return "head"
     if family(name) == "clavicle":

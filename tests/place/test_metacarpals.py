@@ -1,0 +1,102 @@
+"""`autoplace.place.metacarpals`: bases of the metacarpals between wrist and knuckles."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from autoplace import check, load, place
+from autoplace.data import data_folder
+from autoplace.skeleton.binding import bind_mesh
+from autoplace.skeleton.checks.proportions import PROPORTIONS
+from autoplace.skeleton.names import LONG_FINGERS, family, finger_of, metacarpal_of
+
+HAND_BREADTH = 0.44
+"""Share of the hand's length (US Army 2012 survey: .457 men, .432 women)."""
+PUBLISHED = {"index": 0.378, "middle": 0.373, "ring": 0.338, "pinky": 0.306}
+"""Metacarpals, joint centre to joint centre, shares of the hand's length (Buchholz et al. 1992)."""
+
+
+@pytest.fixture(scope="module")
+def keeper():
+    return load(data_folder("meshes") / "keeper.obj")
+
+
+@pytest.fixture(scope="module")
+def plain(keeper):
+    return place(keeper).skeleton
+
+
+@pytest.fixture(scope="module")
+def cupping(keeper):
+    return place(keeper, metacarpals=True).skeleton
+
+
+def test_all_else_stays_as_it_is(plain, cupping):
+    """Asking for metacarpals adds joints and moves or turns no other."""
+    for joint in plain:
+        same = cupping[joint.name]
+        assert np.array_equal(joint.position, same.position), joint.name
+        assert np.allclose(joint.axes, same.axes, atol=1e-12), joint.name
+    added = set(cupping.names) - set(plain.names)
+    assert added == {f"{s}_{f}_metacarpal" for s in ("left", "right") for f in LONG_FINGERS}
+
+
+def test_they_hang_between_wrist_and_knuckle(cupping):
+    """The wrist carries them, they carry the knuckles, and the thumb has none."""
+    for side in ("left", "right"):
+        for finger in LONG_FINGERS:
+            assert cupping[f"{side}_{finger}_metacarpal"].parent == f"{side}_wrist"
+            assert cupping[f"{side}_{finger}_1"].parent == f"{side}_{finger}_metacarpal"
+        assert cupping[f"{side}_thumb_1"].parent == f"{side}_wrist"
+    assert not [finding for finding in check(cupping) if finding.level != "note"]
+
+
+def test_one_axis_cups_the_palm(cupping):
+    """A positive turn about the bend axis carries the little finger's knuckle toward the palm,
+    which is where the fingers' own positive turn carries their tips."""
+    base, knuckle = cupping["left_pinky_metacarpal"], cupping["left_pinky_1"]
+    carried = np.cross(base.axes[0], knuckle.position - base.position)
+    tip = np.cross(knuckle.axes[0], cupping["left_pinky_tip"].position - knuckle.position)
+    assert carried @ tip > 0.9 * np.linalg.norm(carried) * np.linalg.norm(tip)
+
+
+def test_their_lengths_are_near_the_published(cupping):
+    """A modelled adult's metacarpals keep the order and within a quarter the published lengths."""
+    tip, wrist = cupping["left_middle_tip"].position, cupping["left_wrist"].position
+    hand = float(np.linalg.norm(tip - wrist))
+    for finger, share in PUBLISHED.items():
+        base, knuckle = cupping[f"left_{finger}_metacarpal"], cupping[f"left_{finger}_1"]
+        assert np.linalg.norm(knuckle.position - base.position) / hand == pytest.approx(
+            share, rel=0.25
+        )
+
+
+def test_the_check_follows_the_publication():
+    """The ratio that is checked is that of the published lengths of metacarpal and phalanx."""
+    phalanx = {"index": 0.265, "middle": 0.277, "ring": 0.259, "pinky": 0.206}
+    checked = {p.bone[1][:-2]: p.value for p in PROPORTIONS if "metacarpal" in p.what}
+    for finger, length in PUBLISHED.items():
+        assert checked[finger] == pytest.approx(length / phalanx[finger], abs=0.006)
+
+
+def test_names():
+    """A metacarpal is a joint of the palm and none of a finger; the thumb's is `thumb_1`."""
+    assert metacarpal_of("left_index_metacarpal") == "index"
+    assert family("right_pinky_metacarpal") == "metacarpal"
+    assert finger_of("left_index_metacarpal") is None
+    for wrong in ("index_metacarpal", "left_thumb_metacarpal", "left_index_1"):
+        assert metacarpal_of(wrong) is None
+
+
+def test_the_palm_follows_them(keeper, cupping):
+    """In the binding every metacarpal carries skin, and the skin between two is shared."""
+    vertices, faces = keeper.vertices, keeper.faces
+    binding = bind_mesh(vertices, faces, cupping, eyeball=np.zeros(len(vertices), dtype=bool))
+    numbers = [cupping.names.index(f"left_{f}_metacarpal") for f in LONG_FINGERS]
+    held = [np.any((binding.joints == n) & (binding.weights > 0), axis=1) for n in numbers]
+    assert all(np.count_nonzero(h) > 20 for h in held)
+    for one, next_one in pairwise(held):
+        assert np.count_nonzero(one & next_one) > 5
