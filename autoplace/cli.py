@@ -9,22 +9,18 @@ from __future__ import annotations
 
 import argparse
 import difflib
-import json
 import os
 import re
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from autoplace import __version__
-from autoplace.errors import AutoplaceError, SettingsError
+from autoplace.cli_demo import add_demo
+from autoplace.cli_place import add_place
+from autoplace.cli_refit import add_eyes, add_hands
+from autoplace.errors import AutoplaceError
 from autoplace.progress import Progress
-
-if TYPE_CHECKING:
-    from autoplace.job import Job
-    from autoplace.result import Settings
 
 __all__ = ["main", "parser"]
 
@@ -86,194 +82,11 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="version", version=f"autoplace {__version__}")
     commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    _add_place(commands)
-    _add_demo(commands)
+    add_place(commands)
+    add_hands(commands)
+    add_eyes(commands)
+    add_demo(commands)
     return top
-
-
-def _add_place(commands: Any) -> None:
-    place = commands.add_parser(
-        "place",
-        usage="autoplace place MESH [options]",
-        help="place a skeleton in a character mesh",
-        description="Place a skeleton in the character MESH. Prints what was found and writes "
-        "the skeleton (*.skeleton.json) and a picture sheet (*.sheet.png) beside the mesh.",
-        allow_abbrev=False,
-    )
-    place.set_defaults(run=_run_place, parser=place)
-    place.add_argument("mesh", metavar="MESH", type=Path, help="OBJ, PLY, STL, GLB or glTF file")
-
-    files = place.add_argument_group("files")
-    files.add_argument(
-        "-o", "--out", metavar="JSON", type=Path, help="where the skeleton goes (file or folder)"
-    )
-    files.add_argument(
-        "--export", metavar="GLB", type=Path, help="also write mesh and joints as binary glTF"
-    )
-    sheet = files.add_mutually_exclusive_group()
-    sheet.add_argument("--sheet", metavar="PNG", type=Path, help="where the picture sheet goes")
-    sheet.add_argument("--no-sheet", action="store_true", help="draw no picture sheet")
-    files.add_argument(
-        "--overwrite",
-        action="store_true",
-        help="replace even a skeleton with joints placed by hand, or a file of another program",
-    )
-
-    known = place.add_argument_group("what you know better than the measurement")
-    known.add_argument("--template", metavar="NAME", help="proportions to start from")
-    known.add_argument(
-        "--leave-out",
-        metavar="PART",
-        action="append",
-        default=[],
-        help="part not to measure, by name or pattern such as 'cloak*'; repeatable",
-    )
-    known.add_argument(
-        "--role",
-        metavar="PART=ROLE",
-        action="append",
-        default=[],
-        help="what a part is: body, eyeball, inner_mouth, hair, garment, accessory, left_out or "
-        "unknown; repeatable",
-    )
-    known.add_argument("--up", metavar="AXIS", help="where up is in the file, such as +Y or +Z")
-    known.add_argument("--forward", metavar="AXIS", help="where the character faces, such as -Y")
-    known.add_argument(
-        "--spine",
-        metavar="N",
-        type=int,
-        default=3,
-        help="joints from above the pelvis to the chest (default: 3)",
-    )
-    known.add_argument(
-        "--neck", metavar="N", type=int, default=1, help="joints of the neck (default: 1)"
-    )
-
-    telling = place.add_argument_group("what is printed")
-    telling.add_argument(
-        "--json", action="store_true", help="the report as JSON on standard output"
-    )
-    _add_telling(telling)
-
-
-def _add_demo(commands: Any) -> None:
-    demo = commands.add_parser(
-        "demo",
-        help="copy the demo characters out and place a skeleton in one",
-        description="Copy the demo characters into DIR and place a skeleton in one of them.",
-        allow_abbrev=False,
-    )
-    demo.set_defaults(run=_run_demo, parser=demo)
-    demo.add_argument(
-        "folder",
-        metavar="DIR",
-        type=Path,
-        nargs="?",
-        default=Path("autoplace-demo"),
-        help="made if it is missing (default: autoplace-demo)",
-    )
-    _add_telling(demo)
-
-
-def _add_telling(group: Any) -> None:
-    group.add_argument("-q", "--quiet", action="store_true", help="no progress and no report")
-    group.add_argument(
-        "--traceback", action="store_true", help="show where in the program an error arose"
-    )
-
-
-def _run_place(options: argparse.Namespace, progress: Progress) -> None:
-    from autoplace.job import run_job
-    from autoplace.outputs import plan_outputs
-
-    settings = _settings(options)
-    outputs = plan_outputs(
-        options.mesh,
-        options.out,
-        export=options.export,
-        sheet=options.sheet,
-        no_sheet=options.no_sheet,
-    )
-    job = run_job(options.mesh, outputs, settings, overwrite=options.overwrite, progress=progress)
-    seconds = progress.finish()
-    if options.json:
-        print(json.dumps(_as_data(job, progress.timings), indent=2, default=_plain))
-    elif not options.quiet:
-        _print_report(job, seconds)
-
-
-def _run_demo(options: argparse.Namespace, progress: Progress) -> None:
-    from autoplace.demo import FIRST, copy_characters
-    from autoplace.job import run_job
-    from autoplace.outputs import plan_outputs
-    from autoplace.result import Settings
-
-    characters = copy_characters(options.folder)
-    mesh = options.folder / FIRST
-    outputs = plan_outputs(mesh, export=mesh.with_suffix(".glb"))
-    job = run_job(mesh, outputs, Settings(), progress=progress)
-    seconds = progress.finish()
-    if options.quiet:
-        return
-    _print_report(job, seconds)
-    print(f"\nLook at the picture first: {outputs.sheet}")
-    others = [path for path in characters if path.name != FIRST]
-    if others:
-        print(f"Then try another:          autoplace place {others[0]}")
-
-
-def _settings(options: argparse.Namespace) -> Settings:
-    from autoplace.result import Settings
-
-    roles: dict[str, str] = {}
-    for text in options.role:
-        part, _, name = text.rpartition("=")
-        if not (part and name):
-            raise SettingsError(
-                f"--role {text!r} is not of the form PART=ROLE; write for instance "
-                "--role boots=body."
-            )
-        roles[part] = name
-    return Settings(
-        template=options.template,
-        leave_out=tuple(options.leave_out),
-        roles=roles,
-        up=options.up,
-        forward=options.forward,
-        spine=options.spine,
-        neck=options.neck,
-    )
-
-
-def _print_report(job: Job, seconds: float) -> None:
-    from autoplace.report_text import console_for, job_text
-
-    console_for(sys.stdout).print(job_text(job, seconds))
-
-
-def _as_data(job: Job, timings: dict[str, float]) -> dict[str, Any]:
-    """The report with the joints, the files and the seconds per stage."""
-    files = {
-        kind: str(path)
-        for kind, path in vars(job.written).items()  # skeleton, sheet, export
-        if path is not None
-    }
-    return {
-        "mesh": job.result.skeleton.source.mesh,
-        **job.result.report,
-        "joint_names": list(job.result.skeleton.names),
-        "notes": list(job.notes),
-        "files": files,
-        "kept": [str(path) for path in job.kept],
-        "timings": {stage: round(seconds, 4) for stage, seconds in timings.items()},
-    }
-
-
-def _plain(value: Any) -> Any:
-    """Numpy scalars and arrays as JSON values."""
-    if hasattr(value, "tolist"):
-        return value.tolist()
-    raise TypeError(f"{type(value).__name__} has no place in a report")
 
 
 def _join_axes(arguments: Sequence[str]) -> list[str]:

@@ -72,6 +72,15 @@ def run_job(
             character, result.roles, result.frame, result.skeleton, title=character.name
         )
         writers[outputs.sheet] = lambda path: write_sheet(image, path)
+    if outputs.hand_sheet is not None:
+        progress("hand picture")
+        from autoplace.show.hand_sheet import render_hand_sheet
+        from autoplace.show.sheet import write_sheet
+
+        hands = render_hand_sheet(
+            character, result.roles, result.frame, result.skeleton, title=character.name
+        )
+        writers[outputs.hand_sheet] = lambda path: write_sheet(hands, path)
     progress("write")
     if outputs.export is not None:
         from autoplace.files.gltf import write_glb

@@ -5,8 +5,9 @@ Nothing that a person may have worked on is replaced unasked:
 - a skeleton with locked joints (a person decided them), or a file at that path that is no skeleton
   of ours, stops the run before it starts, unless `--overwrite` is given;
 - so does a picture or an export at a path where a file of somebody else's lies;
-- an earlier skeleton of ours is replaced; if it had joints that the new one lacks, it is kept
-  beside it as `*.previous.json` (or `*.previous_2.json`, ...), and that is said.
+- an earlier skeleton of ours is replaced; if it had joints that the new one lacks, or is the one
+  that was fitted anew, it is kept beside it as `*.previous.json` (or `*.previous_2.json`, ...), and
+  that is said. A skeleton that is fitted anew may have locked joints, for these are not touched.
 """
 
 from __future__ import annotations
@@ -16,13 +17,13 @@ import os
 import shutil
 import struct
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from autoplace.errors import OutputError
 
-__all__ = ["Outputs", "check_outputs", "plan_outputs", "write_together"]
+__all__ = ["Outputs", "check_outputs", "plan_outputs", "plan_refit", "write_together"]
 
 SKELETON_SUFFIX = ".skeleton.json"
 EXPORT_SUFFIXES = (".glb",)
@@ -37,10 +38,13 @@ class Outputs:
     skeleton: Path
     sheet: Path | None = None
     export: Path | None = None
+    hand_sheet: Path | None = None
+    face_sheet: Path | None = None
 
     def paths(self) -> tuple[Path, ...]:
         """All that will be written; the skeleton last, so that it stands only beside the others."""
-        return tuple(p for p in (self.sheet, self.export, self.skeleton) if p is not None)
+        sheets = (self.sheet, self.hand_sheet, self.face_sheet)
+        return tuple(p for p in (*sheets, self.export, self.skeleton) if p is not None)
 
 
 def plan_outputs(
@@ -50,6 +54,8 @@ def plan_outputs(
     export: Path | None = None,
     sheet: Path | None = None,
     no_sheet: bool = False,
+    hand_sheet: Path | None = None,
+    face_sheet: Path | None = None,
 ) -> Outputs:
     """Output paths from what the user said; unsaid, they stand beside the mesh under its name.
 
@@ -68,13 +74,60 @@ def plan_outputs(
         sheet = skeleton.with_name(stem + ".sheet.png")
     else:
         _must_end(sheet, (".png",), "The picture sheet is written as PNG")
+    for picture in (hand_sheet, face_sheet):
+        if picture is not None:
+            _must_end(picture, (".png",), "The picture sheet is written as PNG")
     if export is not None:
         _must_end(export, EXPORT_SUFFIXES, "The export is written as binary glTF")
-    return Outputs(skeleton, sheet, export)
+    return Outputs(skeleton, sheet, export, hand_sheet, face_sheet)
 
 
-def check_outputs(outputs: Outputs, mesh: Path, overwrite: bool = False) -> None:
+def plan_refit(
+    kind: str,
+    mesh: Path,
+    skeleton: Path | None,
+    out: Path | None = None,
+    *,
+    sheet: Path | None = None,
+    no_sheet: bool = False,
+) -> Outputs:
+    """Output paths of `hands` and `eyes`: unsaid, the skeleton that is fitted is replaced.
+
+    Args:
+        kind: 'hands' or 'eyes', in the picture's name.
+        mesh: The character's file.
+        skeleton: The skeleton to fit; None for a mesh that gets one of its own.
+        out: Where the result goes, file or folder.
+        sheet: Where the picture goes; unsaid, beside the result.
+        no_sheet: Draw no picture.
+
+    Raises:
+        OutputError: a path ends in a kind of file that is not written there.
+    """
+    usual = skeleton or mesh.with_name(mesh.stem + SKELETON_SUFFIX)
+    target = usual if out is None else out / usual.name if out.is_dir() else out
+    _must_end(target, (".json",), "The skeleton is written as JSON")
+    if no_sheet:
+        picture = None
+    elif sheet is None:
+        stem = target.name.removesuffix(".json").removesuffix(".skeleton")
+        picture = target.with_name(f"{stem}.{kind}.png")
+    else:
+        _must_end(sheet, (".png",), "The picture sheet is written as PNG")
+        picture = sheet
+    return Outputs(
+        target,
+        hand_sheet=picture if kind == "hands" else None,
+        face_sheet=picture if kind == "eyes" else None,
+    )
+
+
+def check_outputs(
+    outputs: Outputs, mesh: Path, overwrite: bool = False, fitted: Path | None = None
+) -> None:
     """Find out before the work whether the files may be written.
+
+    `fitted` is a skeleton that the run starts from and whose locked joints it keeps.
 
     Raises:
         OutputError: a folder is missing or closed, two files have one path, or something that must
@@ -94,15 +147,19 @@ def check_outputs(outputs: Outputs, mesh: Path, overwrite: bool = False) -> None
                 f"{str(path)!r} is already {taken[path.resolve()]}; name another file to write."
             )
         taken[path.resolve()] = "another output of this run"
-        if path.exists() and not overwrite:
+        same = fitted is not None and path.resolve() == fitted.resolve()
+        if path.exists() and not overwrite and not same:
             _check_replaceable(path)
 
 
-def write_together(writers: Mapping[Path, Callable[[Path], object]]) -> tuple[Path, ...]:
+def write_together(
+    writers: Mapping[Path, Callable[[Path], object]], keep: Collection[Path] = ()
+) -> tuple[Path, ...]:
     """Write every file aside, then move all into place, so that a failure leaves no half set.
 
     Args:
         writers: For each path, in order, the function that writes that file to a path given to it.
+        keep: Skeletons among them to keep under another name whenever they change.
 
     Returns:
         Earlier skeletons that were kept under another name (see the top of this module).
@@ -122,8 +179,9 @@ def write_together(writers: Mapping[Path, Callable[[Path], object]]) -> tuple[Pa
             waiting[target] = staging[folder] / target.name
             write(waiting[target])
             _open_to_others(waiting[target])
+        always = {path.resolve() for path in keep}
         for target, written in waiting.items():
-            aside = _keep_if_richer(target, written)
+            aside = _keep_if_richer(target, written, target in always)
             if aside is not None:
                 kept.append(aside)
             os.replace(written, target)
@@ -197,12 +255,17 @@ def _is_ours(path: Path) -> bool:
     return head[:8] == b"\x89PNG\r\n\x1a\n" and b"tEXtSoftware\0" + MARK.encode() in head
 
 
-def _keep_if_richer(path: Path, new: Path) -> Path | None:
-    """Set the earlier skeleton aside if it has joints that the new one lacks."""
+def _keep_if_richer(path: Path, new: Path, always: bool) -> Path | None:
+    """Set the earlier skeleton aside if it has joints that the new one lacks, or differs and shall
+    always be kept."""
     if path.suffix.lower() != ".json" or not path.exists():
         return None
+    if always and path.read_bytes() == new.read_bytes():
+        return None
     old_joints, new_joints = _our_joints(path), _our_joints(new)
-    if old_joints is None or new_joints is None or old_joints.keys() <= new_joints.keys():
+    if old_joints is None or new_joints is None:
+        return None
+    if old_joints.keys() <= new_joints.keys() and not always:
         return None
     stem, count = path.name.removesuffix(path.suffix), 1
     aside = path.with_name(f"{stem}.previous{path.suffix}")

@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from autoplace.errors import InputError
 from autoplace.measure.frame_record import Frame
+from autoplace.mesh.parts import matching_parts
+from autoplace.settings import checked, recorded_settings
 from autoplace.skeleton.names import SIDES, side_of
 from autoplace.skeleton.orient import body_directions
 
 if TYPE_CHECKING:
     from autoplace.mesh.character import Character
+    from autoplace.mesh.pieces import Roles
+    from autoplace.result import Settings
     from autoplace.skeleton.model import Skeleton
 
-__all__ = ["RefitResult", "recorded_frame"]
+__all__ = ["RefitResult", "recorded_frame", "settings_for"]
 
 WHOLE = 0.9
 """A mesh at least this tall against the recorded height stands on the floor; a shorter one is the
@@ -37,6 +42,8 @@ class RefitResult:
     """Names of the joints that were moved, turned or added."""
     frame: Frame
     """The working frame the joints were fitted in."""
+    roles: Roles | None = None
+    """What each piece of the mesh was taken for, where that was found on the way."""
 
 
 def recorded_frame(character: Character, skeleton: Skeleton) -> Frame:
@@ -68,6 +75,32 @@ def recorded_frame(character: Character, skeleton: Skeleton) -> Frame:
         0.0,
         ("up and facing are those recorded in the skeleton",),
     )
+
+
+def settings_for(
+    character: Character, skeleton: Skeleton, changes: Mapping[str, Any] | None = None
+) -> Settings:
+    """The settings that a skeleton records, with `changes` by name over them.
+
+    Of recorded parts only those count that the mesh still has. What is left out, and roles, add to
+    what is recorded; anything else replaces it.
+
+    Raises AutoplaceError when a setting is impossible.
+    """
+    before = recorded_settings(skeleton.settings)
+
+    def there(pattern: str) -> bool:
+        try:
+            return bool(matching_parts(character, pattern))
+        except InputError:
+            return False
+
+    given = dict(changes or {})
+    left_out = dict.fromkeys(filter(there, before.leave_out))
+    given["leave_out"] = (*left_out, *(n for n in given.get("leave_out", ()) if n not in left_out))
+    known = {name: role for name, role in before.roles.items() if there(name)}
+    given["roles"] = known | dict(given.get("roles", {}))
+    return checked(replace(before, **given))
 
 
 def _middle(skeleton: Skeleton, left: np.ndarray, otherwise: float) -> float:

@@ -15,7 +15,7 @@ from autoplace.place.hands import HandPlacement
 from autoplace.place.template import TemplateChoice
 from autoplace.skeleton.model import Skeleton
 
-__all__ = ["make_report"]
+__all__ = ["hand_report", "make_report"]
 
 
 def make_report(
@@ -43,7 +43,7 @@ def make_report(
             "symmetry_residual": frame.symmetry_residual,
             "notes": list(frame.notes),
         },
-        "hands": {side: _hand(hand) for side, hand in hands.items()},
+        "hands": {side: hand_report(hand) for side, hand in hands.items()},
         "eyes": {side: eye_report(eyes.of(side), frame) for side in ("left", "right")},
         "template": {
             "name": choice.template.name,
@@ -64,7 +64,8 @@ def make_report(
     }
 
 
-def _hand(hand: HandPlacement | NotFound) -> dict[str, Any]:
+def hand_report(hand: HandPlacement | NotFound) -> dict[str, Any]:
+    """What was found of one hand."""
     if isinstance(hand, NotFound):
         return {"fingers": 0, "names": [], "notes": [hand.why]}
     return {"fingers": hand.finger_count, "names": list(hand.chains), "notes": list(hand.notes)}

@@ -11,8 +11,9 @@ from rich.text import Text
 
 if TYPE_CHECKING:
     from autoplace.job import Job
+    from autoplace.refit_job import RefitJob
 
-__all__ = ["console_for", "job_text", "report_text"]
+__all__ = ["console_for", "job_text", "refit_text", "report_text"]
 
 MOST_PARTS = 16
 """Parts listed one by one; beyond that each role gets one line, or the list scrolls away."""
@@ -38,9 +39,8 @@ def job_text(job: Job, seconds: float) -> RenderableType:
         style="dim",
     )
     files = _grid()
-    for path in (job.written.skeleton, job.written.sheet, job.written.export):
-        if path is not None:
-            files.add_row("", Text(str(path), style="green", overflow="fold"))
+    for path in reversed(job.written.paths()):
+        files.add_row("", Text(str(path), style="green", overflow="fold"))
     for path in job.kept:
         files.add_row(
             "",
@@ -56,6 +56,43 @@ def job_text(job: Job, seconds: float) -> RenderableType:
     return Group(
         title,
         report_text(job.result.report),
+        *reading,
+        _heading("Written"),
+        files,
+    )
+
+
+def refit_text(job: RefitJob, seconds: float) -> RenderableType:
+    """The report of fitting part of a skeleton anew, with the files that were written."""
+    result = job.result
+    report = result.report
+    title = Text(job.mesh, style="bold")
+    title.append(
+        f"   {job.face_count:,} triangles, {_count(len(result.changed), 'joint')} fitted, "
+        f"{len(result.skeleton) - len(result.changed)} left as they were, in {seconds:.2f} s",
+        style="dim",
+    )
+    rows = _grid(columns=2)
+    for side, hand in (report.get("hands") or {}).items():
+        rows.add_row("", Text(f"{side} hand", style="dim"), Text(_hand(hand)))
+    for name, eye in (report.get("eyes") or {}).items():
+        rows.add_row("", Text(str(name).replace("_", " "), style="dim"), Text(_eye(eye)))
+    for name, why in (report.get("kept") or {}).items():
+        rows.add_row("", Text("left alone", style="dim"), Text(f"{name}: {why}"))
+    findings = report.get("findings") or []
+    notes = [*(report.get("notes") or ()), *job.notes]
+    reading: list[RenderableType] = [_heading("Notes"), _lines(notes)] if notes else []
+    files = _grid()
+    for path in reversed(job.written.paths()):
+        files.add_row("", Text(str(path), style="green", overflow="fold"))
+    for path in job.kept:
+        files.add_row("", Text(f"{path} is the skeleton as it was before.", style="yellow"))
+    return Group(
+        title,
+        _heading("Found"),
+        rows,
+        _heading(_findings_title(findings)),
+        _findings(findings),
         *reading,
         _heading("Written"),
         files,

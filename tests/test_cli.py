@@ -344,7 +344,7 @@ def test_a_reader_that_leaves_early_is_no_fault(place, mesh, capsys, monkeypatch
     def gone(*args: object) -> None:
         raise BrokenPipeError
 
-    monkeypatch.setattr(cli, "_print_report", gone)
+    monkeypatch.setattr("autoplace.cli_place.print_text", gone)
     monkeypatch.setattr(cli.os, "dup2", lambda *fds: None)
     monkeypatch.setattr("sys.stdout.fileno", lambda: 1, raising=False)
     assert run(mesh, "--quiet") == 0

@@ -53,7 +53,7 @@ def hand_close_up(figure: Figure, side: str) -> CloseUp | None:
     names = [f"{side}_wrist"] + [
         f"{side}_{finger}_{part}"
         for finger in FINGERS
-        for part in ("1", "2", "3", "tip")
+        for part in ("metacarpal", "1", "2", "3", "tip")
         if f"{side}_{finger}_{part}" in places
     ]
     bases = {f: places[f"{side}_{f}_1"] for f in FINGERS if f"{side}_{f}_1" in places}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,6 +50,8 @@ class Figure:
     """Of the character, in input units."""
     marked: dict[str, str]
     """Worst level of finding ('error', 'warning', 'note') per joint."""
+    to_working: FloatArray = field(default_factory=lambda: np.eye(3))
+    """(3, 3) rows: the working axes in the input frame, for directions such as joints' axes."""
 
     def layers(self) -> tuple[tuple[Surface, str], ...]:
         """Surfaces in the order of painting."""
@@ -140,6 +142,7 @@ def gather(character: Character, roles: Roles, frame: Frame, skeleton: Skeleton)
         },
         height=frame.height,
         marked=marked,
+        to_working=frame.rotation,
     )
 
 

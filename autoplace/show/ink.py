@@ -99,6 +99,24 @@ class Ink:
 
         self._fill(_box_of((start, end), width / 2), distance, [(width / 2, colour, alpha)])
 
+    def convex(self, corners: list[Point], bands: list[Band]) -> None:
+        """A convex shape, corners in turn either way round; a band's number is how far it reaches
+        beyond the outline (corners stay sharp)."""
+        area = sum(
+            a[0] * b[1] - a[1] * b[0]
+            for a, b in zip(corners, [*corners[1:], corners[0]], strict=True)
+        )
+        turn = corners if area > 0 else corners[::-1]
+
+        def distance(px: SmallArray, py: SmallArray) -> SmallArray:
+            gap = np.full(np.broadcast_shapes(px.shape, py.shape), -np.inf, dtype=np.float32)
+            for start, end in zip(turn, [*turn[1:], turn[0]], strict=True):
+                if np.hypot(end[0] - start[0], end[1] - start[1]) > 1e-6:
+                    gap = np.maximum(gap, -_along(px, py, start, end)[1])
+            return gap
+
+        self._fill(_box_of(tuple(corners), max(band[0] for band in bands)), distance, bands)
+
     def leaf(
         self,
         start: Point,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -160,8 +161,8 @@ class Painter:
         across = (inner[0], top, inner[2], top + size[0, 1] * scale)
         along = (box[0] + pad, parting, box[2] - pad, parting + size[1, 1] * scale)
         look = Look(6.6 * u, 9.0 * u)
-        self._close_up(panel, close, 0, scale, across, look, named=True)
-        self._close_up(panel, close, 1, scale, along, look, named=False)
+        self.close_up(panel, close, 0, scale, across, look, named=True)
+        self.close_up(panel, close, 1, scale, along, look, named=False)
         return panel
 
     def face(self, box: Box) -> Panel:
@@ -183,8 +184,8 @@ class Painter:
         x += wide[0] + 2 * column + gap + spare / 2
         second = (x, top, x + wide[1], bottom)
         look = Look(8.0 * u, 11.0 * u)
-        self._close_up(panel, close, 0, scale, first, look, named=True)
-        self._close_up(panel, close, 1, scale, second, look, named=True)
+        self.close_up(panel, close, 0, scale, first, look, named=True)
+        self.close_up(panel, close, 1, scale, second, look, named=True)
         return panel
 
     def foot(self, box: Box, side: str) -> Panel:
@@ -207,8 +208,8 @@ class Painter:
         upper = (left, above, right, above + size[1, 1] * scale)
         lower = (left, parting, right, parting + size[0, 1] * scale)
         look = Look(8.0 * u, 11.0 * u)
-        self._close_up(panel, close, 1, scale, upper, look, named=True)
-        self._close_up(panel, close, 0, scale, lower, look, named=True)
+        self.close_up(panel, close, 1, scale, upper, look, named=True)
+        self.close_up(panel, close, 0, scale, lower, look, named=True)
         return panel
 
     def _empty(self, panel: Panel, why: str) -> Panel:
@@ -217,7 +218,7 @@ class Painter:
         self.letters.write((left + right) / 2, (top + bottom) / 2, why, 16, FAINT, "mm")
         return panel
 
-    def _close_up(
+    def close_up(
         self,
         panel: Panel,
         close: CloseUp,
@@ -226,8 +227,13 @@ class Painter:
         box: Box,
         look: Look,
         named: bool,
+        under: Callable[[Ink, View], None] | None = None,
+        beside: Sequence[FloatArray] = (),
     ) -> None:
-        """One view of a close-up, with names in columns beside it."""
+        """One view of a close-up, with names in columns beside it.
+
+        `which` of its two views, at `scale` pixels a height, in a box of the page. `under` draws
+        what lies between the flesh and the joints; names stand clear of the points `beside`."""
         axes = close.first if which == 0 else close.second
         middle = (close.low[which] + close.high[which]) / 2
         view = View(axes, middle, scale, _whole(box, 0))
@@ -235,6 +241,8 @@ class Painter:
         cut = close.cut if which == 1 else None
         covered = self._wash(view, close.layers, round(26 * self.unit), cut)
         ink = Ink(self.page)
+        if under is not None:
+            under(ink.inside(view.box), view)
         draw_joints(ink, view, self.figure, self.figure.joints(list(close.context)), look, False)
         draw_joints(ink, view, self.figure, self.figure.joints(list(close.names)), look)
         if not named:
@@ -254,6 +262,9 @@ class Painter:
         for joint, tag in zip(shown, tags, strict=True):
             radius = self.figure.spreads[joint.name] * scale + look.bead
             edges = min(edges[0], tag.anchor[0] - radius), max(edges[1], tag.anchor[0] + radius)
+        for spot in beside:
+            x = view.point(spot)[0]
+            edges = min(edges[0], x), max(edges[1], x)
         edges = max(edges[0], view.box[0]), min(edges[1], view.box[2])
         labels = place_in_columns(
             tags,

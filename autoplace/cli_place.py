@@ -1,0 +1,133 @@
+"""The command `place`: a skeleton for a whole figure."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from autoplace.cli_options import (
+    add_hand_options,
+    add_part_options,
+    add_telling,
+    file_names,
+    fingers,
+    print_data,
+    print_text,
+    roles,
+)
+from autoplace.progress import Progress
+
+if TYPE_CHECKING:
+    from autoplace.job import Job
+    from autoplace.result import Settings
+
+__all__ = ["add_place"]
+
+
+def add_place(commands: Any) -> None:
+    """Add the command to the parser."""
+    place = commands.add_parser(
+        "place",
+        usage="autoplace place MESH [options]",
+        help="place a skeleton in a character mesh",
+        description="Place a skeleton in the character MESH. Prints what was found and writes "
+        "the skeleton (*.skeleton.json) and a picture sheet (*.sheet.png) beside the mesh.",
+        allow_abbrev=False,
+    )
+    place.set_defaults(run=_run, parser=place)
+    place.add_argument("mesh", metavar="MESH", type=Path, help="OBJ, PLY, STL, GLB or glTF file")
+
+    files = place.add_argument_group("files")
+    files.add_argument(
+        "-o", "--out", metavar="JSON", type=Path, help="where the skeleton goes (file or folder)"
+    )
+    files.add_argument(
+        "--export", metavar="GLB", type=Path, help="also write mesh and joints as binary glTF"
+    )
+    sheet = files.add_mutually_exclusive_group()
+    sheet.add_argument("--sheet", metavar="PNG", type=Path, help="where the picture sheet goes")
+    sheet.add_argument("--no-sheet", action="store_true", help="draw no picture sheet")
+    files.add_argument(
+        "--hand-sheet", metavar="PNG", type=Path, help="also draw a sheet of the hands alone"
+    )
+    files.add_argument(
+        "--overwrite",
+        action="store_true",
+        help="replace even a skeleton with joints placed by hand, or a file of another program",
+    )
+
+    known = place.add_argument_group("what you know better than the measurement")
+    known.add_argument("--template", metavar="NAME", help="proportions to start from")
+    add_part_options(known)
+    known.add_argument("--up", metavar="AXIS", help="where up is in the file, such as +Y or +Z")
+    known.add_argument("--forward", metavar="AXIS", help="where the character faces, such as -Y")
+    known.add_argument(
+        "--spine",
+        metavar="N",
+        type=int,
+        default=3,
+        help="joints from above the pelvis to the chest (default: 3)",
+    )
+    known.add_argument(
+        "--neck", metavar="N", type=int, default=1, help="joints of the neck (default: 1)"
+    )
+    add_hand_options(known)
+
+    telling = place.add_argument_group("what is printed")
+    telling.add_argument(
+        "--json", action="store_true", help="the report as JSON on standard output"
+    )
+    add_telling(telling)
+
+
+def _run(options: argparse.Namespace, progress: Progress) -> None:
+    from autoplace.job import run_job
+    from autoplace.outputs import plan_outputs
+
+    settings = _settings(options)
+    outputs = plan_outputs(
+        options.mesh,
+        options.out,
+        export=options.export,
+        sheet=options.sheet,
+        no_sheet=options.no_sheet,
+        hand_sheet=options.hand_sheet,
+    )
+    job = run_job(options.mesh, outputs, settings, overwrite=options.overwrite, progress=progress)
+    seconds = progress.finish()
+    if options.json:
+        print_data(_as_data(job, progress.timings))
+    elif not options.quiet:
+        from autoplace.report_text import job_text
+
+        print_text(job_text(job, seconds))
+
+
+def _settings(options: argparse.Namespace) -> Settings:
+    from autoplace.result import Settings
+
+    return Settings(
+        template=options.template,
+        leave_out=tuple(options.leave_out),
+        roles=roles(options),
+        up=options.up,
+        forward=options.forward,
+        spine=options.spine,
+        neck=options.neck,
+        fingers=fingers(options),
+        metacarpals=options.metacarpals,
+    )
+
+
+def _as_data(job: Job, timings: dict[str, float]) -> dict[str, Any]:
+    """The report with the joints, the files and the seconds per stage."""
+    return {
+        "mesh": job.result.skeleton.source.mesh,
+        **job.result.report,
+        "joint_names": list(job.result.skeleton.names),
+        "notes": list(job.notes),
+        "files": file_names(job.written),
+        "kept": [str(path) for path in job.kept],
+        "timings": {stage: round(seconds, 4) for stage, seconds in timings.items()},
+    }
