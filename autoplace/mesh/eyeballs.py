@@ -27,6 +27,9 @@ iris dish (0.15, measured on our own spheres) and a cube (0.47)."""
 COMPACT_ASPECT = 1.8
 """Longest over shortest side of an eyeball's box at most: whole balls 1, the front half of one 2
 along a single axis only (that axis is left out), drawn-out cartoon eyes between."""
+OVAL_MISFIT = 0.18
+"""The same of an island whose box is made a cube, up to which it is an oval or a lens: between a
+coarse ball (0.15) and a rod twice as long as thick (0.2, own synthetic shapes)."""
 RADIUS_RANGE = (0.0015, 0.12)
 """Fraction of height. Adult 0.0069 (12 mm of 1.74 m, references section 6); the limits are a
 quarter of it, and half a head of a two-heads-tall figure."""
@@ -200,8 +203,9 @@ def _candidates(measures: IslandMeasures, named: Sequence[float]) -> list[_Candi
     )
     centre[ball] = measures.ball_centre[ball]
     radius[ball] = np.abs(measures.ball_radius[ball])
+    oval = measures.oval_misfit < OVAL_MISFIT
     compact = (sides[:, 2] < COMPACT_ASPECT * sides[:, 1]) & (
-        ball | (sides[:, 2] < COMPACT_ASPECT * np.maximum(sides[:, 0], 1e-12))
+        ball | oval | (sides[:, 2] < COMPACT_ASPECT * np.maximum(sides[:, 0], 1e-12))
     )
     good = compact & (radius > RADIUS_RANGE[0]) & (radius < RADIUS_RANGE[1])
     good &= centre[:, 1] > LOWEST_EYE
@@ -211,7 +215,7 @@ def _candidates(measures: IslandMeasures, named: Sequence[float]) -> list[_Candi
             int(island),
             centre[island],
             float(radius[island]),
-            float(measures.ball_misfit[island]),
+            float(min(measures.ball_misfit[island], measures.oval_misfit[island])),
             named[island],
         )
         inside = any(

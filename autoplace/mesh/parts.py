@@ -7,7 +7,7 @@ head; then, from the outside in, whatever the figure stays whole without. The re
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from autoplace.errors import InputError
 from autoplace.mesh.character import Character
+from autoplace.mesh.eye_split import split_balls
 from autoplace.mesh.eyeballs import Eyeball, find_eyeballs
 from autoplace.mesh.islands import Islands, find_islands
 from autoplace.mesh.layers import layer_grid
@@ -27,6 +28,7 @@ from autoplace.mesh.worn import find_worn
 __all__ = ["assign_roles", "find_pieces", "matching_parts"]
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 
 def find_pieces(character: Character) -> Roles:
@@ -66,39 +68,34 @@ def assign_roles(
     Raises InputError when a name fits no part, or a forced role is not one of `ROLES`.
     """
     said = _said_by_user(character, leave_out, forced or {})
-    islands = islands or find_islands(character)
     vertices = np.concatenate(list(working_vertices))
     faces = character.faces
     corners = vertices[faces]
-    measures = measure_islands(islands, vertices, faces)
     notes: tuple[str, ...] = ()
-    hints = [hinted_role(part.name) for part in character.parts]
-    home = _home_of_islands(islands, len(hints))
-    hint_of = [hints[part] for part in home]
-    # islands of parts that the user decided are not judged; what is body by decree still counts as
-    # the figure that the others are judged against
-    decided = _decided_islands(islands, said)
-    decree = {i: said[home[i]] for i in np.flatnonzero(decided).tolist()}
-    verdicts: list[Verdict | None] = [None] * islands.count
-    for island, role in decree.items():
-        verdicts[island] = Verdict(role, "named so by the user", 1.0)
-    named = [{"eyeball": 1.0, "body": 0.0, None: 0.0}.get(hint, -1.0) for hint in hint_of]
-    for island in set(scenery) - set(decree):
-        verdicts[island] = Verdict("accessory", "a flat sheet that the figure stands on", 0.9)
-    beside = {i for i in scenery if decree.get(i) != "body"}
-    standing = np.array(
-        [decree.get(i, "body") == "body" and i not in beside for i in range(islands.count)]
-    )
-    judged = np.where(standing[islands.label], islands.label, -1)
-    eyes = find_eyeballs(measures, judged, corners, named, decree)
+    scene = _scene(character, islands or find_islands(character), vertices, said, scenery)
+    eyes = find_eyeballs(scene.measures, scene.judged, corners, scene.named, scene.decree)
     if not any(eye.side for eye in eyes) and not facing_known:
         # half a turn about the vertical
         turned = vertices * [-1.0, 1.0, -1.0]
-        behind = measure_islands(islands, turned, faces)
-        other = find_eyeballs(behind, judged, turned[faces], named, decree, sunk_only=True)
+        behind = measure_islands(scene.islands, turned, faces)
+        other = find_eyeballs(
+            behind, scene.judged, turned[faces], scene.named, scene.decree, sunk_only=True
+        )
         if other:
-            eyes, measures, corners = other, behind, turned[faces]
+            eyes, corners = other, turned[faces]
+            scene = replace(scene, measures=behind)
             notes = ("A pair of eyeballs lies on the side that was taken for the back.",)
+    if not any(eye.side for eye in eyes):
+        scene, eyes = _cut_free(character, scene, vertices, said, scenery, eyes)
+    islands, measures, decree = scene.islands, scene.measures, scene.decree
+    home, hint_of, beside = scene.home, scene.hint_of, scene.beside
+    # islands of parts that the user decided are not judged; what is body by decree still counts as
+    # the figure that the others are judged against
+    verdicts: list[Verdict | None] = [None] * islands.count
+    for island, role in decree.items():
+        verdicts[island] = Verdict(role, "named so by the user", 1.0)
+    for island in set(scenery) - set(decree):
+        verdicts[island] = Verdict("accessory", "a flat sheet that the figure stands on", 0.9)
     given = [_given_eye(i, measures) for i, role in decree.items() if role == "eyeball"]
     for eye in eyes:
         for island in eye.islands:
@@ -124,6 +121,70 @@ def assign_roles(
             verdicts[island] = verdict
     final = [v or Verdict("body", "part of the figure", 0.5) for v in verdicts]
     return Roles(_pieces(character, islands, final, said, measures.centroid), notes)
+
+
+@dataclass(frozen=True)
+class _Scene:
+    """The islands with what is known of them before they are judged."""
+
+    islands: Islands
+    measures: IslandMeasures
+    home: list[int]
+    """Per island, the part that most of it belongs to."""
+    hint_of: list[str | None]
+    """Per island, the role its part's name hints at."""
+    decree: dict[int, str]
+    """Islands that the user decided."""
+    beside: set[int]
+    """Islands that are scenery."""
+    judged: IntArray
+    """(m,) island of each triangle of the figure, -1 for others."""
+    named: list[float]
+    """Per island 1 when its part's name says eye, -1 when something else, 0 when nothing."""
+
+
+def _scene(
+    character: Character,
+    islands: Islands,
+    vertices: FloatArray,
+    said: dict[int, str],
+    scenery: Collection[int],
+) -> _Scene:
+    measures = measure_islands(islands, vertices, character.faces)
+    hints = [hinted_role(part.name) for part in character.parts]
+    home = _home_of_islands(islands, len(hints))
+    hint_of = [hints[part] for part in home]
+    decided = _decided_islands(islands, said)
+    decree = {i: said[home[i]] for i in np.flatnonzero(decided).tolist()}
+    beside = {i for i in scenery if decree.get(i) != "body"}
+    standing = np.array(
+        [decree.get(i, "body") == "body" and i not in beside for i in range(islands.count)]
+    )
+    judged = np.where(standing[islands.label], islands.label, -1)
+    named = [{"eyeball": 1.0, "body": 0.0, None: 0.0}.get(hint, -1.0) for hint in hint_of]
+    return _Scene(islands, measures, home, hint_of, decree, beside, judged, named)
+
+
+def _cut_free(
+    character: Character,
+    scene: _Scene,
+    vertices: FloatArray,
+    said: dict[int, str],
+    scenery: Collection[int],
+    eyes: tuple[Eyeball, ...],
+) -> tuple[_Scene, tuple[Eyeball, ...]]:
+    """The same, or, where a pair of eyes hung on lashes or teeth, with these cut free."""
+    faces = character.faces
+    cut = split_balls(
+        scene.islands, vertices, faces, scene.measures, {*scene.decree, *scene.beside}
+    )
+    if cut is scene.islands:
+        return scene, eyes
+    other = _scene(character, cut, vertices, said, scenery)
+    found = find_eyeballs(other.measures, other.judged, vertices[faces], other.named, other.decree)
+    if any(eye.side for eye in found):
+        return other, found
+    return scene, eyes
 
 
 def matching_parts(character: Character, pattern: str) -> list[int]:

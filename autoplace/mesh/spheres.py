@@ -15,6 +15,12 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 
+MOST_OVAL = 0.3
+"""Fraction of height: what is longer is no eye (twice the limit of its radius, and some)."""
+MOST_ASPECT = 4.0
+"""Longest over shortest side of an eye's box at most (common practice, no source)."""
+
+
 @dataclass(frozen=True)
 class IslandMeasures:
     """One row per island, working frame (height = 1)."""
@@ -34,6 +40,9 @@ class IslandMeasures:
     the radius; 0 for a sphere, large for anything else."""
     ball_share: FloatArray
     """Area over that of the whole sphere."""
+    oval_misfit: FloatArray
+    """`ball_misfit` of the island made as wide, tall and deep as it is largest: 0 for a whole
+    ellipsoid that stands square."""
     normals: FloatArray
     """(m, 3) unit normals of all triangles."""
     face_area: FloatArray
@@ -51,6 +60,34 @@ def measure_islands(islands: Islands, vertices: FloatArray, faces: IntArray) -> 
     """
     label, count = islands.label, islands.count
     corners = vertices[faces]
+    normals, weight = _normals(corners)
+    middle = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
+    area = np.asarray(np.bincount(label, weight, count), dtype=np.float64)
+    centroid, centre, radius, misfit = _spheres(label, count, middle, normals, weight)
+    order = np.argsort(label, kind="stable")
+    starts = np.searchsorted(label[order], np.arange(count))
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    low = np.minimum.reduceat(np.minimum(np.minimum(a, b), c)[order], starts)
+    high = np.maximum.reduceat(np.maximum(np.maximum(a, b), c)[order], starts)
+    share = area / (4 * np.pi * np.maximum(np.abs(radius), 1e-12) ** 2)
+    size = high - low
+    oval = np.full(count, np.inf)
+    small = (size.max(axis=1) < MOST_OVAL) & (size.max(axis=1) < MOST_ASPECT * size.min(axis=1))
+    if small.any():
+        chosen = small[label]
+        # islands by number among the small ones
+        number = (np.cumsum(small) - 1)[label[chosen]]
+        cubed = corners[chosen] / size[label[chosen]][:, None, :]
+        turned, cover = _normals(cubed)
+        count_small = int(small.sum())
+        oval[small] = _spheres(number, count_small, cubed.mean(axis=1), turned, cover)[3]
+    return IslandMeasures(
+        area, low, high, centroid, centre, radius, misfit, share, oval, normals, weight, middle
+    )
+
+
+def _normals(corners: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Unit normals (m, 3) and areas (m,) of triangles (m, 3, 3)."""
     e, f = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     cross = np.stack(
         [
@@ -61,9 +98,13 @@ def measure_islands(islands: Islands, vertices: FloatArray, faces: IntArray) -> 
         axis=1,
     )
     double = np.sqrt(np.einsum("ij,ij->i", cross, cross))
-    normals = cross / np.where(double > 0, double, 1.0)[:, None]
-    weight = 0.5 * double
-    middle = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
+    return cross / np.where(double > 0, double, 1.0)[:, None], 0.5 * double
+
+
+def _spheres(
+    label: IntArray, count: int, middle: FloatArray, normals: FloatArray, weight: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Per island centroid (k, 3), and centre (k, 3), radius and misfit of its sphere."""
     area = np.asarray(np.bincount(label, weight, count), dtype=np.float64)
     safe = np.where(area > 0, area, 1.0)
 
@@ -79,15 +120,6 @@ def measure_islands(islands: Islands, vertices: FloatArray, faces: IntArray) -> 
     radius = covariance / np.maximum(variance, 1e-12)
     centre = centroid - radius[:, None] * mean_normal
     away = middle - centre[label] - radius[label][:, None] * normals
-    size = np.maximum(np.abs(radius), 1e-12)
-    misfit = np.sqrt(mean(np.einsum("ij,ij->i", away, away))) / size
+    misfit = np.sqrt(mean(np.einsum("ij,ij->i", away, away))) / np.maximum(np.abs(radius), 1e-12)
     misfit[variance < 1e-6] = np.inf
-    order = np.argsort(label, kind="stable")
-    starts = np.searchsorted(label[order], np.arange(count))
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    low = np.minimum.reduceat(np.minimum(np.minimum(a, b), c)[order], starts)
-    high = np.maximum.reduceat(np.maximum(np.maximum(a, b), c)[order], starts)
-    share = area / (4 * np.pi * size**2)
-    return IslandMeasures(
-        area, low, high, centroid, centre, radius, misfit, share, normals, weight, middle
-    )
+    return centroid, centre, radius, misfit

@@ -19,6 +19,8 @@ MARK_DEPTH = 0.03
 (references section 6), a modelled one less."""
 MARK_NOISE = 4.0
 """...and so many residuals of the points that do belong."""
+FEW_MARKED, CLEARLY = 3, 10.0
+"""Fewer points than this off the sphere may be noise, unless by so many residuals."""
 TRUE_BALL = 0.03
 """Residual over radius of those points at most: on what is hardly a ball a spot means nothing."""
 MARK_SHARE = (0.004, 0.3)
@@ -65,6 +67,8 @@ def _spot(fit: SphereFit, vertices: FloatArray, faces: IntArray, sign: float) ->
     limit = max(MARK_DEPTH * fit.radius, MARK_NOISE * fit.residual)
     weight = vertex_areas(vertices, faces)
     marked = off > limit
+    if marked.sum() < FEW_MARKED and not (off[marked] > CLEARLY * fit.residual).any():
+        return None
     share = float(weight[marked].sum() / weight.sum())
     if not MARK_SHARE[0] < share < MARK_SHARE[1]:
         return None

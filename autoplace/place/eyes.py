@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.fits import RadiusPrior, SphereFit, fit_sphere, vertex_areas
+from autoplace.measure.fits import RadiusPrior
 from autoplace.measure.not_found import NotFound
 from autoplace.mesh.character import Character
 from autoplace.mesh.pieces import Roles
-from autoplace.place.eye_look import look_direction
+from autoplace.place.eye_fit import Ball, fit_ball, look_of
 from autoplace.skeleton.model import Evidence
 
 __all__ = [
@@ -32,13 +32,6 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-ROUND_RESIDUAL = 0.06
-"""Residual over radius up to which a piece is taken for a ball; a cornea or an iris is not counted
-in it. The human globe itself is 24.2 by 23.7 by 22-24.8 mm (Bekerman et al. 2014; references
-section 6), 4 percent from round at most; half as much again is a modeller's (common practice, no
-source)."""
-LEAST_COUNTED = 0.5
-"""Share of the surface that must lie on the sphere; less is a sphere through a detail."""
 SMALL_CAP = 0.12
 """Share of the sphere below which a cap leaves its radius open (40 degrees of half-angle;
 references section 11.2) and the other eye's radius is used if that is better known."""
@@ -190,47 +183,45 @@ def _place(
     pieces: Sequence[EyeSurface], side: str | None, prior: RadiusPrior | None = None
 ) -> EyePlace | NotFound:
     label = f"{side} eye" if side else "eye"
-    balls: list[tuple[float, int, SphereFit]] = []
+    balls: list[tuple[float, int, Ball]] = []
     for index, piece in enumerate(pieces):
-        weight = vertex_areas(piece.vertices, piece.faces)
-        fit = fit_sphere(piece.vertices, weight, prior=prior)
-        if isinstance(fit, SphereFit) and _is_ball(fit):
-            # the larger surface is the eyeball, unless it is much less of a ball
-            merit = float(weight.sum()) * fit.inlier_share * (1 - fit.residual / fit.radius)
-            balls.append((merit, index, fit))
+        ball = fit_ball(piece.vertices, piece.faces, prior)
+        if ball is not None:
+            balls.append((ball.merit, index, ball))
     if not balls:
         return _box_middle(pieces, side, label)
-    _, index, fit = max(balls, key=lambda ball: (ball[0], -ball[1]))
-    look, look_from = look_direction(
-        fit,
+    _, index, ball = max(balls, key=lambda one: (one[0], -one[1]))
+    look, look_from = look_of(
+        ball,
         pieces[index].vertices,
         pieces[index].faces,
         [p.vertices for i, p in enumerate(pieces) if i != index],
     )
-    spread = float(np.hypot(fit.center_spread, fit.residual))
-    seen = "a whole ball" if fit.share_seen > 0.95 else f"{fit.share_seen:.0%} of a ball"
-    note = (
-        f"sphere of radius {fit.radius:.4f} of height through {seen}, "
-        f"residual {fit.residual / fit.radius:.2%} of the radius"
-    )
-    if prior is not None:
-        note += ", radius helped by the other eye's"
-    evidence = Evidence("sphere_fit", fit.center, spread, 1.0, note)
+    kind = f"{ball.shape}_fit"
+    evidence = Evidence(kind, ball.center, ball.spread, 1.0, _words(ball, prior is not None))
     return EyePlace(
         side,
-        fit.center,
-        fit.radius,
-        spread,
+        ball.center,
+        ball.radius,
+        ball.spread,
         look,
         look_from,
-        fit.share_seen,
+        ball.share_seen,
         (evidence,),
-        fit.residual,
+        ball.residual,
+        ball.shape,
     )
 
 
-def _is_ball(fit: SphereFit) -> bool:
-    return fit.residual < ROUND_RESIDUAL * fit.radius and fit.inlier_share > LEAST_COUNTED
+def _words(ball: Ball, helped: bool) -> str:
+    """What was fitted, for a person."""
+    seen = "a whole ball" if ball.share_seen > 0.95 else f"{ball.share_seen:.0%} of a ball"
+    size = f"sphere of radius {ball.radius:.4f} of height"
+    if ball.oval is not None:
+        half = " by ".join(f"{length:.4f}" for length in ball.oval.lengths[::-1])
+        size = f"ellipsoid of half axes {half} of height"
+    note = f"{size} through {seen}, residual {ball.residual / ball.radius:.2%} of the radius"
+    return note + (", radius helped by the other eye's" if helped else "")
 
 
 def _box_middle(pieces: Sequence[EyeSurface], side: str | None, label: str) -> EyePlace | NotFound:

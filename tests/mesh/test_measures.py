@@ -51,6 +51,17 @@ def test_what_is_no_sphere_has_a_large_misfit(mesh):
     assert measured(mesh).ball_misfit[0] > 0.4
 
 
+def test_an_oval_is_round_once_its_box_is_a_cube():
+    """A ball drawn to 1.6 and squashed to 0.5 is an oval; a box and a capsule are none."""
+    vertices, faces = sphere(CENTRE, 0.03, rings=16)
+    oval = ((vertices - CENTRE) * [1.0, 1.6, 0.5] + CENTRE, faces)
+    found = measured(joined(oval, box((0, 0, 0), (0.02, 0.04, 0.01))))
+    assert found.ball_misfit[0] > 0.3
+    assert found.oval_misfit[0] < 0.1
+    assert found.oval_misfit[1] > 0.4
+    assert measured(capsule(np.zeros(3), np.array([0, 0.09, 0]), 0.02, 0.02)).oval_misfit[0] > 0.2
+
+
 def test_area_and_box_of_each_island():
     """Area, box and centroid of two boxes, by hand."""
     found = measured(joined(box((0, 0, 0), (1, 1, 1)), box((3, 0, 0), (4, 2, 1))))

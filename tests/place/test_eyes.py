@@ -8,7 +8,7 @@ import pytest
 from autoplace.measure.not_found import NotFound
 from autoplace.mesh.parts import assign_roles
 from autoplace.place.eyes import EyePlace, EyeSurface, eye_surfaces, eyes_from_head, place_eyes
-from tests.mesh.capsule_figures import EYE_PLACE, EYE_RADIUS, figure, joined, sphere
+from tests.mesh.capsule_figures import EYE_PLACE, EYE_RADIUS, box, figure, joined, sphere
 
 LEFT, RIGHT = EYE_PLACE, EYE_PLACE * [-1, 1, 1]
 
@@ -134,12 +134,59 @@ def test_third_eye_is_kept_apart():
     assert eyes.others[0].side is None
 
 
-def test_an_oval_gives_its_middle():
-    """A cartoon's drawn-out eye is no ball: its box's middle, with a wider spread that says so."""
-    vertices, faces = sphere(LEFT, EYE_RADIUS)
-    oval = (vertices - LEFT) * [1.0, 2.2, 0.7] + LEFT
+@pytest.mark.parametrize("cap", [180, 90])
+def test_an_oval_is_fitted_as_one(cap):
+    """A cartoon's drawn-out eye, or its front half, is part of an ellipsoid, whose centre it is."""
+    vertices, faces = sphere(LEFT, EYE_RADIUS, cap=cap)
+    oval = (vertices - LEFT) * [1.0, 1.7, 0.7] + LEFT
     place = place_eyes(surfaces([(oval, faces)])).left
+    assert np.linalg.norm(place.center - LEFT) < 1e-3 * EYE_RADIUS
+    assert place.shape == "ellipsoid"
+    assert place.evidence[0].kind == "ellipsoid_fit"
+    assert place.spread < 0.01 * EYE_RADIUS
+
+
+@pytest.mark.parametrize("depth", [0.4, 0.7])
+def test_a_flat_round_eye_looks_along_its_short_axis(depth):
+    """An eye that is a lens or a button looks along its axis."""
+    vertices, faces = sphere(LEFT, EYE_RADIUS)
+    flat = turned(((vertices - LEFT) * [1.0, 1.0, depth] + LEFT, faces), LEFT, 20)
+    place = place_eyes(surfaces([flat])).left
+    assert (
+        degrees_between(place.look, np.array([np.sin(np.radians(20)), 0, np.cos(np.radians(20))]))
+        < 1
+    )
+    assert "flat" in place.look_from
+
+
+@pytest.mark.parametrize("height", [0.1, -0.1], ids=["cornea", "iris"])
+def test_marks_on_an_oval_show_its_look(height):
+    """A cornea or an iris is seen on a squashed ball, too, and the ball's middle stays."""
+    vertices, faces = marked(LEFT, height)
+    oval = turned(((vertices - LEFT) * [1.0, 1.3, 1.0] + LEFT, faces), LEFT, 15)
+    place = place_eyes(surfaces([oval])).left
     assert np.linalg.norm(place.center - LEFT) < 0.02 * EYE_RADIUS
+    assert (
+        degrees_between(place.look, np.array([np.sin(np.radians(15)), 0, np.cos(np.radians(15))]))
+        < 2
+    )
+
+
+def test_noise_is_no_pupil():
+    """Single vertices that stand off a noisy cap do not turn its look from the cap's middle."""
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        vertices, faces = sphere(LEFT, EYE_RADIUS, cap=70.5)
+        noisy = LEFT + (vertices - LEFT) * (1 + 0.01 * rng.normal(size=(len(vertices), 1)))
+        place = place_eyes(surfaces([(noisy, faces)])).left
+        assert degrees_between(place.look, np.array([0.0, 0.0, 1.0])) < 5
+
+
+def test_a_box_gives_its_middle():
+    """An eye that is part of no ball: its box's middle, with a wider spread that says so."""
+    low, high = LEFT - EYE_RADIUS, LEFT + EYE_RADIUS * np.array([1.0, 1.0, 0.2])
+    place = place_eyes(surfaces([box(tuple(low), tuple(high))])).left
+    assert np.allclose(place.center, 0.5 * (low + high))
     assert place.evidence[0].kind == "box_middle"
     assert place.spread > 0.3 * EYE_RADIUS
 
