@@ -122,7 +122,7 @@ def _solve(
     values, vectors = np.linalg.eigh(matrix)
     if values[0] <= 0:
         return None
-    inverse = np.linalg.inv(matrix)
+    inverse = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     center = -0.5 * inverse @ linear
     level = 1.0 + float(center @ matrix @ center)
     lengths = np.sqrt(level / values[::-1])

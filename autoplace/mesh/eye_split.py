@@ -26,11 +26,15 @@ IntArray = NDArray[np.int64]
 CREASE = 0.5
 """Cosine between the normals of two triangles below which (60 degrees) their edge is a crease: a
 ball of 40 triangles turns by 42 degrees (icosahedron)."""
-ROUND = 0.15
-"""Misfit of a ball at most: a coarse one with an iris's dish (own synthetic eyes)."""
-MOST_OF_A_BALL = 0.45
-"""Share of the sphere that a piece shows at least: with less, the piece may be skin that bulges,
-and the figure would not be whole without it."""
+ROUND = 0.2
+"""Misfit of a ball at most: a fine one with an iris's steep dish has 0.16, a cube 0.47 (own
+synthetic eyes)."""
+SHOWN, WHOLE = 0.25, 0.6
+"""Share of the sphere that a piece shows at least, where it hangs on something small, and where it
+hangs on an island of many times its size: that may be skin which bulges, and the figure would not
+be whole without it."""
+MANY_TIMES = 20.0
+"""Both eyes and all teeth have about ten times the surface of one eye (own synthetic eyes)."""
 RADII = (0.0015, 0.12)
 """Fraction of height, as for eyeballs."""
 LOWEST = 0.42
@@ -66,16 +70,17 @@ def split_balls(
     found = measure_islands(of_piece, vertices, faces[near])
     size = np.bincount(piece, minlength=count)
     radius = np.abs(found.ball_radius)
+    home = np.zeros(count, dtype=np.int64)
+    home[piece] = islands.label[near]
+    least = np.where(measures.area[home] > MANY_TIMES * found.area, WHOLE, SHOWN)
     ball = (
         (size >= LEAST_FACES)
         & (found.ball_misfit < ROUND)
-        & (found.ball_share > MOST_OF_A_BALL)
+        & (found.ball_share > least)
         & (radius > RADII[0])
         & (radius < RADII[1])
         & (found.ball_centre[:, 1] > LOWEST)
     )
-    home = np.zeros(count, dtype=np.int64)
-    home[piece] = islands.label[near]
     # something must stay of every island: the largest piece where all are balls
     left = np.bincount(islands.label, minlength=islands.count)
     for one in np.flatnonzero(ball)[np.argsort(size[ball], kind="stable")]:

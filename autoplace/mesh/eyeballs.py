@@ -46,6 +46,9 @@ CROWD = 4
 SUNK_LEVEL = (0.25, 0.65)
 """Height in the head, from the chin, of eyes that may overrule the facing: half, .49 +- .02
 (ANSUR2; references section 6), and room for hair and stylised faces."""
+MIDDLE = 0.75
+"""A ball less than this many of its radii beside the middle may be a nose: half the least distance
+of two eyes."""
 LEAST_SCORE = 0.05
 """Scores below this are no eyes."""
 SHELL_REACH = 1.3
@@ -333,11 +336,14 @@ def _lone_score(one: _Candidate, head: HeadBox) -> float:
     share = one.radius / max(0.5 * size[0], 1e-9)
     forward = where[2] + one.radius / max(size[2], 1e-9)
     sideways = abs(where[0] - 0.5) * 2
-    if sideways > 0.85 or not 0.25 < where[1] < 0.9 or forward < 0.6 or share > 1.0:
+    # tall ears and hats put the eyes low in the box; one whose chin was not seen may end too high
+    lowest = 0.18 if head.certain else -0.35
+    if sideways > 0.85 or not lowest < where[1] < 0.9 or forward < 0.6 or share > 1.0:
         return 0.0
-    if sideways < 0.15 and one.named <= 0 and (share < 0.2 or where[1] < 0.42):
+    central = sideways * 0.5 * size[0] < MIDDLE * one.radius
+    if central and one.named <= 0 and (share < 0.2 or where[1] < 0.42):
         return 0.0  # a nose, or a bead
-    level = float(np.exp(-(((where[1] - 0.5) / 0.25) ** 2)))
+    level = float(np.exp(-(((where[1] - 0.5) / 0.25) ** 2))) if head.certain else 0.5
     size_ok = float(np.clip(share / 0.06, 0.0, 1.0))
     rounded = 1.0 / (1.0 + (one.misfit / ROUND_MISFIT) ** 2)
     return level * size_ok * rounded * (1.0 if one.named > 0 else 0.7)
