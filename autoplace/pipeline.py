@@ -36,6 +36,7 @@ from autoplace.place.assembly import Hands, gather_joints, make_joints
 from autoplace.place.body import SIDES, place_body
 from autoplace.place.evidence import Placed
 from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, place_eyes
+from autoplace.place.face_eyes import eyes_from_face, face_eyes_finding
 from autoplace.place.hands import HandPlacement, place_hand
 from autoplace.place.hidden_legs import expect_crotch
 from autoplace.place.leg_cover import covered_legs, hidden_legs_finding
@@ -140,6 +141,7 @@ def place(
         if not all(limbs.one("arm", side) for side in SIDES):
             _must_be_a_figure(limbs, frame, None)
         trunk = measure_trunk(solid, limbs, _eye_height(eyes))
+        eyes = eyes_from_face(eyes, vertices, faces, trunk)
         hem = find_hem(solid, limbs, trunk)
         limbs = limbs if hem is None else limbs_below(limbs, hem)
         _must_be_a_figure(limbs, frame, hem)
@@ -174,7 +176,8 @@ def place(
         )
         missing = missing_findings(limbs, hands, eyes, legs=hem is None)
         covered = _leg_cover(roles, character, frame, hem, placed)
-        skeleton = replace(skeleton, findings=(*covered, *missing, *body.findings, *found))
+        shown = face_eyes_finding(eyes)
+        skeleton = replace(skeleton, findings=(*covered, *missing, *shown, *body.findings, *found))
     report = make_report(character, roles, frame, choice, skeleton, hands, eyes)
     return PlaceResult(skeleton, frame, roles, report, clock.seconds)
 

@@ -12,7 +12,8 @@ from autoplace.measure.not_found import NotFound
 from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place.body import SIDES, BodyPlacement
 from autoplace.place.evidence import Placed
-from autoplace.place.eyes import EyePlace, EyesFound, eyes_from_head
+from autoplace.place.eyes import EyePlace, EyesFound
+from autoplace.place.face_eyes import guessed_eyes
 from autoplace.place.hands import HandPlacement, hands_mirrored
 from autoplace.place.mirror import FLIP, mirror_limbs
 from autoplace.place.placed_point import PlacedPoint
@@ -46,7 +47,7 @@ def gather_joints(
             joints[f"{side}_{stem}"] = Placed(point.position, point.spread, point.evidence, 1.0)
             stems[stem] = hands_alike
     looks: dict[str, FloatArray | None] = {}
-    guessed = _guessed_eyes(trunk)
+    guessed = guessed_eyes(trunk)
     both = isinstance(eyes.left, EyePlace) and isinstance(eyes.right, EyePlace)
     neither = not isinstance(eyes.left, EyePlace) and not isinstance(eyes.right, EyePlace)
     for side, guess in zip(SIDES, guessed, strict=True):
@@ -73,18 +74,6 @@ def hand_points(hand: HandPlacement) -> dict[str, PlacedPoint]:
         for end, point in zip(("1", "2", "3", "tip"), chain, strict=True):
             points[f"{finger}_{end}"] = point
     return points
-
-
-def _guessed_eyes(trunk: TrunkShape) -> tuple[EyePlace, EyePlace]:
-    """Eyes by published head proportions, for a head without eyeballs."""
-    chin, crown = float(trunk.chin[1]), float(trunk.crown[1])
-    inside = (trunk.y > chin + 0.2 * (crown - chin)) & (trunk.y < crown)
-    width = float(np.max(trunk.width[inside])) if inside.any() else 0.1
-    middle = float(trunk.crown[0])
-    eye_level = chin + 0.5 * (crown - chin)
-    low = np.array([middle - 0.5 * width, chin, trunk.depth_at(eye_level, 0.0)])
-    high = np.array([middle + 0.5 * width, crown, trunk.depth_at(eye_level, 1.0)])
-    return eyes_from_head(low, high)
 
 
 def make_joints(

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from autoplace import load
+from autoplace.measure.frame import AXES
 from autoplace.skeleton.model import Joint, Skeleton, Source
 from meshes.family import family
 from tests.family.built import built
@@ -151,9 +152,11 @@ def plain_host(size: float) -> Host:
 def demo_host(name: str) -> Host:
     """One of the demo characters."""
     record = json.loads((MESHES / f"{name}.truth.json").read_text(encoding="utf-8"))
-    joints = {n: np.array(p, dtype=float) for n, p in record["joints"].items()}
+    up, ahead = AXES[record["up"]], AXES[record["forward"]]
+    turn = np.stack([np.cross(up, ahead), up, ahead], axis=1)
+    joints = {n: np.array(p, dtype=float) @ turn for n, p in record["joints"].items()}
     character = load(MESHES / f"{name}.obj")
-    parts = {p.name: (p.vertices, p.faces) for p in character.parts}
+    parts = {p.name: (p.vertices @ turn, p.faces) for p in character.parts}
     return _made(name, parts, joints, float(record["height"]))
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from autoplace import AutoplaceError, place
 from autoplace.place.eyes import EyePlace, EyesFound
 from autoplace.refit_eyes import find_eyes
 from autoplace.result import Settings
@@ -13,6 +14,8 @@ from tests.eyes.cases import Case
 
 FOUND = 0.5
 """An eye placed farther off than this many radii was not found."""
+BY_FACE = 1.0
+"""The same where only the face tells of it."""
 FROM_BALLS = ("sphere", "ellipsoid", "box")
 
 
@@ -35,22 +38,57 @@ class Judged:
 
 def judge(case: Case) -> list[Judged]:
     """Every eye of a case through the same function that `refit_eyes` uses."""
+    if not case.balls:
+        return _by_face(case)
     frame, _, found = find_eyes(case.character, case.host.skeleton(), Settings())
     placed = _placed(found)
     balls = {name: eye for name, eye in placed.items() if eye.shape in FROM_BALLS}
     rows = []
-    if not case.balls:
-        if balls:
-            rows.append(_row(case, "none", problem=f"took {len(balls)} pieces for eyeballs"))
-        for name, eye in case.eyes.items():
-            rows.append(_compared(case, name, eye, placed.get(name), frame))
-        return rows or [_row(case, "none")]
     for name, eye in case.eyes.items():
         rows.append(_compared(case, name, eye, balls.get(name), frame))
     extra = sorted(set(balls) - set(case.eyes))
     if extra:
         rows.append(_row(case, "extra", problem=f"took something for {', '.join(extra)}"))
     return rows or [_row(case, "none")]
+
+
+def _by_face(case: Case) -> list[Judged]:
+    """Eyes that only the face tells of, through the whole placing."""
+    try:
+        result = place(case.character, up="+Y", forward="+Z")
+    except AutoplaceError as error:
+        return [_row(case, "none", problem=f"not placed: {error}")]
+    rows = []
+    for side in ("left", "right"):
+        joint = result.skeleton[f"{side}_eye"]
+        kind = joint.evidence[0].kind
+        if kind not in ("face_hollow", "head_proportions"):
+            rows.append(_row(case, side, problem=f"took a piece for the eye: {kind}"))
+            continue
+        flagged = any(
+            f.joint == joint.name and f.level == "warning" for f in result.skeleton.findings
+        )
+        if not flagged:
+            rows.append(_row(case, side, problem="a guess that no finding tells of"))
+            continue
+        eye = case.eyes.get(side)
+        if eye is None:
+            shown = kind != "head_proportions"
+            rows.append(_row(case, side, problem="sockets seen where none are" if shown else ""))
+            continue
+        error = float(np.linalg.norm(joint.position - eye.centre)) / eye.radius
+        problem = f"{error:.2f} radii off" if error > BY_FACE else ""
+        rows.append(
+            _row(
+                case,
+                side,
+                problem=problem,
+                error=error,
+                spread=joint.spread / eye.radius,
+                shape=kind,
+            )
+        )
+    return rows
 
 
 def _placed(found: EyesFound) -> dict[str, EyePlace]:
@@ -74,8 +112,7 @@ def _compared(case, name, eye, place, frame) -> Judged:
     if place.look is not None and eye.look is not None:
         cosine = float(np.clip(frame.direction_to_input(place.look) @ eye.look, -1, 1))
         look = float(np.degrees(np.arccos(cosine)))
-    limit = FOUND if case.balls else 4 * FOUND
-    problem = f"{error:.2f} radii off" if error > limit else ""
+    problem = f"{error:.2f} radii off" if error > FOUND else ""
     return _row(
         case, name, problem=problem, error=error, spread=spread, look=look, shape=place.shape
     )

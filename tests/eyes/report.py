@@ -75,7 +75,7 @@ def table(judged: list[Judged]) -> list[str]:
             if len(looks)
             else " " * 22 + f"{0:>6}"
         )
-        known = [r for r in rows if not r.problem and r.error == r.error]
+        known = [r for r in rows if r.error == r.error]
         if known:
             within = np.mean([r.error <= 2 * r.spread for r in known])
             line += f"{100 * within:>16.0f} %"
