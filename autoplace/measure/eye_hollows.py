@@ -97,8 +97,9 @@ def find_eye_hollows(
     likely = likely * np.exp(-0.5 * ((level - LEVEL) / LEVEL_SD) ** 2)
     score = ndimage.gaussian_filter(both, 0.04 * CELLS) * likely
     best = np.unravel_index(int(np.argmax(score)), score.shape)
-    near = (row - best[0]) ** 2 + (column - best[1]) ** 2 < (AROUND * CELLS) ** 2
-    deepest = float(np.percentile(both[near], 90))
+    away = np.hypot(row - best[0], column - best[1]) / CELLS
+    near = away < AROUND
+    deepest = float(np.percentile(both[away < SOCKET], 90))
     if deepest < SHOWS:
         return NotFound("eye hollows", "the face shows no sockets or openings where eyes are")
     centres = []
