@@ -184,7 +184,8 @@ def place(
 
 def _eye_height(eyes: EyesFound) -> float | None:
     """Height of the eyeballs' centres, None without eyeballs."""
-    found = [eye.center[1] for eye in (eyes.left, eyes.right) if isinstance(eye, EyePlace)]
+    pair = [eye for eye in (eyes.left, eyes.right) if isinstance(eye, EyePlace)]
+    found = [float(eye.center[1]) for eye in pair or eyes.others]
     return float(np.mean(found)) if found else None
 
 

@@ -19,6 +19,7 @@ from autoplace.result import Settings
 from autoplace.settings import checked
 from autoplace.skeleton.convention import DEFAULT, recorded
 from autoplace.skeleton.model import Evidence, Finding, Joint, Skeleton
+from autoplace.skeleton.names import family
 from autoplace.skeleton.orient import orient
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def refit_eyes(
         findings=tuple(f for f in skeleton.findings if not _replaced(f)) + findings,
     )
     report: dict[str, Any] = {
-        "eyes": {name: eye_report(eye, frame) for name, eye in _by_joint(eyes).items()},
+        "eyes": {name: eye_report(eye, frame) for name, eye in eyes.by_joint().items()},
         "changed": list(changed),
         "kept": dict(kept),
         "parts": [
@@ -77,7 +78,7 @@ def refit_eyes(
         "findings": [vars(finding) for finding in findings],
     }
     seconds = {"eyes": found_at - begin, "joints": time.perf_counter() - found_at}
-    return RefitResult(result, report, seconds, changed, frame)
+    return RefitResult(result, report, seconds, changed, frame, roles)
 
 
 def find_eyes(
@@ -115,29 +116,22 @@ def _eye_frame(frame: Frame, character: Character, skeleton: Skeleton) -> Frame:
     return replace(frame, height=HEADS_TALL * extent, origin=origin @ frame.rotation)
 
 
-def _by_joint(eyes: EyesFound) -> dict[str, EyePlace]:
-    """The eyes that were found, by the names of their joints."""
-    named = {"left_eye": eyes.left, "right_eye": eyes.right}
-    return {name: eye for name, eye in named.items() if isinstance(eye, EyePlace)}
-
-
 def _with_eyes(
     skeleton: Skeleton, eyes: EyesFound, frame: Frame
 ) -> tuple[Skeleton, tuple[str, ...], dict[str, str]]:
     """The skeleton with its eyes moved or added, the names of these, and why others were kept."""
-    found = _by_joint(eyes)
+    found = eyes.by_joint()
     kept: dict[str, str] = {}
     changed: list[str] = []
     joints: list[Joint] = list(skeleton.joints)
     for index, joint in enumerate(joints):
-        if joint.name not in ("left_eye", "right_eye"):
+        if family(joint.name) != "eye":
             continue
         if joint.locked:
             kept[joint.name] = "it is locked"
         elif joint.name not in found:
-            side = joint.name.split("_")[0]
-            missing = eyes.of(side)
-            kept[joint.name] = getattr(missing, "why", "no eyeball was found")
+            missing = {"left_eye": eyes.left, "right_eye": eyes.right}.get(joint.name)
+            kept[joint.name] = getattr(missing, "why", "no eyeball was found there")
         else:
             joints[index] = _moved(joint, found[joint.name], frame)
             changed.append(joint.name)

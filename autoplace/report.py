@@ -44,7 +44,12 @@ def make_report(
             "notes": list(frame.notes),
         },
         "hands": {side: hand_report(hand) for side, hand in hands.items()},
-        "eyes": {side: eye_report(eyes.of(side), frame) for side in ("left", "right")},
+        "eyes": {side: eye_report(eyes.of(side), frame) for side in ("left", "right")}
+        | {
+            name.replace("_eye", "").replace("_", " "): eye_report(eye, frame)
+            for name, eye in eyes.by_joint().items()
+            if name not in ("left_eye", "right_eye")
+        },
         "template": {
             "name": choice.template.name,
             "why": choice.why,

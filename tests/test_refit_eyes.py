@@ -12,7 +12,10 @@ from autoplace import Settings, Skeleton, SkeletonError, load, place
 from autoplace.files.skeleton_json import dump_skeleton
 from autoplace.mesh.load import character_from_arrays
 from autoplace.refit_eyes import refit_eyes
+from autoplace.skeleton.convention import DEFAULT
 from autoplace.skeleton.model import Source
+from tests.eyes.cases import CASES
+from tests.eyes.hosts import plain_host
 
 MESHES = Path(__file__).parents[1] / "meshes"
 EYES = ("left_eye", "right_eye")
@@ -192,3 +195,28 @@ def test_one_eye_of_two_is_missing(keeper):
     half = skeleton.with_joints(tuple(j for j in skeleton if j.name != "right_eye"))
     result = refit_eyes(character, half)
     assert set(result.changed) == set(EYES)
+
+
+@pytest.mark.parametrize(
+    ("case", "names"),
+    [
+        ("one_in_the_middle", {"middle_eye"}),
+        ("three", {"left_eye", "right_eye", "middle_eye"}),
+        ("one_of_two", {"left_eye", "right_eye"}),
+    ],
+)
+def test_one_eye_and_three(case, names):
+    """An eye on the middle gets a joint of its own, placed and refitted alike; a lost one none."""
+    made = CASES[case](plain_host(1.2), np.random.default_rng(3))
+    placed = place(made.character).skeleton
+    fitted = refit_eyes(made.character, made.host.skeleton()).skeleton
+    known = {f"{side}_eye" for side in made.eyes}
+    assert known <= names
+    for skeleton in (placed, fitted):
+        assert {name for name in skeleton.names if "eye" in name} == known
+        for side, eye in made.eyes.items():
+            joint = skeleton[f"{side}_eye"]
+            assert np.linalg.norm(joint.position - eye.centre) < 0.02 * eye.radius
+            assert joint.parent == "head"
+            looks = DEFAULT.bone(joint.axes) @ eye.look
+            assert looks > np.cos(np.radians(1.0))

@@ -49,13 +49,13 @@ def gather_joints(
     looks: dict[str, FloatArray | None] = {}
     guessed = guessed_eyes(trunk)
     both = isinstance(eyes.left, EyePlace) and isinstance(eyes.right, EyePlace)
-    neither = not isinstance(eyes.left, EyePlace) and not isinstance(eyes.right, EyePlace)
-    for side, guess in zip(SIDES, guessed, strict=True):
-        eye = eyes.of(side)
-        if isinstance(eye, EyePlace):
-            joints[f"{side}_eye"] = Placed(eye.center, eye.spread, eye.evidence, 1.0)
-            looks[f"{side}_eye"] = eye.look
-        elif neither:
+    found = eyes.by_joint()
+    for name, eye in found.items():
+        joints[name] = Placed(eye.center, eye.spread, eye.evidence, 1.0)
+        looks[name] = eye.look
+    neither = not found
+    if neither:
+        for side, guess in zip(SIDES, guessed, strict=True):
             joints[f"{side}_eye"] = Placed(guess.center, guess.spread, guess.evidence, 1.0)
     if both:
         left, right = joints["left_eye"].position, joints["right_eye"].position
@@ -100,6 +100,12 @@ def make_joints(
             continue
         there.add(name)
         joints.append(_joint(name, parent, placed[name], frame, looks.get(name)))
+    # eyes that no template counts on: one on the middle, or more than two
+    joints += [
+        _joint(name, "head", placed[name], frame, looks.get(name))
+        for name in looks
+        if name not in there and "head" in there
+    ]
     return tuple(joints)
 
 

@@ -39,6 +39,9 @@ RADIUS_ALIKE = 0.05
 """Left and right eye of one person differ by less than this share in radius (common practice, no
 source)."""
 
+ON_MIDDLE = 0.75
+"""An eye less than so many of its radii from the middle plane is on it: half the least distance of
+two eyes."""
 LOOKS_ALIKE = 25.0
 """Degrees between the two looks, parallel or in mirror, beyond which neither is believed (common
 practice, no source)."""
@@ -109,6 +112,30 @@ class EyesFound:
     def of(self, side: str) -> EyePlace | NotFound:
         """The eye of 'left' or 'right'."""
         return self.left if side == "left" else self.right
+
+    def by_joint(self) -> dict[str, EyePlace]:
+        """The eyes by the names of their joints.
+
+        'left_eye' and 'right_eye'; one on the middle is 'middle_eye'; more of a kind are numbered
+        from 2 on: 'left_eye_2'.
+        """
+        named = {
+            f"{side}_eye": eye
+            for side in ("left", "right")
+            if isinstance(eye := self.of(side), EyePlace)
+        }
+        for eye in self.others:
+            x = float(eye.center[0])
+            aside = "left" if x > 0 else "right"
+            stem = f"{'middle' if abs(x) < ON_MIDDLE * eye.radius else aside}_eye"
+            numbered = (f"{stem}_{number}" for number in range(2, 100))
+            name = (
+                stem
+                if stem == "middle_eye" and stem not in named
+                else next(n for n in numbered if n not in named)
+            )
+            named[name] = eye
+        return named
 
 
 def eye_surfaces(

@@ -45,7 +45,7 @@ def missing_findings(
             )
     for side in SIDES:
         eye = eyes.of(side)
-        if isinstance(eye, NotFound):
+        if isinstance(eye, NotFound) and not eyes.others:
             other = eyes.of("right" if side == "left" else "left")
             guess = "its joint is left out" if other else "its place is a guess by head proportions"
             findings.append(

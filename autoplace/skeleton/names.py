@@ -52,6 +52,7 @@ on the joint's own side). A joint's own `aim` goes before this table."""
 
 _FINGER = re.compile(rf"^({'|'.join(FINGERS)})_(\d+|tip)$")
 _METACARPAL = re.compile(rf"^({'|'.join(LONG_FINGERS)})_metacarpal$")
+_EYE = re.compile(r"^(left|right|middle)_eye(_\d+)?$")
 _COLUMN = re.compile(r"^(spine|neck)_\d+$")
 _FAMILIES = {
     "pelvis": "trunk",
@@ -135,6 +136,8 @@ def family(name: str) -> str | None:
     base = stem(name)
     if _COLUMN.match(base):
         return "trunk"
+    if _EYE.match(name):
+        return "eye"
     found = _FAMILIES.get(base)
     sided = found not in (None, "trunk", "head")
     return found if sided == (side_of(name) is not None) else None
