@@ -13,6 +13,7 @@ from autoplace.mesh.pieces import Roles
 from autoplace.show.ink import Box
 from autoplace.show.shade import Surface
 from autoplace.skeleton.model import Joint, Skeleton
+from autoplace.skeleton.names import family
 
 __all__ = ["FRONT", "SIDE", "TOP", "Figure", "View", "fit_view", "gather"]
 
@@ -148,7 +149,7 @@ def gather(character: Character, roles: Roles, frame: Frame, skeleton: Skeleton)
 
 def _eye_radii(balls: FloatArray, places: dict[str, FloatArray]) -> dict[str, float]:
     """Typical distance of the eyeballs' vertices from the eye joint they are nearest to."""
-    names = [name for name in ("left_eye", "right_eye") if name in places]
+    names = [name for name in places if family(name) == "eye"]
     if not names or not len(balls):
         return {}
     gaps = np.stack([np.linalg.norm(balls - places[name], axis=1) for name in names])

@@ -159,6 +159,16 @@ def test_axes_that_are_not_mirrored_are_told():
     assert "3 degrees" in found[0].message
 
 
+def test_eyes_that_were_seen_to_look_one_way_need_not_mirror():
+    """Both eyes look 10 degrees to the left, as was seen: their axes are parallel, and right."""
+    look = np.array([np.sin(np.radians(10)), 0.0, np.cos(np.radians(10))])
+    figure = standard_skeleton()
+    figure = figure.with_joints(
+        tuple(replace(j, look=look) if j.name.endswith("_eye") else j for j in figure)
+    )
+    assert told(check(orient(figure)), "mirrored_axes") == []
+
+
 def test_joints_outside_the_body_are_told_with_their_depth():
     """Outside by 1.5 %: an error for a joint, a warning for a tip; eyes are passed over."""
     figure = orient(standard_skeleton())

@@ -101,6 +101,9 @@ def check_mirrored_axes(figure: Figure) -> list[Finding]:
     unlike = [_unlike(figure, k) for k in range(len(figure.at))]
     for i, j in figure.pairs():
         name = figure.skeleton.joints[i].name
+        looks = (figure.skeleton.joints[k].look for k in (i, j))
+        if family(name) == "eye" and any(look is not None for look in looks):
+            continue  # eyes that look aside do not mirror one another
         shift = max(unlike[k] for k in _neighbours(figure, i))
         bone = max(float(figure.bones.length[i]), 0.02 * figure.height)
         # joints that are a little off their mirror image turn the axes by that much
