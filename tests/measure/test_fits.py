@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.optimize import least_squares
 from sklearn.linear_model import HuberRegressor, LinearRegression, RANSACRegressor
 
 from autoplace.measure.fits import RadiusPrior, SphereFit, fit_sphere, vertex_areas
@@ -134,6 +135,35 @@ def test_agrees_with_an_independent_robust_regression(seed):
     assert np.linalg.norm(fit.center - centre) < 0.005 * RADIUS
     assert fit.radius == pytest.approx(radius, rel=0.005)
     assert fit.inlier_share < 0.95
+
+
+@pytest.mark.parametrize("half_angle", [50, 70.5, 180])
+def test_agrees_with_a_reference_minimiser(half_angle):
+    """Where no point is astray it is the sphere that scipy's least squares finds, to a thousandth
+    of its radius, and without robust weights to a millionth."""
+    for seed in range(5):
+        points = cap(150, half_angle, 0.01, seed)
+
+        def distance(x, points=points):
+            return np.linalg.norm(points - x[:3], axis=1) - x[3]
+
+        start = [*points.mean(axis=0), np.ptp(points, axis=0).max() / 2]
+        known = least_squares(distance, start, xtol=1e-14, ftol=1e-14, gtol=1e-14).x
+        plain = fit_sphere(points, robust=False)
+        assert np.linalg.norm(plain.center - known[:3]) < 1e-6 * RADIUS
+        assert plain.radius == pytest.approx(known[3], rel=1e-6)
+        robust = fit_sphere(points)
+        assert (
+            np.linalg.norm(robust.center - known[:3]) < 0.25 * robust.center_spread + 1e-3 * RADIUS
+        )
+
+
+@pytest.mark.parametrize(("count", "share"), [(30, 0.9), (50, 0.97), (100, 1.0)])
+def test_how_many_points_a_third_of_a_sphere_needs(count, share):
+    """With one percent of noise the centre is within two percent in 9 of 10 caps of 30 points,
+    and always from 100 points on: the closed form's standard error is .0095 and .0052."""
+    errors = np.array([off(fit_sphere(cap(count, 70.5, 0.01, seed))) for seed in range(80)])
+    assert (errors < 0.02).mean() >= share
 
 
 def test_known_radius_holds_a_small_cap():
