@@ -69,6 +69,15 @@ class TrunkShape:
     """Radius of that cut."""
     chin_seen: bool
     """False when no overhang of a chin showed and the neck's height stands in for it."""
+    shoulder_span: float | None = None
+    """Length of the trunk, crotch to where a chin would be on a usual neck, as the shoulders tell
+    it; None before they are known."""
+
+    @property
+    def span(self) -> float:
+        """Length that the trunk's proportions are shares of: crotch to chin, or what the shoulders
+        tell of it where the neck is long or the chin is hidden."""
+        return self.shoulder_span or float(self.chin[1] - self.crotch[1])
 
     def depth_at(self, y: float, share_from_back: float) -> float:
         """z at a share of the local depth from the back skin, at height y."""

@@ -48,6 +48,13 @@ TWIN_AREA = 0.1
 TWIN_BOX = 0.15
 """Relative difference of area and of the box's sorted sides between a piece and its twin on the
 other side."""
+PIN_AREA = 0.35
+"""Surface of a ball or an axle over that of the shell it turns in, at most (own synthetic robots:
+.2 to .3)."""
+PIN_ASPECT = 2.0
+"""Its longest side over its shortest, at most: a leg under a cloak is no ball."""
+PIN_INSIDE = 0.8
+"""Share of it that the shell hides, at least (own synthetic robots: .93 and more)."""
 WHOLE_FIGURE = 0.7
 """A piece this tall, fraction of height, is a figure in one skin and not a trunk."""
 
@@ -119,6 +126,7 @@ class FigureScene:
     def cover(self, unit: Sequence[int], others: list[int]) -> tuple[float, float, float]:
         """How much a unit lies over others: close, all around, from behind; shares of itself."""
         grid = self.grid
+        others = self.without_pins(unit, others)
         mine, theirs = grid.of(unit), grid.of(others)
         if len(mine) == 0 or len(theirs) == 0:
             return 0.0, 0.0, 0.0
@@ -152,6 +160,22 @@ class FigureScene:
         behind = int((hidden[:, 4] & ~hidden[:, 5]).sum())
         back = behind / cells * float((~inner[:, 4]).mean())
         return tight, max(0.0, around / cells), back
+
+    def without_pins(self, unit: Sequence[int], others: list[int]) -> list[int]:
+        """The others without what turns in a unit as a ball does in its socket: small, and inside
+        it. A shell of a robot or a doll holds such, and is not worn over them."""
+        shell = self.grid.occupied(unit)
+        most = PIN_AREA * float(self.measures.area[list(unit)].sum())
+        kept = []
+        sides = self.measures.high - self.measures.low
+        for island in others:
+            round_like = sides[island].max() < PIN_ASPECT * sides[island].min()
+            if round_like and self.measures.area[island] < most:
+                hidden = self.grid.covered([island], shell)[:, [0, 1, 4, 5]].sum(axis=1) >= 3
+                if len(hidden) and hidden.mean() > PIN_INSIDE:
+                    continue
+            kept.append(island)
+        return kept
 
     def outline_lost(self, unit: Sequence[int], others: list[int]) -> float:
         """Share of a unit's outline from the front that nothing else would fill."""
@@ -236,7 +260,9 @@ class FigureScene:
             return False
         if self.share_at_head(unit) > 0.2 and not self.skull_whole(others):
             return False
-        return grid.main_share(others) >= grid.main_share(everything) - APART_LOSS
+        # what turns inside a shell does not hold together what the shell does
+        held = grid.main_share(self.without_pins(unit, others))
+        return held >= grid.main_share(everything) - APART_LOSS
 
     def skull_whole(self, others: list[int]) -> bool:
         """Does the head of these islands alone reach as far above the eyes as a skull does?"""

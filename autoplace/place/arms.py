@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,10 +17,10 @@ from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_net import TrunkNet
 from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place import readings
-from autoplace.place.evidence import Placed, along, combine, cue, on_line
+from autoplace.place.evidence import Placed, along, belief, combine, cue, on_line
 from autoplace.place.template import Template
 
-__all__ = ["ArmPlacement", "arm_profile", "place_arm", "shoulder_prior"]
+__all__ = ["ArmPlacement", "arm_profile", "place_arm", "shoulder_prior", "span_by_shoulders"]
 
 FloatArray = NDArray[np.float64]
 
@@ -79,7 +80,7 @@ def shoulder_prior(
     trunk: TrunkShape, template: Template, side: str
 ) -> tuple[FloatArray, FloatArray]:
     """Where the template expects the head of the humerus, and its spread per working axis."""
-    scale = float(trunk.chin[1] - trunk.crotch[1])
+    scale = trunk.span
     sign = 1.0 if side == "left" else -1.0
     height, half = template["shoulder_height"], template["shoulder_half_width"]
     depth = template["shoulder_depth"]
@@ -90,6 +91,29 @@ def shoulder_prior(
     at = np.array([x, y, trunk.depth_at(low, depth.value)])
     spread = np.array([half.spread * scale, height.spread * scale, depth.spread * thickness])
     return at, np.maximum(spread, 0.005)
+
+
+def span_by_shoulders(
+    trunk: TrunkShape, template: Template, shoulders: Sequence[Placed]
+) -> float:
+    """Length of the trunk by which its proportions go, where shoulders are known.
+
+    A template expects a chin just above the shoulders. Where these lie lower or higher than it lets
+    expect, by more than its spread, the neck is long or short or the chin was not found, and the
+    trunk is as long as the shoulders say.
+
+    Args:
+        trunk: the level cuts. template: proportions.
+        shoulders: of these the lowest is believed, since a raised arm lifts its shoulder.
+    """
+    whole = float(trunk.chin[1] - trunk.crotch[1])
+    if not shoulders:
+        return whole
+    shoulder = min(shoulders, key=lambda joint: float(joint.position[1]))
+    height = template["shoulder_height"]
+    missed = float(shoulder.position[1] - trunk.crotch[1]) - height.value * whole
+    square = missed**2 / ((height.spread * whole) ** 2 + shoulder.spread**2)
+    return whole + (1.0 - belief(square)) * missed / height.value
 
 
 def place_arm(
@@ -110,10 +134,12 @@ def place_arm(
     shoulder = combine([cue("template_prior", prior, prior_spread, "shoulder of the template")])
     elbow = _elbow(shape, shoulder.position, wrist_point, template)
     armpit = None
-    for _ in range(2):
+    for _ in range(3):
         shoulder, armpit = _shoulder(
             solid, shape, trunk, net, template, (prior, prior_spread), elbow.position
         )
+        trunk = replace(trunk, shoulder_span=span_by_shoulders(trunk, template, [shoulder]))
+        prior, prior_spread = shoulder_prior(trunk, template, side)
         elbow = _elbow(shape, shoulder.position, wrist_point, template)
     forearm = wrist_point - elbow.position
     forearm = forearm / max(float(np.linalg.norm(forearm)), 1e-300)
@@ -161,7 +187,7 @@ def _shoulder(
     )
     inside = np.array([trunk.middle_at(prior[1]), prior[1] - 0.25 * prior[1], prior[2]])
     armpit = find_armpit(solid, point, direction, radius, inside)
-    scale = float(trunk.chin[1] - trunk.crotch[1])
+    scale = trunk.span
     rule = template["shoulder_above_armpit"]
     if armpit is not None:
         above = armpit + np.array([0.0, rule.value * scale, 0.0])

@@ -12,7 +12,7 @@ from autoplace.measure.limbs import Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_net import trunk_nets
 from autoplace.measure.trunk_shape import TrunkShape
-from autoplace.place.arms import ArmPlacement, place_arm
+from autoplace.place.arms import ArmPlacement, place_arm, span_by_shoulders
 from autoplace.place.evidence import Placed
 from autoplace.place.hidden_legs import (
     HiddenLegs,
@@ -81,6 +81,8 @@ def place_body(
             arms[side] = place_arm(solid, arm, trunk, nets[side], template)
             placed |= {f"{side}_{name}": p for name, p in arms[side].joints.items()}
             findings += _straight(f"{side}_elbow", arms[side].bent_by_us)
+    shoulders = [arm.joints["shoulder"] for arm in arms.values()]
+    trunk = replace(trunk, shoulder_span=span_by_shoulders(trunk, template, shoulders))
     alike = _alike(limbs, solid)
     if hidden is not None and not shapes and not hidden.hem.shown:
         alike |= dict.fromkeys(STEMS["leg"], alike["shoulder"])

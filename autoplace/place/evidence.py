@@ -2,8 +2,10 @@
 
 Each cue is a Gaussian belief about the joint, possibly surer in one direction than in another (a
 limb's axis says where across, not where along). The decision is their product: the mean weighted
-by precision. Where cues disagree more than their spreads allow, the spread of the decision grows
-by the square root of the excess (the Birge ratio of least-squares adjustment).
+by precision. A template is the mean of many figures and may be far from this one, so its belief has
+a heavy tail: it counts less the farther it is from what the figure itself shows. Where cues
+disagree more than their spreads allow, the spread of the decision grows by the square root of the
+excess (the Birge ratio of least-squares adjustment).
 """
 
 from __future__ import annotations
@@ -16,13 +18,28 @@ from numpy.typing import NDArray
 
 from autoplace.skeleton.model import Evidence
 
-__all__ = ["CENTRELINE_SPREAD", "Cue", "Placed", "along", "combine", "cue", "on_line"]
+__all__ = [
+    "CENTRELINE_SPREAD",
+    "Cue",
+    "Placed",
+    "along",
+    "belief",
+    "combine",
+    "cue",
+    "on_line",
+]
 
 FloatArray = NDArray[np.float64]
 
 FLOOR = 1e-4
 """Least spread of a decision, fraction of height: a cell's sub-division is not seen below it."""
 
+
+TEMPLATE = "template_prior"
+"""Kind of a cue that speaks for other figures than this one."""
+TAIL = 4.0
+"""Degrees of freedom of Student's t distribution, whose weight a template's cue has (own synthetic
+characters: 1 to 4 serve alike)."""
 
 CENTRELINE_SPREAD = 0.006
 """How far a joint lies off the middle of its limb's sections, fraction of height (own synthetic
@@ -103,6 +120,24 @@ def on_line(
     return along(kind, point(at), direction, spread, across, note)
 
 
+def _belief(index: int, cues: Sequence[Cue], precisions: Sequence[FloatArray]) -> float:
+    """Weight of a cue, 0 to 1: less than 1 for a template far from what the other cues say."""
+    one = cues[index]
+    others = [i for i in range(len(cues)) if i != index]
+    if one.kind != TEMPLATE or not others:
+        return 1.0
+    covariance = np.linalg.inv(np.sum([precisions[i] for i in others], axis=0))
+    middle = covariance @ np.sum([precisions[i] @ cues[i].position for i in others], axis=0)
+    away = one.position - middle
+    return belief(float(away @ np.linalg.solve(one.covariance + covariance, away)))
+
+
+def belief(square: float) -> float:
+    """How far a template is believed, 0 to 1, whose expectation is missed by the square root of
+    `square` standard deviations."""
+    return 1.0 / (1.0 + square / TAIL)
+
+
 def combine(cues: Sequence[Cue]) -> Placed:
     """Decide a joint from its cues.
 
@@ -112,7 +147,8 @@ def combine(cues: Sequence[Cue]) -> Placed:
     Returns:
         The place; the weights of its evidence sum to one.
     """
-    precisions = [np.linalg.inv(c.covariance) for c in cues]
+    claimed = [np.linalg.inv(c.covariance) for c in cues]
+    precisions = [p * _belief(i, cues, claimed) for i, p in enumerate(claimed)]
     total = np.sum(precisions, axis=0)
     covariance = np.linalg.inv(total)
     position = covariance @ np.sum(

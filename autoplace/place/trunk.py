@@ -38,7 +38,7 @@ class _Trunk:
     nets: Mapping[str, TrunkNet]
     template: Template
     scale: float
-    """Crotch to chin."""
+    """Length of the trunk."""
 
     def height(self, name: str) -> tuple[float, float]:
         """Height above the crotch and its spread, from a proportion of the trunk."""
@@ -85,7 +85,7 @@ def place_trunk(
     Returns:
         Places by name: pelvis, spine_1 ..., chest, neck, neck_2 ..., head, head_top, clavicles.
     """
-    trunk = _Trunk(shape, nets, template, float(shape.chin[1] - shape.crotch[1]))
+    trunk = _Trunk(shape, nets, template, shape.span)
     placed = {"pelvis": _pelvis(trunk, limb_joints)}
     pelvis = placed["pelvis"].position
     neck = _neck(trunk)
