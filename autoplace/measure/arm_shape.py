@@ -43,10 +43,17 @@ WRIST_BEFORE_ONSET = 0.06
 """The pivot lies before the onset by this share of the hand's length (same tuning group). The
 carpometacarpal joints lie .073 of it beyond the wrist (Buchholz et al. 1992), where the hand is
 already broad."""
+CUFF_OVER_WRIST = 1.1
+"""A cuff is broader than the wrist beyond it by this much at least (common practice, no source)."""
 HAND_SHARE = 0.26
 """Share of the way that the hand takes where no wrist shows: .11 S of .42 S (references 1.2)."""
 HAND_SHARE_SPREAD = 0.1
 """Its spread: a cartoon hand takes up to half of the way, a stump without fingers an eighth."""
+FIST_OVER_BREADTH = 1.32
+"""Length of a hand with its fingers closed or made as one block, which is that of its palm, over
+its breadth: 116.5 of 88.3 mm (ANSUR2; references section 10)."""
+FIST_OVER_BREADTH_SPREAD = 0.3
+"""Its spread downward (common practice, no source)."""
 LEAST_RADIUS = 0.004
 """Of an arm that is thinner than cells can tell, fraction of height: half a body cell."""
 OPEN_RADII = 1.7
@@ -144,14 +151,48 @@ def _wrist(sections: Sections) -> tuple[float, float, bool]:
     thin = int(before[np.argmin(breadth[before])])
     if breadth[palm] < LEAST_BROADENING * breadth[thin]:
         return missing
+    hands = [(thin, palm), *_beyond_cuffs(breadth, sound, thin, LEAST_PALM * breadth[palm])]
+    onsets = np.array([_onset(arc, breadth, *hand) for hand in hands])
+    beyond = total - onsets
+    short = np.minimum(beyond / breadth[[hand[1] for hand in hands]] - FIST_OVER_BREADTH, 0.0)
+    misfit = ((beyond / total - HAND_SHARE) / HAND_SHARE_SPREAD) ** 2
+    misfit += (short / FIST_OVER_BREADTH_SPREAD) ** 2
+    likely = np.exp(0.5 * (misfit.min() - misfit))
+    likely /= likely.sum()
+    onset = float(likely @ onsets)
+    # a cuff that may be the hand, or a hand that may be a cuff, makes the wrist less sure
+    doubt = float(np.sqrt(likely @ (onsets - onset) ** 2))
+    hand = total - onset
+    spread = max(0.04 * hand, 0.5 * total / len(arc))
+    return onset - WRIST_BEFORE_ONSET * hand, float(np.hypot(spread, doubt)), True
+
+
+def _beyond_cuffs(
+    breadth: FloatArray, sound: NDArray[np.bool_], thin: int, least: float
+) -> list[tuple[int, int]]:
+    """(narrowest, broadest) station of hands that begin farther out than the first narrowing: a
+    glove's cuff broadens the arm before the hand does."""
+    found = []
+    for valley in range(thin + 1, len(breadth) - 1):
+        lowest = breadth[valley] <= min(breadth[valley - 1], breadth[valley + 1])
+        cuff = float(breadth[thin:valley].max())
+        if not (lowest and sound[valley] and cuff > CUFF_OVER_WRIST * breadth[valley]):
+            continue
+        palm = valley + 1 + int(np.argmax(np.where(sound[valley + 1 :], breadth[valley + 1 :], 0)))
+        wider = breadth[palm] > max(least, LEAST_BROADENING * breadth[valley])
+        if wider and palm > valley + 1:  # between two stations it is noise
+            found.append((valley, palm))
+    return found
+
+
+def _onset(arc: FloatArray, breadth: FloatArray, thin: int, palm: int) -> float:
+    """Arc at which the arm has broadened by `ONSET` from its narrowest station to the palm."""
     level = breadth[thin] + ONSET * (breadth[palm] - breadth[thin])
     row = palm
     while row > thin and breadth[row] > level:
         row -= 1
     share = (level - breadth[row]) / max(float(breadth[row + 1] - breadth[row]), 1e-12)
-    onset = float(arc[row] + np.clip(share, 0.0, 1.0) * (arc[row + 1] - arc[row]))
-    hand = total - onset
-    return onset - WRIST_BEFORE_ONSET * hand, max(0.04 * hand, 0.5 * total / len(arc)), True
+    return float(arc[row] + np.clip(share, 0.0, 1.0) * (arc[row + 1] - arc[row]))
 
 
 def fit_axis(

@@ -55,6 +55,9 @@ PIN_ASPECT = 2.0
 """Its longest side over its shortest, at most: a leg under a cloak is no ball."""
 PIN_INSIDE = 0.8
 """Share of it that the shell hides, at least (own synthetic robots: .93 and more)."""
+POSED = 1.5
+"""Relation of the boxes' diagonals of a piece and the same piece in another pose, at most: a fist
+and an open hand (common practice, no source)."""
 WHOLE_FIGURE = 0.7
 """A piece this tall, fraction of height, is a figure in one skin and not a trunk."""
 
@@ -119,7 +122,9 @@ class FigureScene:
             alike = np.abs(theirs - mine).max() < TWIN_BOX * mine[2]
             if abs(area - 1) < TWIN_AREA and alike:
                 return False
-            if abs(area - 1) < 0.01:  # the same piece in another pose
+            longer = np.linalg.norm(theirs) / max(float(np.linalg.norm(mine)), 1e-12)
+            # the same piece in another pose
+            if abs(area - 1) < 0.01 and 1.0 / POSED < longer < POSED:
                 return False
         return True
 

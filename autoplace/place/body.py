@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.leg_shape import LegShape, measure_leg
-from autoplace.measure.limbs import Limbs
+from autoplace.measure.limbs import Limb, Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_net import trunk_nets
 from autoplace.measure.trunk_shape import TrunkShape
@@ -33,6 +33,8 @@ FloatArray = NDArray[np.float64]
 SIDES = ("left", "right")
 ALIKE_SHARE = 0.95
 """Share of a limb's cells that must match their mirror image for the two limbs to be one."""
+ROOT_SHARE = 0.25
+"""Share of a limb's reach that is not asked (common practice, no source)."""
 STEMS = {
     "leg": ("hip", "knee", "ankle", "ball", "toe_tip"),
     "arm": ("shoulder", "elbow", "wrist"),
@@ -126,10 +128,16 @@ def _alike(limbs: Limbs, solid: Solid) -> dict[str, bool]:
         same = (
             left is not None
             and right is not None
-            and mirrored_share(solid, left.cells, right.cells) > ALIKE_SHARE
+            and mirrored_share(solid, _beyond_root(left), _beyond_root(right)) > ALIKE_SHARE
         )
         alike |= dict.fromkeys(names, same)
     return alike
+
+
+def _beyond_root(limb: Limb) -> FloatArray:
+    """(m, 3) cells of a limb without its beginning, where hair and collars hang beside it."""
+    away = np.linalg.norm(limb.cells - limb.line[0], axis=1)
+    return limb.cells[away > ROOT_SHARE * away.max()]
 
 
 def _level(hips: dict[str, Placed], upright: dict[str, float]) -> dict[str, Placed]:
