@@ -153,9 +153,9 @@ def _wrist(sections: Sections) -> tuple[float, float, bool]:
         return missing
     hands = [(thin, palm), *_beyond_cuffs(breadth, sound, thin, LEAST_PALM * breadth[palm])]
     onsets = np.array([_onset(arc, breadth, *hand) for hand in hands])
-    beyond = total - onsets
-    short = np.minimum(beyond / breadth[[hand[1] for hand in hands]] - FIST_OVER_BREADTH, 0.0)
-    misfit = ((beyond / total - HAND_SHARE) / HAND_SHARE_SPREAD) ** 2
+    lengths = total - onsets
+    short = np.minimum(lengths / breadth[[hand[1] for hand in hands]] - FIST_OVER_BREADTH, 0.0)
+    misfit = ((lengths / total - HAND_SHARE) / HAND_SHARE_SPREAD) ** 2
     misfit += (short / FIST_OVER_BREADTH_SPREAD) ** 2
     likely = np.exp(0.5 * (misfit.min() - misfit))
     likely /= likely.sum()

@@ -28,6 +28,8 @@ HEIGHTS = np.array(
 WAIST = 0.25
 """Height at which the trunk's half breadth is the unit across: above the hips' joints, where no
 thigh is, however it is posed."""
+RIBS = (0.4, 0.5)
+"""Heights of the lower ribs; of the two the narrower row is clear of an arm beside it."""
 ACROSS = np.array([0.0, 0.2, 0.4, 0.6, 0.8])
 """Of the net's columns outward from the middle, shares of that half breadth."""
 
@@ -46,6 +48,12 @@ class TrunkNet:
     """Height of the trunk, crotch to chin."""
     outward: float
     """+1 for the left half, -1 for the right."""
+
+    @property
+    def rib_breadth(self) -> float:
+        """Half breadth of the trunk below the arms, fraction of height."""
+        reach = self.values[2 * len(HEIGHTS) * len(ACROSS) :][: len(HEIGHTS)]
+        return float(reach[[np.abs(HEIGHTS - h).argmin() for h in RIBS]].min()) * self.scale
 
     def point(self, coordinates: FloatArray) -> FloatArray:
         """(3,) working frame, of coordinates outward, up and forward in shares of the trunk."""

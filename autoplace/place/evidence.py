@@ -2,10 +2,11 @@
 
 Each cue is a Gaussian belief about the joint, possibly surer in one direction than in another (a
 limb's axis says where across, not where along). The decision is their product: the mean weighted
-by precision. A template is the mean of many figures and may be far from this one, so its belief has
-a heavy tail: it counts less the farther it is from what the figure itself shows. Where cues
-disagree more than their spreads allow, the spread of the decision grows by the square root of the
-excess (the Birge ratio of least-squares adjustment).
+by precision. A template is the mean of many figures and may be far from this one, and a landmark
+may be another thing than it seems: such beliefs have a heavy tail, so that they count less the
+farther they are from what all else shows. Where cues disagree more than their spreads allow, the
+spread of the decision grows by the square root of the excess (the Birge ratio of least-squares
+adjustment).
 """
 
 from __future__ import annotations
@@ -35,10 +36,11 @@ FLOOR = 1e-4
 """Least spread of a decision, fraction of height: a cell's sub-division is not seen below it."""
 
 
-TEMPLATE = "template_prior"
-"""Kind of a cue that speaks for other figures than this one."""
+HEAVY_TAILED = ("template_prior", "armpit")
+"""Kinds of cues that may be far off: a template speaks for other figures than this one, and a
+sleeve's hem passes for an armpit."""
 TAIL = 4.0
-"""Degrees of freedom of Student's t distribution, whose weight a template's cue has (own synthetic
+"""Degrees of freedom of Student's t distribution, whose weight these have (own synthetic
 characters: 1 to 4 serve alike)."""
 
 CENTRELINE_SPREAD = 0.006
@@ -120,11 +122,11 @@ def on_line(
     return along(kind, point(at), direction, spread, across, note)
 
 
-def _belief(index: int, cues: Sequence[Cue], precisions: Sequence[FloatArray]) -> float:
-    """Weight of a cue, 0 to 1: less than 1 for a template far from what the other cues say."""
+def _belief(index: int, cues: Sequence[Cue], precisions: Sequence[NDArray[np.floating]]) -> float:
+    """Weight of a cue, 0 to 1: less than 1 for a doubtful one far from what the others say."""
     one = cues[index]
     others = [i for i in range(len(cues)) if i != index]
-    if one.kind != TEMPLATE or not others:
+    if one.kind not in HEAVY_TAILED or not others:
         return 1.0
     covariance = np.linalg.inv(np.sum([precisions[i] for i in others], axis=0))
     middle = covariance @ np.sum([precisions[i] @ cues[i].position for i in others], axis=0)
@@ -133,8 +135,8 @@ def _belief(index: int, cues: Sequence[Cue], precisions: Sequence[FloatArray]) -
 
 
 def belief(square: float) -> float:
-    """How far a template is believed, 0 to 1, whose expectation is missed by the square root of
-    `square` standard deviations."""
+    """How far a doubtful cue is believed, 0 to 1; `square` is that of the number of standard
+    deviations that it is off."""
     return 1.0 / (1.0 + square / TAIL)
 
 

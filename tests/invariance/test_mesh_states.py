@@ -20,12 +20,9 @@ COARSE = "5,000 faces"
 NOT_YET = (COARSE,)
 """States in which fingers of the demo character still move by more than the target: the index
 finger's knuckle by 0.42 percent (measured 2026-11-25). All its other joints stay within it."""
-ELBOW_NOT_YET = ("in parts, slimmer underneath",)
-"""The state in which the demo character's elbow moves by 0.34 percent (likewise): what its arm's
-profile says weighs less, the stranger the profile becomes."""
 OFTEN = ("again", "tilted by 10 degrees", "turned anyhow, again", "unwelded and jittered")
 """Left to the table: others show the same."""
-ALL_HOLD = tuple(name for name in STATES if name not in (*NOT_YET, *ELBOW_NOT_YET, *OFTEN))
+ALL_HOLD = tuple(name for name in STATES if name not in (*NOT_YET, *OFTEN))
 ON_A_BODY = (
     "turned by 45 about up",
     "moved a little",
@@ -82,13 +79,6 @@ def test_every_joint_of_the_demo_character_follows(state):
 @pytest.mark.parametrize("state", NOT_YET)
 def test_every_joint_of_the_demo_character_will_follow(state):
     """The same in the states in which the knuckles still move too far."""
-    assert_holds(followed("keeper", state))
-
-
-@pytest.mark.xfail(strict=True, reason="the weight of a reading falls with its strangeness")
-@pytest.mark.parametrize("state", ELBOW_NOT_YET)
-def test_the_elbow_of_the_demo_character_will_follow(state):
-    """The same in the state in which the elbow still moves too far."""
     assert_holds(followed("keeper", state))
 
 

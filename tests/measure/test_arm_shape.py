@@ -48,6 +48,16 @@ def test_the_wrist_is_where_the_hand_begins_to_broaden(name):
     assert 0.0 < shape.wrist_spread < 2 * CELL
 
 
+@pytest.mark.parametrize("cuff", [1.8, 2.4])
+def test_a_cuff_is_not_taken_for_the_hand(cuff):
+    """Where a cuff as broad as the hand comes before it, the wrist lies between the two, within
+    two cells of where the hand was joined on."""
+    arm = an_arm(palm=2.0, cuff=cuff)
+    shape = measure_arm(arm.solid, arm.limb, arm.shoulder)
+    assert shape.wrist_seen
+    assert np.linalg.norm(shape.at(shape.wrist_arc) - arm.wrist) < 2 * CELL
+
+
 @pytest.mark.parametrize("name", POSES)
 def test_an_arm_without_a_hand_falls_back_to_its_share(name):
     """Where nothing broadens, the wrist is a fixed share of the arm, with that share's spread."""

@@ -16,6 +16,7 @@ from tests.mesh.capsule_figures import (
     limb_names,
     mirrored,
     one_skin,
+    sphere,
     tube,
 )
 from tests.mesh.dressed_figures import CLOAK, COAT, DRESS, HAIR, SWORD, judged, role_of, scaled
@@ -206,3 +207,34 @@ def test_ground_plane(plain):
     roles = judged({**plain, "Object004": box((-0.6, -0.01, -0.6), (0.6, 0.0, 0.6))})
     assert role_of(roles, "Object004") == {"accessory"}
     assert role_of(roles, "Object001") == {"body"}
+
+
+def test_a_shell_with_balls_in_it_is_body(plain):
+    """A figure of rigid pieces whose seat holds the balls that its thighs turn on: the seat hides
+    them and ends of its neighbours, and is body all the same."""
+    parts = {name: capsule(*mirrored(name)) for name in limb_names() if name != "trunk"}
+    parts["chest"] = capsule(np.array([0, 0.7, 0]), np.array([0, 0.78, 0]), 0.08, 0.085)
+    parts["belly"] = capsule(np.array([0, 0.59, 0]), np.array([0, 0.68, 0]), 0.055, 0.055)
+    parts["seat"] = box((-0.115, 0.44, -0.07), (0.115, 0.58, 0.07))
+    for side, x in (("left", 0.055), ("right", -0.055)):
+        parts[f"{side}_ball"] = sphere(np.array([x, 0.50, 0.0]), 0.04)
+        a, b, _, end = mirrored(f"{side}_thigh")
+        parts[f"{side}_thigh"] = capsule(a + 0.35 * (b - a), b, 0.04, end)
+    names = {part: f"Object{i:03}" for i, part in enumerate(parts)}
+    roles = judged({names[part]: mesh for part, mesh in parts.items()})
+    assert role_of(roles, names["seat"]) == {"body"}
+
+
+def test_a_sword_as_large_as_a_wig_is_carried(plain):
+    """What has the surface of another piece by chance is not that piece in another pose."""
+    sword, hair = box((-0.385, 0.49, 0.0), (-0.355, 0.51, 0.5)), HAIR
+
+    def area(mesh):
+        a, b, c = (mesh[0][mesh[1][:, i]] for i in range(3))
+        return 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1).sum()
+
+    middle = hair[0].mean(axis=0)
+    factor = np.sqrt(area(sword) / area(hair))
+    wig = ((hair[0] - middle) * factor + middle, hair[1])
+    roles = judged({**plain, "Object008": wig, "Object009": sword})
+    assert role_of(roles, "Object009") == {"accessory"}

@@ -7,7 +7,13 @@ from functools import cache
 import numpy as np
 import pytest
 
-from autoplace.place.arms import ArmPlacement, place_arm, shoulder_prior
+from autoplace.place.arms import (
+    ArmPlacement,
+    place_arm,
+    shoulder_prior,
+    span_by_shoulders,
+)
+from autoplace.place.evidence import Placed, combine, cue
 from autoplace.place.readings import known_shapes
 from autoplace.place.template import load_template
 from tests.measure.blocks import CELL
@@ -53,6 +59,22 @@ def test_the_shoulder_is_found(name):
     assert np.linalg.norm(joint(placement, "shoulder") - arm.shoulder) < 0.02
     kinds = {e.kind for e in placement.joints["shoulder"].evidence}
     assert kinds >= {"template_prior", "limb_axis", "armpit"}
+
+
+def a_shoulder(height: float) -> Placed:
+    return combine([cue("limb_axis", np.array([0.1, height, 0.0]), 0.005, "")])
+
+
+def test_the_trunk_is_as_long_as_the_shoulders_say_where_they_are_far_off():
+    """With shoulders where the template has them the trunk ends at the chin; with shoulders far
+    below, it is about as long as they say, so that a long neck lengthens it little."""
+    trunk, expected = a_trunk(), ADULT["shoulder_height"].value
+    usual = a_shoulder(CROTCH + expected * (CHIN - CROTCH))
+    assert span_by_shoulders(trunk, ADULT, [usual]) == pytest.approx(CHIN - CROTCH)
+    low = a_shoulder(CROTCH + expected * 0.25)
+    assert span_by_shoulders(trunk, ADULT, [low]) == pytest.approx(0.25, abs=0.02)
+    assert span_by_shoulders(trunk, ADULT, [usual, low]) == pytest.approx(0.25, abs=0.02)
+    assert span_by_shoulders(trunk, ADULT, []) == pytest.approx(CHIN - CROTCH)
 
 
 @pytest.mark.parametrize("name", POSES)

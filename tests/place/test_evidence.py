@@ -8,6 +8,8 @@ import pytest
 from autoplace.place.evidence import (
     CENTRELINE_SPREAD,
     FLOOR,
+    HEAVY_TAILED,
+    TAIL,
     Cue,
     along,
     combine,
@@ -128,6 +130,19 @@ def test_on_line_lies_on_the_line_and_points_along_it():
     corner = on_line("bend", line, arc, 2.0, 0.05, "").covariance
     chord = np.array([1.0, -1.0, 0]) / np.sqrt(2)
     assert chord @ corner @ chord == pytest.approx(0.05**2)
+
+
+@pytest.mark.parametrize("kind", HEAVY_TAILED)
+def test_a_doubtful_cue_counts_less_the_farther_it_is_off(kind):
+    """Beside a measurement of the same spread it counts 1 / (1 + d * d / 2 / TAIL), d being how
+    many of these spreads it is off: one third for d = 4, nearly all of it when the two agree."""
+    measured = cue("limb_axis", np.zeros(3), 0.01, "")
+    for off in (0.0, 0.01, 0.04, 0.3):
+        doubtful = cue(kind, np.array([0.0, off, 0.0]), 0.01, "")
+        believed = 1.0 / (1.0 + (off / 0.01) ** 2 / 2.0 / TAIL)
+        decided = combine([measured, doubtful])
+        assert decided.position[1] == pytest.approx(off * believed / (1.0 + believed))
+        assert decided.evidence[1].weight == pytest.approx(believed / (1.0 + believed))
 
 
 def test_order_of_the_cues_is_free():
