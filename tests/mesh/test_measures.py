@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
 from autoplace.mesh.islands import find_islands
 from autoplace.mesh.layers import layer_grid
-from autoplace.mesh.slices import find_head, span_at
+from autoplace.mesh.slices import HeadBox, _is_airy, find_head, span_at
 from autoplace.mesh.spheres import measure_islands
 from tests.mesh.capsule_figures import (
     box,
@@ -199,3 +201,22 @@ def test_main_share():
     grid = layer_grid(corners, area, np.repeat([0, 1], 12))
     assert grid.main_share([0, 1]) == pytest.approx(0.5, abs=0.02)
     assert grid.main_share([0]) == 1.0
+
+
+def test_spikes_are_mostly_air():
+    """Rods fill little of their box and are no head; a ball fills half; a mask is not judged."""
+    rods = []
+    for x in (-0.04, 0.0, 0.04):
+        for z in (-0.06, 0.0, 0.06):
+            ends = np.linspace([x, 0.95, z], [2 * x, 1.2, 2 * z], 9)
+            rods += [capsule(a, b, 0.006, 0.006, 8) for a, b in pairwise(ends)]
+    ball = sphere(np.array([0, 0.9, 0.0]), 0.1, rings=16)
+    mask = sphere(np.array([0, 0.9, 0.0]), 0.1, rings=16, cap=60)
+
+    def airy(mesh):
+        corners = mesh[0][mesh[1]]
+        return _is_airy(corners, HeadBox(mesh[0].min(axis=0), mesh[0].max(axis=0), True))
+
+    assert airy(joined(*rods))
+    assert not airy(ball)
+    assert not airy(mask)
