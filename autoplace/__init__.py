@@ -31,10 +31,16 @@ if TYPE_CHECKING:
     )
     from autoplace.files.gltf import write_glb
     from autoplace.files.skeleton_json import read_skeleton, write_skeleton
+    from autoplace.lone_hands import place_lone_hands
     from autoplace.mesh.character import Character, Part
     from autoplace.mesh.load import load
     from autoplace.pipeline import place
+    from autoplace.refit import RefitResult
+    from autoplace.refit_eyes import refit_eyes
+    from autoplace.refit_hands import refit_hands
     from autoplace.result import PlaceResult, Settings
+    from autoplace.show.face_sheet import render_face_sheet
+    from autoplace.show.hand_sheet import render_hand_sheet
     from autoplace.show.sheet import render_sheet, write_sheet
     from autoplace.skeleton.checks import check
     from autoplace.skeleton.model import Finding, Joint, Skeleton
@@ -55,6 +61,7 @@ _WHERE = {
     "OutputError": "errors",
     "Part": "mesh.character",
     "PlaceResult": "result",
+    "RefitResult": "refit",
     "Settings": "result",
     "SettingsError": "errors",
     "Skeleton": "skeleton.model",
@@ -64,7 +71,12 @@ _WHERE = {
     "load": "mesh.load",
     "orient": "skeleton.orient",
     "place": "pipeline",
+    "place_lone_hands": "lone_hands",
     "read_skeleton": "files.skeleton_json",
+    "refit_eyes": "refit_eyes",
+    "refit_hands": "refit_hands",
+    "render_face_sheet": "show.face_sheet",
+    "render_hand_sheet": "show.hand_sheet",
     "render_sheet": "show.sheet",
     "write_glb": "files.gltf",
     "write_sheet": "show.sheet",
@@ -84,6 +96,7 @@ __all__ = [
     "OutputError",
     "Part",
     "PlaceResult",
+    "RefitResult",
     "Settings",
     "SettingsError",
     "Skeleton",
@@ -93,7 +106,12 @@ __all__ = [
     "load",
     "orient",
     "place",
+    "place_lone_hands",
     "read_skeleton",
+    "refit_eyes",
+    "refit_hands",
+    "render_face_sheet",
+    "render_hand_sheet",
     "render_sheet",
     "write_glb",
     "write_sheet",

@@ -52,6 +52,9 @@ def add_place(commands: Any) -> None:
         "--hand-sheet", metavar="PNG", type=Path, help="also draw a sheet of the hands alone"
     )
     files.add_argument(
+        "--face-sheet", metavar="PNG", type=Path, help="also draw a sheet of the head and the eyes"
+    )
+    files.add_argument(
         "--overwrite",
         action="store_true",
         help="replace even a skeleton with joints placed by hand, or a file of another program",
@@ -93,6 +96,7 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
         sheet=options.sheet,
         no_sheet=options.no_sheet,
         hand_sheet=options.hand_sheet,
+        face_sheet=options.face_sheet,
     )
     job = run_job(options.mesh, outputs, settings, overwrite=options.overwrite, progress=progress)
     seconds = progress.finish()

@@ -28,19 +28,20 @@ def add_hands(commands: Any) -> None:
     """Add the command `hands` to the parser."""
     hands = commands.add_parser(
         "hands",
-        usage="autoplace hands MESH --skeleton JSON [options]",
-        help="fit the finger joints of an existing skeleton",
+        usage="autoplace hands MESH [--skeleton JSON] [options]",
+        help="fit the finger joints of an existing skeleton, or of a hand alone",
         description="Fit the finger joints of the skeleton given with --skeleton to the hands of "
-        "the character MESH, and touch no other joint.",
+        "the character MESH, and touch no other joint. Without --skeleton MESH is a hand alone, "
+        "or both hands, with or without some forearm, and gets a skeleton of wrist and fingers.",
         allow_abbrev=False,
     )
     hands.set_defaults(run=_run_hands, parser=hands)
-    _add_files(hands, "hands", needed=True)
+    _add_files(hands, "hands")
     known = hands.add_argument_group("what you know better than the measurement")
     known.add_argument(
         "--side",
         choices=("left", "right"),
-        help="fit only this hand",
+        help="fit only this hand; of a hand alone: which one it is",
     )
     add_hand_options(known)
     add_part_options(known)
@@ -58,13 +59,13 @@ def add_eyes(commands: Any) -> None:
         allow_abbrev=False,
     )
     eyes.set_defaults(run=_run_eyes, parser=eyes)
-    _add_files(eyes, None, needed=True)
+    _add_files(eyes, "head and the eyes", needed=True)
     known = eyes.add_argument_group("what you know better than the measurement")
     add_part_options(known)
     _add_telling(eyes)
 
 
-def _add_files(command: Any, pictured: str | None, needed: bool = False) -> None:
+def _add_files(command: Any, pictured: str, needed: bool = False) -> None:
     command.add_argument("mesh", metavar="MESH", type=Path, help="OBJ, PLY, STL, GLB or glTF file")
     files = command.add_argument_group("files")
     files.add_argument(
@@ -82,14 +83,11 @@ def _add_files(command: Any, pictured: str | None, needed: bool = False) -> None
         help="where the result goes, file or folder (default: in place of the one given, which is "
         "kept as *.previous.json)",
     )
-    if pictured:
-        sheet = files.add_mutually_exclusive_group()
-        sheet.add_argument(
-            "--sheet", metavar="PNG", type=Path, help=f"where the picture of the {pictured} goes"
-        )
-        sheet.add_argument("--no-sheet", action="store_true", help="draw no picture")
-    else:
-        command.set_defaults(sheet=None, no_sheet=True)
+    sheet = files.add_mutually_exclusive_group()
+    sheet.add_argument(
+        "--sheet", metavar="PNG", type=Path, help=f"where the picture of the {pictured} goes"
+    )
+    sheet.add_argument("--no-sheet", action="store_true", help="draw no picture")
     files.add_argument(
         "--overwrite",
         action="store_true",

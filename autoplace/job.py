@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from autoplace.outputs import Outputs, check_outputs, write_together
 from autoplace.settings import checked
+from autoplace.sheet_writers import sheet_writers
 
 if TYPE_CHECKING:
     from autoplace.result import PlaceResult, Settings
@@ -63,24 +64,9 @@ def run_job(
 
     result = place(character, settings, progress=progress)
 
-    writers: dict[Path, Callable[[Path], object]] = {}
-    if outputs.sheet is not None:
-        progress("picture")
-        from autoplace.show.sheet import render_sheet, write_sheet
-
-        image = render_sheet(
-            character, result.roles, result.frame, result.skeleton, title=character.name
-        )
-        writers[outputs.sheet] = lambda path: write_sheet(image, path)
-    if outputs.hand_sheet is not None:
-        progress("hand picture")
-        from autoplace.show.hand_sheet import render_hand_sheet
-        from autoplace.show.sheet import write_sheet
-
-        hands = render_hand_sheet(
-            character, result.roles, result.frame, result.skeleton, title=character.name
-        )
-        writers[outputs.hand_sheet] = lambda path: write_sheet(hands, path)
+    writers = sheet_writers(
+        outputs, character, result.roles, result.frame, result.skeleton, progress
+    )
     progress("write")
     if outputs.export is not None:
         from autoplace.files.gltf import write_glb

@@ -21,6 +21,7 @@ from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_shape import measure_hand
 from autoplace.measure.hem import Hem, find_hem, limbs_below
 from autoplace.measure.limbs import Limbs, find_limbs
+from autoplace.measure.lone_hand import find_lone_hand, has_thumb
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
 from autoplace.measure.separate_bodies import count_bodies
@@ -66,6 +67,8 @@ the height with short limbs 0.27 (common practice, no source)."""
 ASKEW = 3.0
 """Degrees from the axes beyond which only a figure with all its limbs is believed: fingers and
 twigs look like some of them from one side or another (common practice, no source)."""
+HAND_ON_FIGURE = 0.11
+"""Length of a hand on a figure, heights (US Army 2012 survey)."""
 BESIDE_MIDDLE = 0.03
 """How far from the middle plane a single leg reaches at least: a hip stands .05 of the height from
 it (Bell 1990 by the templates' sources), a tail in it."""
@@ -140,6 +143,8 @@ def place(
         limbs = find_limbs(solid)
         if not all(limbs.one("arm", side) for side in SIDES):
             _must_be_a_figure(limbs, frame, None)
+        if _is_askew(frame) and _eye_height(eyes) is None:
+            _must_be_no_hand(vertices, faces)
         trunk = measure_trunk(solid, limbs, _eye_height(eyes))
         eyes = eyes_from_face(eyes, vertices, faces, trunk)
         hem = find_hem(solid, limbs, trunk)
@@ -280,16 +285,33 @@ def _must_be_a_figure(limbs: Limbs, frame: Frame, hem: Hem | None) -> None:
         raise NotACharacter(
             f"limbs: {len(legs)} legs and {kinds.count(('arm', 'left'))} left and "
             f"{kinds.count(('arm', 'right'))} right arms found, so this is not a figure upright on "
-            "two legs; animals on four cannot be placed, and for a figure check --up and "
-            "--forward, or leave out the parts that hide it with --leave-out."
+            "two legs; animals on four cannot be placed, a hand alone can with autoplace hands, "
+            "and for a figure check --up and --forward, or leave out the parts that hide it with "
+            "--leave-out."
         )
-    askew = np.abs(frame.rotation).max(axis=1).min() < np.cos(np.radians(ASKEW))
+    askew = _is_askew(frame)
     # five fingers may pass for the limbs of a figure; a figure has no third leg
     if askew and (len(legs) + len(arms) < 4 or len(stands_on) > 2):
         raise NotACharacter(
             f"limbs: {len(stands_on)} legs and {len(arms)} arms found on something that stands "
             "askew to the file's axes, so it is not taken for a figure; if it is one, turn it "
-            "upright or say how it stands with --up and --forward."
+            "upright or say how it stands with --up and --forward; for a hand alone use autoplace "
+            "hands."
+        )
+
+
+def _is_askew(frame: Frame) -> bool:
+    """Whether a figure stands clearly off the file's axes."""
+    return bool(np.abs(frame.rotation).max(axis=1).min() < np.cos(np.radians(ASKEW)))
+
+
+def _must_be_no_hand(vertices: FloatArray, faces: IntArray) -> None:
+    """What has no eyes and stands anyhow may be a hand, whose fingers pass for limbs."""
+    found = find_lone_hand(HAND_ON_FIGURE * vertices, faces, "left")
+    if not isinstance(found, NotFound) and found.finger_count > 3 and has_thumb(found):
+        raise NotACharacter(
+            f"limbs: this looks like a hand with {found.finger_count} fingers, which autoplace "
+            "hands is for; if it is a figure, say how it stands with --up and --forward."
         )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from autoplace.outputs import Outputs, check_outputs, write_together
 from autoplace.settings import checked
+from autoplace.sheet_writers import sheet_writers
 
 if TYPE_CHECKING:
     from autoplace.mesh.character import Character
@@ -38,7 +39,7 @@ class RefitJob:
 def run_refit(
     kind: str,
     mesh: Path,
-    skeleton: Path,
+    skeleton: Path | None,
     outputs: Outputs,
     changes: Mapping[str, Any],
     *,
@@ -51,10 +52,10 @@ def run_refit(
     Args:
         kind: 'hands' or 'eyes'.
         mesh: The character's file.
-        skeleton: The skeleton to fit.
+        skeleton: The skeleton to fit; None for a mesh of hands alone, which gets one of its own.
         outputs: Where the results go.
         changes: Settings by name that the user gave, over those that the skeleton records.
-        side: Fit only the hand of this side.
+        side: Fit only the hand of this side; of a hand alone, which one it is.
         overwrite: Replace even what a person may have worked on.
         progress: Called with the name of each stage when it starts.
 
@@ -72,22 +73,23 @@ def run_refit(
     from autoplace.refit import settings_for
 
     character = load(mesh)
-    before = read_skeleton(skeleton)
-    settings = settings_for(character, before, changes)
-    result = _fit(kind, character, before, settings, side, progress)
-    writers: dict[Path, Callable[[Path], object]] = {}
-    if outputs.hand_sheet is not None and result.roles is not None:
-        progress("picture")
-        from autoplace.show.hand_sheet import render_hand_sheet
-        from autoplace.show.sheet import write_sheet
+    if skeleton is None:
+        from autoplace.lone_hands import place_lone_hands
 
-        hands = render_hand_sheet(
-            character, result.roles, result.frame, result.skeleton, title=character.name
+        own = replace(Settings(), **changes)
+        result = place_lone_hands(character, own, side=side, progress=progress)
+    else:
+        before = read_skeleton(skeleton)
+        settings = settings_for(character, before, changes)
+        result = _fit(kind, character, before, settings, side, progress)
+    writers: dict[Path, Callable[[Path], object]] = {}
+    if result.roles is not None:
+        writers = sheet_writers(
+            outputs, character, result.roles, result.frame, result.skeleton, progress
         )
-        writers[outputs.hand_sheet] = lambda path: write_sheet(hands, path)
     progress("write")
     writers[outputs.skeleton] = lambda path: write_skeleton(result.skeleton, path)
-    kept = write_together(writers, keep=(skeleton,))
+    kept = write_together(writers, keep=(skeleton,) if skeleton else ())
     return RefitJob(mesh.name, result, character.face_count, character.notes, outputs, kept)
 
 

@@ -86,7 +86,7 @@ def refit_text(job: RefitJob, seconds: float) -> RenderableType:
     for path in reversed(job.written.paths()):
         files.add_row("", Text(str(path), style="green", overflow="fold"))
     for path in job.kept:
-        files.add_row("", Text(f"{path} is the skeleton as it was before.", style="yellow"))
+        files.add_row("", Text(f"{path} is the skeleton that stood there before.", style="yellow"))
     return Group(
         title,
         _heading("Found"),
@@ -170,6 +170,8 @@ def _hand(hand: Mapping[str, Any]) -> str:
     count = int(hand.get("fingers") or 0)
     names, notes = hand.get("names") or (), hand.get("notes") or ()
     told = _count(count, "finger") if count else "no fingers"
+    if "length" in hand:
+        told = f"{hand['length']:.4g} units long, {told}"
     return told + (f": {', '.join(names)}" if names else "") + "".join(f"; {n}" for n in notes)
 
 

@@ -52,7 +52,8 @@ def dump_skeleton(skeleton: Skeleton) -> str:
             "up": source.up,
             "forward": source.forward,
             "height": _plain(source.height),
-        },
+        }
+        | ({"part": source.part} if source.part else {}),
         "template": skeleton.template,
         "settings": _plain(skeleton.settings),
         "joints": [_joint_data(joint) for joint in skeleton.joints],
@@ -149,6 +150,7 @@ def _skeleton(data: Fields) -> Skeleton:
             up=source.choice("up", AXIS_NAMES),
             forward=source.choice("forward", AXIS_NAMES),
             height=source.number("height", above=0.0),
+            part=source.choice("part", ("hand", "hands")) if source.has("part") else "",
         ),
         template=data.text("template"),
         settings=data.mapping("settings"),

@@ -83,6 +83,9 @@ class Source:
     forward: str = "+Z"
     height: float = 1.0
     """Height of the character in the skeleton's units."""
+    part: str = ""
+    """'hand' or 'hands' when the mesh is no more of a figure than that, and the height is that of a
+    person with such hands; empty for a figure."""
 
 
 @dataclass(frozen=True)

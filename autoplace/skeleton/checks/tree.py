@@ -31,7 +31,8 @@ def check_tree(skeleton: Skeleton) -> list[Finding]:
             )
         )
     roots = [j.name for j in skeleton if j.parent is None]
-    if len(roots) != 1:
+    wrists = bool(skeleton.source.part) and all(stem(name) == "wrist" for name in roots)
+    if len(roots) != 1 and not (roots and wrists):
         told = "no joint is" if not roots else f"{len(roots)} joints are ({', '.join(roots[:4])})"
         found.append(
             finding(
@@ -103,7 +104,8 @@ def check_parentage(figure: Figure) -> list[Finding]:
     found: list[Finding] = []
     for joint in figure.skeleton:
         side = side_of(joint.name)
-        if side and mirror_name(joint.name) not in figure.index:
+        alone = figure.skeleton.source.part == "hand"
+        if side and not alone and mirror_name(joint.name) not in figure.index:
             above = joint.parent
             if above and side_of(above) and mirror_name(above) not in figure.index:
                 continue  # told once, at the top of the missing limb
