@@ -181,6 +181,16 @@ def _replaced(finding: Finding) -> bool:
 def _findings(skeleton: Skeleton, eyes: EyesFound, kept: dict[str, str]) -> tuple[Finding, ...]:
     """What to say of eye joints that were left alone."""
     findings = []
+    if not eyes.by_joint() and not kept:
+        findings.append(
+            Finding(
+                "missing_eyeball",
+                None,
+                "warning",
+                "No eyeballs were found and there are no eye joints, so nothing was changed.",
+                "If a part is the eye, say so with --role PART=eyeball.",
+            )
+        )
     for name, why in kept.items():
         if skeleton[name].locked:
             findings.append(

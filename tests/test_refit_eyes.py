@@ -180,6 +180,14 @@ def test_missing_eyeball_leaves_the_joint(keeper):
     assert checks == {"missing_eyeball"}
 
 
+def test_no_eyeballs_and_no_joints():
+    """Where there is nothing to fit and nothing to fit it to, a finding says so."""
+    made = CASES["nothing_shows"](plain_host(1.2), np.random.default_rng(3))
+    result = refit_eyes(made.character, made.host.skeleton())
+    assert result.changed == ()
+    assert [f.check for f in result.skeleton.findings] == ["missing_eyeball"]
+
+
 def test_the_same_input_gives_the_same_bytes(keeper):
     """Fitting twice, and fitting what was fitted, changes nothing."""
     character, skeleton = keeper

@@ -54,6 +54,8 @@ class EyeHollows:
     right: FloatArray
     depth: float
     """Under that skin, fraction of the head's height; a tenth of what lies about is deeper."""
+    score: float = 0.0
+    """Depth in the units of the surface, less where eyes are unlikely: compares boxes."""
 
 
 def find_eye_hollows(
@@ -111,7 +113,10 @@ def find_eye_hollows(
         centres.append((out, float(low[1]) + up, float((weight * surface).sum())))
     (left, *left_rest), (right, *right_rest) = centres
     return EyeHollows(
-        np.array([middle + left, *left_rest]), np.array([middle - right, *right_rest]), deepest
+        np.array([middle + left, *left_rest]),
+        np.array([middle - right, *right_rest]),
+        deepest,
+        float(score.max()) * size,
     )
 
 

@@ -25,15 +25,23 @@ BEHIND_SD = 0.02
 where the cornea does."""
 
 
+TALL = ((1.0, 1.0), (0.85, 0.5), (0.7, 0.5), (0.55, 0.5))
+"""Shares of the measured head that may be head under hair, spikes, horns or a hat, and how far a
+hollow is believed that needs them (common practice, no source)."""
+
+
 def guessed_eyes(trunk: TrunkShape) -> tuple[EyePlace, EyePlace]:
     """Left and right eye by published head proportions. Working frame."""
     low, high = _head_box(trunk)
     return eyes_from_head(low, high)
 
 
-def _head_box(trunk: TrunkShape) -> tuple[FloatArray, FloatArray]:
-    """Corners (3,) of the head's box from chin to crown, ears in it where they are wide."""
-    chin, crown = float(trunk.chin[1]), float(trunk.crown[1])
+def _head_box(trunk: TrunkShape, tall: float = 1.0) -> tuple[FloatArray, FloatArray]:
+    """Corners (3,) of the head's box from chin to crown, ears in it where they are wide.
+
+    `tall` is the share of the measured height that is believed to be head."""
+    chin = float(trunk.chin[1])
+    crown = chin + tall * (float(trunk.crown[1]) - chin)
     inside = (trunk.y > chin + 0.2 * (crown - chin)) & (trunk.y < crown)
     width = float(np.max(trunk.width[inside])) if inside.any() else 0.1
     middle = float(trunk.crown[0])
@@ -54,10 +62,15 @@ def eyes_from_face(
     """
     if eyes.left or eyes.right or eyes.others:
         return eyes
-    low, high = _head_box(trunk)
-    hollows = find_eye_hollows(vertices, faces, low, high)
-    if not isinstance(hollows, EyeHollows):
+    best: tuple[float, EyeHollows, FloatArray, FloatArray] | None = None
+    for tall, trust in TALL:
+        low, high = _head_box(trunk, tall)
+        found = find_eye_hollows(vertices, faces, low, high)
+        if isinstance(found, EyeHollows) and (best is None or trust * found.score > best[0]):
+            best = (trust * found.score, found, low, high)
+    if best is None:
         return eyes
+    _, hollows, low, high = best
     size = float(high[1] - low[1])
     places = {}
     for guess, skin in zip(eyes_from_head(low, high), (hollows.left, hollows.right), strict=True):
