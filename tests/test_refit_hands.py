@@ -196,6 +196,23 @@ def test_a_changed_mesh_is_noted(keeper, placed):
     assert "hands" not in back.skeleton.settings
 
 
+def test_fingers_follow_a_hand_that_has_grown(keeper, placed, fitted):
+    """A hand made 1.3 times as large about its wrist has its joints as much farther out."""
+    wrist = placed["left_wrist"].position
+    parts = []
+    for part in keeper.parts:
+        offset = part.vertices - wrist
+        share = np.clip(offset[:, :1] / 0.03, 0.0, 1.0)
+        parts.append(replace(part, vertices=wrist + offset * (1.0 + 0.3 * share)))
+    result = refit_hands(replace(keeper, parts=tuple(parts), sha256="1" * 64), placed)
+    for name in result.changed:
+        if side_of(name) == "left":
+            wanted = wrist + 1.3 * (fitted.skeleton[name].position - wrist)
+            assert np.linalg.norm(result.skeleton[name].position - wanted) < NEAR
+        else:
+            assert far(result.skeleton, fitted.skeleton, name) < NEAR
+
+
 def test_another_place_or_size_is_refused(keeper, placed):
     """A skeleton beside the mesh, or in other units, is told in one sentence."""
     aside = placed.with_joints(

@@ -33,7 +33,7 @@ def full_skeleton() -> Skeleton:
     joints[0] = replace(joints[0], aim="spine_1")
     return replace(
         figure.with_joints(tuple(joints)),
-        source=Source("keeper.obj", "0123456789abcdef" * 4, "+Z", "-Y", 174.25),
+        source=Source("keeper.obj", "0123456789abcdef" * 4, "+Z", "-Y", 174.25, "hands"),
         template="adult",
         settings={**figure.settings, "spine": 3, "leave_out": ["cloak*"], "roles": {"a": "hair"}},
         parts=(PartSummary("body", "body", 0.98, "largest"), PartSummary("e", "eyeball", 1.0)),
