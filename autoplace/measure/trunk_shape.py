@@ -36,8 +36,15 @@ CONTACT = 0.6
 it is no longer the trunk."""
 LEAST_HEAD_ROWS = 8
 """Cuts at the top that neck and head have to themselves, whatever limbs begin beside them."""
-CROWN = 1.0
-"""Height of the head's top: the working frame's own unit."""
+TOP = 1.0
+"""Height of the figure's top: the working frame's own unit."""
+SKULL_CUT = 0.15
+"""A cut of this share of the head's largest is skull still; ears, horns and tufts are thinner
+(common practice, no source)."""
+STANDS_OUT = (0.08, 0.16)
+"""What stands above the skull by less than the first share of the head is hair and the skull's own
+shape, and the crown is the figure's top; by more than the second, it is something on the head and
+the crown is the skull's (common practice, no source)."""
 BELOW_CONTACT = 0.013
 """The trunk's lowest point lies below the level of `CONTACT` by this much, fraction of height
 (tuned on the dataset's young women, 2026-11-25)."""
@@ -60,7 +67,7 @@ class TrunkShape:
     crotch: FloatArray
     """(3,) lowest point of the trunk between the legs."""
     crown: FloatArray
-    """(3,) top of the head."""
+    """(3,) top of the skull, or of the hair close over it."""
     chin: FloatArray
     """(3,) underside of the chin at the front."""
     neck: FloatArray
@@ -123,14 +130,14 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
     arms = [limb for side in ("left", "right") if (limb := limbs.one("arm", side)) is not None]
     neck_low = np.searchsorted(y, max((arm.line[0, 1] for arm in arms), default=0.6 * y[top]))
     neck_y = _narrowest(y, cuts.area, min(int(neck_low), top - LEAST_HEAD_ROWS), top)
-    level = None if eye_height is None else 2.0 * eye_height - CROWN
-    chin_y = _chin(y, front, neck_y, level)
+    crown_y = _crown(y, cuts.filled_area, neck_y)
+    chin_y = _chin(y, front, (neck_y, crown_y), eye_height)
     seen = chin_y is not None
     chin_y = neck_y if chin_y is None else chin_y
     # the crown lies where the line of the head's middles leaves it: a head may lean
     head = np.arange(min(int(np.searchsorted(y, chin_y)), top - 1), top + 1)
     weight = np.sqrt(np.maximum(cuts.area[head], 1e-9))
-    _, head_x = np.polyfit(y[head] - CROWN, cuts.middle[head], 1, w=weight)
+    _, head_x = np.polyfit(y[head] - crown_y, cuts.middle[head], 1, w=weight)
 
     def at(height: float, values: FloatArray) -> float:
         return float(np.interp(height, y, values))
@@ -143,7 +150,7 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
         front=ndimage.gaussian_filter1d(front[rows], 1.0),
         back=ndimage.gaussian_filter1d(back[rows], 1.0),
         crotch=np.array([0.0, crotch_y, 0.5 * (front[low] + back[low])]),
-        crown=np.array([float(head_x), CROWN, 0.5 * (front[top] + back[top])]),
+        crown=np.array([float(head_x), crown_y, 0.5 * (front[top] + back[top])]),
         chin=np.array([at(chin_y, cuts.middle), chin_y, at(chin_y, front)]),
         neck=np.array(
             [at(neck_y, cuts.middle), neck_y, 0.5 * (at(neck_y, front) + at(neck_y, back))]
@@ -174,6 +181,8 @@ class _Cuts:
     back: FloatArray
     area: FloatArray
     """Of the region's box, since a mouth's hollow takes away from the cut itself."""
+    filled_area: FloatArray
+    """Of the cut itself."""
     filled: FloatArray
     """Coverage in the middle at its fullest: above one half the middle is solid."""
     notch: FloatArray
@@ -189,7 +198,8 @@ def _level_cuts(solid: Solid, arms: NDArray[np.bool_]) -> _Cuts:
     labels = ndimage.label(solid.inside, structure=_level_structure())[0]
     count = solid.inside.shape[1]
     y = solid.origin[1] + np.arange(count) * solid.cell
-    width, middle, front, back, area, filled, notch = (np.zeros(count) for _ in range(7))
+    width, middle, front, back, area, filled_area = (np.zeros(count) for _ in range(6))
+    filled, notch = np.zeros(count), np.zeros(count)
     x_now = 0.0
     for row in range(count):
         level, shares = labels[:, row, :], solid.coverage[:, row, :]
@@ -209,6 +219,7 @@ def _level_cuts(solid: Solid, arms: NDArray[np.bool_]) -> _Cuts:
         left, right = skin_ends(cover.max(axis=1)[None])
         rear, fore = skin_ends(cover.max(axis=0)[None])
         width[row] = (right[0] - left[0]) * solid.cell
+        filled_area[row] = float(cover.sum()) * solid.cell**2
         area[row] = width[row] * (fore[0] - rear[0]) * solid.cell
         back[row], front[row] = _skin(cover, solid, x_now)
         thick = cover.sum(axis=1)
@@ -224,7 +235,7 @@ def _level_cuts(solid: Solid, arms: NDArray[np.bool_]) -> _Cuts:
     is_solid = filled > 0.5
     for values in (front, back):
         values[~is_solid] = np.interp(y[~is_solid], y[is_solid], values[is_solid])
-    return _Cuts(y, middle, width, front, back, area, filled, notch)
+    return _Cuts(y, middle, width, front, back, area, filled_area, filled, notch)
 
 
 def _columns(solid: Solid, x: float) -> tuple[int, float]:
@@ -307,23 +318,50 @@ def _peak(y: FloatArray, values: FloatArray, row: int) -> float:
     return float(y[row] + np.clip(share, -0.5, 0.5) * (y[1] - y[0]))
 
 
-def _chin(y: FloatArray, front: FloatArray, neck: float, expected: float | None) -> float | None:
+def _crown(y: FloatArray, area: FloatArray, neck: float) -> float:
+    """Height of the skull's top, which horns, ears and tufts may stand far above.
+
+    From the skull's widest cut up, its cuts shrink as an ellipsoid's do: to a share s of the widest
+    at sqrt(1 - s) of the way to the top.
+    """
+    rows = np.flatnonzero(y > neck)
+    if len(rows) < LEAST_HEAD_ROWS:
+        return TOP
+    shares = area / max(float(area[rows].max()), 1e-12)
+    widest = int(rows[np.argmax(shares[rows])])
+    thin = widest + np.flatnonzero(shares[widest:] < SKULL_CUT)
+    if not len(thin):
+        return TOP
+    last = _crossing(y, -shares, int(thin[0]), -SKULL_CUT)
+    middle = float(y[widest])
+    skull = middle + (last - middle) / float(np.sqrt(1.0 - SKULL_CUT))
+    low, high = STANDS_OUT
+    above = (TOP - skull) / max(skull - neck, 1e-9)
+    share = float(np.clip((above - low) / (high - low), 0.0, 1.0))
+    return TOP - share * (TOP - skull)
+
+
+def _chin(
+    y: FloatArray, front: FloatArray, ends: tuple[float, float], eyes: float | None
+) -> float | None:
     """Height of the chin's underside: a sharp step forward above the neck, going up.
 
     Lips and nose make further steps. With the eyes known, the chin is as far below them as the
     crown is above ('eyes at half the head height', references 6); else it is the first step.
     """
     cell = float(y[1] - y[0])
+    neck, crown = ends
+    expected = None if eyes is None else 2.0 * eyes - crown
     if expected is None:
-        reach = CHIN_REACH * (CROWN - neck)
-        low, high, head = neck - reach, neck + reach, CROWN - neck
+        reach = CHIN_REACH * (crown - neck)
+        low, high, head = neck - reach, neck + reach, crown - neck
     else:
-        head = CROWN - expected
+        head = crown - expected
         low, high = expected - head, expected + 0.6 * head
-        if neck < 0.5 * (expected + CROWN):
-            # horns and ears raise the crown, and with it lower what is expected
-            low = max(low, neck - CHIN_BELOW_NECK * (CROWN - neck))
-    rows = np.flatnonzero((y > low) & (y < min(high, CROWN - 3.0 * cell)))
+        if neck < 0.5 * (expected + crown):
+            # what hides the skull's top lowers what is expected
+            low = max(low, neck - CHIN_BELOW_NECK * (crown - neck))
+    rows = np.flatnonzero((y > low) & (y < min(high, crown - 3.0 * cell)))
     rows = rows[rows >= 1]
     if len(rows) < 3:
         return None
