@@ -30,7 +30,7 @@ from tests.measure.blocks import (
     block_meshes,
     limb_of,
 )
-from tests.mesh.capsule_figures import box, joined
+from tests.mesh.capsule_figures import box, joined, sphere
 
 HANGING = {"left": np.array([0.24, 0.44, 0.0]), "right": np.array([-0.24, 0.44, 0.0])}
 
@@ -66,6 +66,18 @@ def test_landmarks_lie_on_the_middle(pose):
     trunk = trunk_of(pose)
     for point in (trunk.crotch, trunk.neck, trunk.chin):
         assert abs(point[0]) < CELL
+
+
+@pytest.mark.parametrize("aside", [0.0, 0.03], ids=["one horn", "two horns"])
+def test_the_crown_is_the_skull_s_where_horns_stand_far_above(aside):
+    """Round-headed figures whose horns make a sixth of the height have their crown at the skull's
+    top, within a cell and a half."""
+    skull = sphere(np.array([0.0, 0.93, 0.0]), 0.07)
+    horns = [box((x - 0.006, 0.98, -0.006), (x + 0.006, 1.2, 0.006)) for x in {aside, -aside}]
+    vertices, faces = joined(*block_meshes()[:3], skull, *block_meshes()[4:], *horns)
+    solid = fill_solid(vertices / 1.2, faces, CELL)
+    trunk = measure_trunk(solid, find_limbs(solid))
+    assert trunk.crown[1] == pytest.approx(1.0 / 1.2, abs=1.5 * CELL)
 
 
 def test_the_crown_lies_on_the_middle():
