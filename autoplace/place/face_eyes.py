@@ -1,4 +1,4 @@
-"""Eyes of a face without eyeballs: from its sockets or openings where they show."""
+"""Eyes of a face without eyeballs: from its bulges, sockets or openings where they show."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.measure.eye_bulges import EyeBulges, find_eye_bulges
 from autoplace.measure.eye_hollows import EyeHollows, find_eye_hollows
 from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place.eyes import GLOBE_RADIUS, EyePlace, EyesFound, eyes_from_head
@@ -25,6 +26,9 @@ BEHIND_SD = 0.02
 where the cornea does."""
 
 
+BULGE_SD = 0.1
+"""How far the middle of a ball in the skin lies from the eye's, in its radii: lids lie over the one
+side of it more than over the other (common practice, no source)."""
 TALL = ((1.0, 1.0), (0.85, 0.5), (0.7, 0.5), (0.55, 0.5))
 """Shares of the measured head that may be head under hair, spikes, horns or a hat, and how far a
 hollow is believed that needs them (common practice, no source)."""
@@ -62,6 +66,11 @@ def eyes_from_face(
     """
     if eyes.left or eyes.right or eyes.others:
         return eyes
+    for tall, _ in TALL[::2]:
+        low, high = _head_box(trunk, tall)
+        bulges = find_eye_bulges(vertices, faces, low, high)
+        if isinstance(bulges, EyeBulges):
+            return _from_bulges(bulges)
     best: tuple[float, EyeHollows, FloatArray, FloatArray] | None = None
     for tall, trust in TALL:
         low, high = _head_box(trunk, tall)
@@ -87,6 +96,33 @@ def eyes_from_face(
     return EyesFound(places["left"], places["right"])
 
 
+def _from_bulges(bulges: EyeBulges) -> EyesFound:
+    """Eyes that are of one skin with the face."""
+    places = []
+    for side, fit in (("left", bulges.left), ("right", bulges.right)):
+        spread = float(np.hypot(fit.center_spread, BULGE_SD * fit.radius))
+        note = (
+            f"ball of radius {fit.radius:.4f} of height that bulges from the face, "
+            f"{bulges.shown:.0%} of it; it is no piece of its own"
+        )
+        evidence = Evidence("face_bulge", fit.center, spread, 1.0, note)
+        places.append(
+            EyePlace(
+                side,
+                fit.center,
+                fit.radius,
+                spread,
+                None,
+                "",
+                bulges.shown,
+                (evidence,),
+                fit.residual,
+                "face",
+            )
+        )
+    return EyesFound(places[0], places[1])
+
+
 def face_eyes_finding(eyes: EyesFound) -> tuple[Finding, ...]:
     """What to say of eyes that were placed by the face alone."""
     findings = []
@@ -98,8 +134,8 @@ def face_eyes_finding(eyes: EyesFound) -> tuple[Finding, ...]:
                     "eye_from_face",
                     f"{side}_eye",
                     "warning",
-                    f"No {side} eyeball was found; its place is read from the socket or opening "
-                    "in the face, with a wide spread.",
+                    f"No {side} eyeball was found; its place is read from the socket, opening or "
+                    "bulge in the face, with a wide spread.",
                     "Check it, or, if a part is the eye, say so with --role PART=eyeball.",
                 )
             )

@@ -421,3 +421,33 @@ def lids_cut_open(host: Host, rng: np.random.Generator) -> Case:
 def nothing_shows(host: Host, rng: np.random.Generator) -> Case:
     """A smooth ball of a head without any eyes."""
     return Case("nothing_shows", host, dict(host.parts), {}, balls=False)
+
+
+@case(lids=False)
+def one_with_the_skin(host: Host, rng: np.random.Generator) -> Case:
+    """Balls that bulge from the face and are one skin with it, as after sculpting or a remesh."""
+    import trimesh
+
+    (name, (vertices, faces)), *rest = host.parts.items()
+    radius = host.radius * rng.uniform(1.0, 1.4)
+    skin = trimesh.Trimesh(vertices, faces, process=False)
+    for _ in range(4):
+        middle = skin.triangles_center
+        away = np.min(
+            [np.linalg.norm(middle - eye, axis=1) for eye in (host.left, host.right)], axis=0
+        )
+        long = np.linalg.norm(np.ptp(skin.triangles, axis=1), axis=1) > 0.3 * radius
+        near = np.flatnonzero((away < 2.5 * radius) & long)
+        if len(near):
+            skin = skin.subdivide(near)
+    points, eyes = np.array(skin.vertices), {}
+    for side, x in (("left", host.left[0]), ("right", host.right[0])):
+        at = host.surface(float(x), float(host.left[1])) - [0.0, 0.0, 0.35 * radius]
+        away = points - at
+        inside = np.linalg.norm(away, axis=1) < radius
+        points[inside] = at + radius * away[inside] / np.linalg.norm(
+            away[inside], axis=1, keepdims=True
+        )
+        eyes[side] = Eye(at, radius)
+    parts = {name: (points, np.array(skin.faces)), **dict(rest)}
+    return Case("one_with_the_skin", host, parts, eyes, balls=False)

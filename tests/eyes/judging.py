@@ -62,7 +62,7 @@ def _by_face(case: Case) -> list[Judged]:
     for side in ("left", "right"):
         joint = result.skeleton[f"{side}_eye"]
         kind, eye = joint.evidence[0].kind, case.eyes.get(side)
-        if kind not in ("face_hollow", "head_proportions"):
+        if kind not in ("face_bulge", "face_hollow", "head_proportions"):
             # the pouch of skin that lies about an eyeball is as good as one
             off = FOUND if eye is None else np.linalg.norm(joint.position - eye.centre) / eye.radius
             if off >= FOUND:

@@ -14,7 +14,8 @@ EXACT = 0.001
 """Radii: what is asked of whole spheres."""
 CAP = 0.02
 """Radii: what is asked of a third of a sphere with one percent of noise."""
-BY_BALLS = [name for name in CASES if name not in ("sockets_only", "lids_cut_open")]
+BY_FACE = ("sockets_only", "lids_cut_open", "one_with_the_skin")
+BY_BALLS = [name for name in CASES if name not in BY_FACE]
 """The others run the whole placing and are tested with it."""
 NOISY = ("third_cap", "uneven_ball")
 WRONG_TODAY = 6
@@ -51,7 +52,7 @@ def test_all_heads(whole):
     wrong = [row for row in whole if row.problem]
     told = "\n".join(table(whole) + [str(row) for row in wrong])
     assert len(wrong) <= WRONG_TODAY, told
-    assert {row.case for row in wrong} <= {"sockets_only", "lids_cut_open"}, told
+    assert {row.case for row in wrong} <= set(BY_FACE), told
 
 
 @pytest.mark.family

@@ -28,6 +28,17 @@ def test_sockets_and_openings(case):
         )
 
 
+def test_balls_in_the_skin():
+    """Eyes that are one skin with the head are its bulges' centres, flagged as no pieces."""
+    made = CASES["one_with_the_skin"](plain_host(1.2), np.random.default_rng(1))
+    skeleton = place(made.character).skeleton
+    for side in ("left", "right"):
+        joint, known = skeleton[f"{side}_eye"], made.eyes[side]
+        assert np.linalg.norm(joint.position - known.centre) < 0.1 * known.radius
+        assert [e.kind for e in joint.evidence] == ["face_bulge"]
+        assert any(f.check == "eye_from_face" and f.joint == joint.name for f in skeleton.findings)
+
+
 def test_a_smooth_head_falls_back_to_proportions():
     """Where the face shows nothing, published proportions place the eyes, flagged as a guess."""
     made = CASES["nothing_shows"](plain_host(1.0), np.random.default_rng(1))
