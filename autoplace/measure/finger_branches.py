@@ -16,15 +16,20 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from autoplace.measure.cell_graph import CellGraph
+from autoplace.measure.cell_graph import DEPTH_CAP, CellGraph
 
-__all__ = ["Branch", "Web", "find_branches"]
+__all__ = ["Branch", "Web", "find_branches", "hand_branches", "with_shell"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 LEVEL_WIDTH = 1.5
 """Width of a level in cells: wide enough for neighbouring cells to hang together in it."""
+CORES = (0.45, 0.6, 0.75, 0.3, 0.9, 0.0)
+"""Depths of the core by which fingers are told apart, in radii of a finger, in the order tried. Two
+round fingers that overlap by a tenth of their breadth are joined by a bridge of .44 radii to either
+side; fingers of few cells need a deeper core, thin ends a shallower one."""
+MOST_FINGERS = 5
 LEAST_LENGTH = 0.055
 """Shortest finger beyond its web, as a share of the farthest distance from the wrist; half of a
 thumb's distal phalanx (references: .158 of the hand's length)."""
@@ -62,8 +67,35 @@ class _Growing:
     """Numbers of the closed fingers in it; empty while it is a single branch."""
 
 
+def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Branch], list[Web]]:
+    """Fingers found by their cores: as many as any depth of core shows, but no more than five.
+
+    Args:
+        graph: the hand's cells.
+        count: how many fingers there are, if that is known.
+    """
+    reach = float(graph.distance.max())
+    outer = (graph.distance > 0.75 * reach) & (graph.distance < 0.9 * reach)
+    thickness = float(np.percentile(graph.depth[outer], 98)) if outer.any() else 0.0
+    best: tuple[int, float, list[Branch], list[Web]] | None = None
+    for share in CORES:
+        core = min(share * thickness, DEPTH_CAP - 0.5)
+        branches, webs = find_branches(graph, 0.0, core, shell=False)
+        # more than a hand has fingers is worse than any number that it can have
+        most = count or MOST_FINGERS
+        worth = len(branches) if len(branches) <= most else -len(branches)
+        if best is None or worth > best[0]:
+            best = (worth, core, branches, webs)
+        if worth == most:
+            break
+    if best is None:
+        return [], []
+    _, core, branches, webs = best
+    return with_shell(graph, branches, core), webs
+
+
 def find_branches(
-    graph: CellGraph, start: float, core: float = 0.0
+    graph: CellGraph, start: float, core: float = 0.0, shell: bool = True
 ) -> tuple[list[Branch], list[Web]]:
     """Fingers and the webs between them.
 
@@ -72,6 +104,7 @@ def find_branches(
         start: distance below which nothing is looked at (the wrist).
         core: depth in cells; cells nearer to the surface do not hang together, so that fingers
             which touch, or are joined by a thin fold, come apart.
+        shell: give the fingers back the cells around their cores.
 
     Returns:
         The fingers in no particular order, and the webs in the order in which branches met,
@@ -101,11 +134,13 @@ def find_branches(
     cells = [kept[members[starts[n] : starts[n + 1]]] for n in range(node_count)]
     reach = float(distance.max()) - start
     branches, webs = _walk(graph, level, cells, up, down, LEAST_LENGTH * reach)
-    return (_with_shell(graph, branches, core) if branches and core > 0.0 else branches), webs
+    return (with_shell(graph, branches, core) if shell else branches), webs
 
 
-def _with_shell(graph: CellGraph, branches: list[Branch], core: float) -> list[Branch]:
+def with_shell(graph: CellGraph, branches: list[Branch], core: float) -> list[Branch]:
     """The fingers with the cells around their cores, down to the web."""
+    if not branches or core <= 0.0:
+        return branches
     label = np.full(len(graph.distance), -1, dtype=np.int64)
     for number, branch in enumerate(branches):
         label[branch.cells] = number

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.cell_graph import CellGraph
 from autoplace.measure.finger_branches import Branch
+from autoplace.measure.finger_root import follow_down
 from autoplace.measure.sections import arc_lengths
 
 __all__ = ["FingerLine", "finger_cells", "trace_finger"]
@@ -33,6 +34,8 @@ ROOT_SHARE = 0.35
 """Share of the free finger that its direction at the root is taken from: within its first bone."""
 ROOT_FADE = 0.15
 """Over this share on either side sections count less and less for it."""
+ROOT_AIM = 2.0
+"""Length of the first part of a line from which it is followed down into the palm, in radii."""
 HOOK = 0.2
 """First sections whose middles lie farther than this beside the finger's axis, in its radii, are
 left out."""
@@ -69,12 +72,9 @@ class FingerLine:
 
     @cached_property
     def root_aim(self) -> FloatArray:
-        """(3,) unit direction of the first third of the finger.
-
-        Counted from the tip: where the line itself begins depends on the web's last cells.
-        """
-        share = (self.arc[-1] - self.arc) / max(self.tip_distance - self.web, 1e-300)
-        low, high = 1.0 - ROOT_SHARE - ROOT_FADE, 1.0 + ROOT_FADE
+        """(3,) unit direction of the first third of the finger, counted from its web."""
+        share = self.arc / self.arc[-1]
+        low, high = -ROOT_FADE, ROOT_SHARE + ROOT_FADE
         weight = np.clip(np.minimum(share - low, high - share) / ROOT_FADE, 0.0, 1.0)
         if (weight > 0.0).sum() < 4:
             weight = np.zeros(len(share))
@@ -89,7 +89,9 @@ class FingerLine:
 
     def beside(self, point: FloatArray) -> float:
         """Length along the line, straight on before its start, where a point lies beside it."""
-        return float(self.arc[0] + np.dot(point - self.points[0], self.root_aim))
+        gap = np.linalg.norm(self.points - point, axis=1)
+        k = int(np.argmin(gap))
+        return float(self.arc[k] + np.dot(point - self.points[k], self.tangents[k]))
 
     def at(self, arc: float | FloatArray) -> FloatArray:
         """Points at lengths along the line (any shape); straight on beyond both ends."""
@@ -98,7 +100,7 @@ class FingerLine:
         middle = np.stack(
             [np.interp(inner, self.arc, self.points[:, i]) for i in range(3)], axis=-1
         )
-        low = np.minimum(s - self.arc[0], 0.0)[..., None] * self.root_aim
+        low = np.minimum(s - self.arc[0], 0.0)[..., None] * self.tangents[0]
         high = np.maximum(s - self.arc[-1], 0.0)[..., None] * self.tangents[-1]
         return np.asarray(middle + low + high)
 
@@ -178,6 +180,16 @@ def trace_finger(
         line, half_width, before = line[:-1], half_width[:-1], before[:-1]
     line = np.concatenate([line, end[None]])
     arc = np.append(before, before[-1] + np.linalg.norm(end - line[-2]))
+    radius = float(np.median(half_width[:-1]))
+    first = before <= max(ROOT_AIM * radius, float(before[min(3, len(before) - 1)]))
+    _, _, axes = np.linalg.svd(line[: len(before)][first] - line[: len(before)][first].mean(axis=0))
+    aim = axes[0] * np.sign(np.dot(axes[0], line[int(first.sum()) - 1] - line[0]))
+    below = follow_down(graph.solid, line[0], aim, radius)
+    if len(below):
+        line = np.concatenate([below, line])
+        half_width = np.concatenate([np.full(len(below), half_width[0]), half_width])
+        steps = np.linalg.norm(np.diff(line[: len(below) + 1], axis=0), axis=1)
+        arc = np.concatenate([-np.cumsum(steps[::-1])[::-1], arc])
     tangents = np.gradient(line, arc, axis=0)
     tangents /= np.linalg.norm(tangents, axis=1, keepdims=True)
     return FingerLine(line, arc, tangents, np.append(half_width, 0.0), branch.root, branch.tip)

@@ -56,18 +56,16 @@ def web_between(solid: Solid, first: FingerLine, second: FingerLine) -> PairWeb 
         The web, or None when the gap between them does not fill up.
     """
     radius = 0.5 * (first.typical_radius() + second.typical_radius())
-    aim = first.root_aim + second.root_aim
-    aim /= np.linalg.norm(aim)
-    origin = 0.5 * (first.points[0] + second.points[0])
-    top = min(float(np.dot(line.at(0.7 * line.arc[-1]) - origin, aim)) for line in (first, second))
-    heights = np.arange(top, -BELOW * radius, -STEP * radius)
-    if len(heights) < 4:
+    top = 0.7 * min(first.length, second.length)
+    arcs = _side_by_side(first, second, np.arange(top, -BELOW * radius, -STEP * radius))
+    if arcs.shape[1] < 4:
         return None
-    arcs = [_arc_at(line, origin, aim, heights) for line in (first, second)]
     one, other = first.at(arcs[0]), second.at(arcs[1])
     middle = 0.5 * (one + other)
+    aim = -np.gradient(middle, axis=0)
     across = one - other
-    across -= (across @ aim)[:, None] * aim
+    aim /= np.linalg.norm(aim, axis=1, keepdims=True)
+    across -= (across * aim).sum(axis=1, keepdims=True) * aim
     across /= np.linalg.norm(across, axis=1, keepdims=True)
     through = np.cross(across, aim)
     steps = np.arange(-REACH, REACH + 1e-9, THROUGH) * radius
@@ -94,13 +92,33 @@ def web_between(solid: Solid, first: FingerLine, second: FingerLine) -> PairWeb 
     return PairWeb(between(middle), float(between(arcs[0])), float(between(arcs[1])))
 
 
-def _arc_at(
-    line: FingerLine, origin: FloatArray, aim: FloatArray, heights: FloatArray
-) -> FloatArray:
-    """Lengths along a line at heights along a direction; straight on below its start."""
-    arcs = np.linspace(line.arc[0], line.arc[-1], 60)
-    rise = np.maximum.accumulate((line.at(arcs) - origin) @ aim)
-    rise = rise + np.arange(len(rise)) * 1e-12
-    slope = max(float(np.dot(line.root_aim, aim)), 0.3)
-    inner = np.interp(heights, rise, arcs)
-    return np.asarray(np.where(heights < rise[0], arcs[0] + (heights - rise[0]) / slope, inner))
+def _side_by_side(first: FingerLine, second: FingerLine, places: FloatArray) -> FloatArray:
+    """(2, k) lengths along two lines that lie side by side, both falling towards the wrist.
+
+    A place on one line and the nearest one on the other are about side by side, and the other way
+    round: the mean of both is as good for the one as for the other.
+    """
+    there = _nearest(first, second, places)
+    back = _nearest(second, first, places)
+    # where on the second line each place of the first one is the nearest
+    order = np.argsort(back, kind="stable")
+    other = np.interp(places, back[order], places[order])
+    arcs = np.stack([places, np.minimum.accumulate(0.5 * (there + other))])
+    within = (other > places[-1]) & (other < places[0])
+    arcs[1] = np.where(within, arcs[1], there)
+    arcs[1] = np.minimum.accumulate(arcs[1])
+    return arcs
+
+
+def _nearest(line: FingerLine, other: FingerLine, places: FloatArray) -> FloatArray:
+    """Lengths along the other line, falling, that are nearest to places along a line."""
+    fine = np.linspace(places[-1] - 0.3 * other.length, other.length, 120)
+    gap = np.linalg.norm(line.at(places)[:, None] - other.at(fine)[None], axis=2)
+    best = np.argmin(gap, axis=1)
+    # between the fine places: the vertex of the parabola through three distances
+    k = np.clip(best, 1, len(fine) - 2)
+    rows = np.arange(len(places))
+    low, middle, high = (gap[rows, k + d] ** 2 for d in (-1, 0, 1))
+    bend = np.maximum(low - 2.0 * middle + high, 1e-300)
+    shift = np.clip(0.5 * (low - high) / bend, -0.5, 0.5)
+    return np.asarray(np.minimum.accumulate(fine[k] + shift * (fine[1] - fine[0])))

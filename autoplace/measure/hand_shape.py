@@ -15,13 +15,16 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.cell_graph import DEPTH_CAP, CellGraph, build_graph
+from autoplace.measure.cell_graph import build_graph
 from autoplace.measure.finger_back import BackProfile, trace_back
-from autoplace.measure.finger_branches import Branch, Web, find_branches
+from autoplace.measure.finger_branches import Web, hand_branches
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
+from autoplace.measure.finger_order import HandSide, bend_towards, order_fingers, palm_signs
 from autoplace.measure.finger_webs import web_between
+from autoplace.measure.hand_pieces import without_worn
 from autoplace.measure.hand_region import HandRegion, cut_hand
 from autoplace.measure.hand_wrist import WristHint, find_wrist
+from autoplace.measure.mitten import broadness, lone_finger, root_cells
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.palm_plane import palm_across
 
@@ -31,6 +34,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 FINGER_NAMES = {
+    1: ("middle",),
     2: ("thumb", "middle"),
     3: ("thumb", "index", "pinky"),
     4: ("thumb", "index", "middle", "pinky"),
@@ -49,9 +53,10 @@ breadth (Buchholz et al. 1992)."""
 THUMB_BASE = (0.12, 0.14)
 """Base of the thumb's metacarpal to its own side and beyond the wrist, share of hand length:
 (.09, .07) in Buchholz et al. 1992, (.14, .18) in the dataset's young women."""
-CORE = 0.45
-"""Depth of the core by which fingers are told apart, in radii of a finger. Two round fingers that
-overlap by a tenth of their breadth are joined by a bridge of .44 radii to either side."""
+CLOSED = 2.0
+"""Bend of the fingers from their roots on, radians, at which a hand counts as closed: the bends of
+a fist add up to more than two right angles, those of a relaxed hand to less than one and a half
+(references: 45, 30 and 20 degrees, of which the knuckle's does not count)."""
 MITTEN_BREADTH = 1.3
 """Breadth to thickness above which a lone finger beside a thumb is a mitten's body: one finger is
 about round, four side by side are three to four times as broad as thick."""
@@ -87,6 +92,10 @@ class HandShape:
     """The hand's own volume, for looking up surfaces."""
     thumb_lead: float
     """How much clearer than the runner-up the thumb was told; below 0.3 is doubtful."""
+    likely_side: HandSide
+    """Left or right as the shape itself shows it, whatever it was measured as."""
+    closed: bool = False
+    """True for a fist."""
     notes: tuple[str, ...] = ()
 
     @property
@@ -127,13 +136,24 @@ def measure_hand(
     Returns:
         The hand, or NotFound when there is no hand or it does not split into fingers.
     """
+    faces = without_worn(vertices, faces, wrist, forearm_direction, hand_length_guess)
     region = cut_hand(vertices, faces, wrist, forearm_direction, hand_length_guess)
     if region is None:
         return NotFound(f"{side} hand", "nothing solid lies beyond the wrist")
     graph = build_graph(region.solid, -0.2 * hand_length_guess)
     if not len(graph.index) or graph.points[:, 1].max() < 0.3 * hand_length_guess:
         return NotFound(f"{side} hand", "the arm ends at the wrist")
-    branches, webs = _branches(graph)
+    branches, webs = hand_branches(graph, None if names is None else len(names))
+    notes: list[str] = []
+    if not branches:
+        row = graph.points[:, 1] < 0.0
+        wrist_way = float(
+            np.median(graph.distance[~row & (graph.points[:, 1] < region.solid.cell)])
+        )
+        branches = [lone_finger(graph, wrist_way)]
+        notes.append(
+            "the hand shows no separate fingers: one finger is placed for all, thumb left out"
+        )
     traced = [
         (number, line)
         for number, (branch, cells) in enumerate(
@@ -141,13 +161,15 @@ def measure_hand(
         )
         if (line := trace_finger(graph, branch, *cells)) is not None
     ]
-    notes: list[str] = []
     if len(traced) > 5:
         notes.append(f"{len(traced)} finger-like branches found; the five longest are kept")
         traced = sorted(sorted(traced, key=lambda t: -t[1].length)[:5], key=lambda t: t[0])
-    if len(traced) < 2:
+    if not traced:
         return NotFound(f"{side} hand", "the hand does not split into fingers")
-    order, lead = _from_thumb([line for _, line in traced])
+    order, lead = [0], 1.0
+    if len(traced) > 1:
+        found = order_fingers([line for _, line in traced], side)
+        order, lead = found.order, found.lead
     named = tuple(names) if names is not None else FINGER_NAMES[len(traced)]
     if len(named) != len(traced):
         return NotFound(
@@ -157,70 +179,16 @@ def measure_hand(
         notes.append("the thumb does not stand out clearly from the other fingers")
     numbers = [traced[k][0] for k in order]
     lines = dict(zip(named, (traced[k][1] for k in order), strict=True))
-    cells = {number: graph.points[branches[number].cells] for number in numbers}
+    cells = {
+        name: graph.points[branches[number].cells]
+        for name, number in zip(lines, numbers, strict=True)
+    }
     return _shape(region, cells, webs, numbers, lines, side, lead, notes)
-
-
-def _branches(graph: CellGraph) -> tuple[list[Branch], list[Web]]:
-    """Fingers found by their cores, as thick as the fingers allow; or by all cells, if more."""
-    reach = float(graph.distance.max())
-    outer = (graph.distance > 0.75 * reach) & (graph.distance < 0.9 * reach)
-    thickness = float(np.percentile(graph.depth[outer], 98)) if outer.any() else 0.0
-    core = min(CORE * thickness, DEPTH_CAP - 0.5)
-    cored = find_branches(graph, 0.0, core)
-    if len(cored[0]) == 5:
-        return cored
-    plain = find_branches(graph, 0.0)
-    return cored if len(cored[0]) >= len(plain[0]) else plain
-
-
-def _from_thumb(lines: list[FingerLine]) -> tuple[list[int], float]:
-    """Numbers of the fingers from the thumb to the other side, and how clear the thumb is."""
-    roots = np.array([line.points[0] for line in lines])
-    tips = np.array([line.tip for line in lines])
-    aims = np.array([_aim(line) for line in lines])
-    reach = max(line.tip_distance for line in lines) - min(line.web for line in lines)
-    webs = np.array([line.web for line in lines])
-    ends = np.array([line.tip_distance for line in lines])
-    girths = np.array([line.typical_radius() for line in lines])
-    scores = []
-    for k in range(len(lines)):
-        rest = [j for j in range(len(lines)) if j != k]
-        mean = aims[rest].mean(axis=0)
-        cosine = np.dot(aims[k], mean / np.linalg.norm(mean))
-        scores.append(
-            1.0 * (np.median(webs[rest]) - webs[k]) / reach
-            + 0.5 * (np.median(ends[rest]) - ends[k]) / reach
-            + 0.5 * float(np.degrees(np.arccos(np.clip(cosine, -1, 1)))) / 45.0
-            + 0.3 * (girths[k] / np.median(girths[rest]) - 1.0)
-        )
-    if len(lines) == 2:
-        # both webs are one and the same; the thumb is the shorter and slimmer of the two
-        scores = [
-            (ends[1 - k] - ends[k]) / reach + 0.5 * np.log(girths[1 - k] / girths[k])
-            for k in range(2)
-        ]
-    ranked = np.argsort(scores)[::-1]
-    thumb = int(ranked[0])
-    rest = [j for j in range(len(lines)) if j != thumb]
-    middles = 0.5 * (roots + tips)
-    if len(rest) > 1:
-        spot = middles[rest] + 0.5 * (roots[rest] - middles[rest])
-        _, _, axes = np.linalg.svd(spot - spot.mean(axis=0))
-        side = axes[0] * np.sign(np.dot(axes[0], spot.mean(axis=0) - roots[thumb]) or 1.0)
-        rest = [rest[j] for j in np.argsort(spot @ side, kind="stable")]
-    return [thumb, *rest], float(scores[thumb] - scores[int(ranked[1])])
-
-
-def _aim(line: FingerLine) -> FloatArray:
-    """(3,) unit direction of the first half of a finger."""
-    aim = line.at(0.6 * line.length) - line.at(0.0)
-    return np.asarray(aim / np.linalg.norm(aim))
 
 
 def _shape(
     region: HandRegion,
-    cells: dict[int, FloatArray],
+    cells: dict[str, FloatArray],
     webs: list[Web],
     numbers: list[int],
     lines: dict[str, FingerLine],
@@ -248,16 +216,23 @@ def _shape(
         bases = np.array([roots[name] for name in others])
         across = palm_across(region.solid, bases, along, across, length, girth)
     else:
-        along, across = _square(along, _thumbward(lines, others[0], along))
-        broad, span, thick = _broadness(cells[numbers[1]], along)
+        only = others[0]
+        broad, span, thick = broadness(root_cells(cells[only], lines[only]), lines[only].root_aim)
         mitten = bool(span > MITTEN_BREADTH * thick)
-        if mitten:
-            across = np.asarray(broad * np.sign(np.dot(broad, across) or 1.0))
+        if not mitten and "thumb" in lines:
+            broad = lines["thumb"].at(0.0) - roots[only]
+        along, across = _square(along, broad)
+        signs = palm_signs(lines.get("thumb"), [lines[only]], along, across, side)
+        across = across * np.sign(signs.lateral + signs.palmward or 1.0)
         # the web of the thumb is no mark for the knuckles of the others: count from where their
         # own web would be
-        only = others[0]
         lines[only] = lines[only].starting_at(lines[only].length - VISIBLE_FINGER * length)
+    signs = palm_signs(lines.get("thumb"), [lines[n] for n in others], along, across, side)
     normal = np.cross(along, across) * (1.0 if side == "left" else -1.0)
+    closed = False
+    if np.mean([bend_towards(lines[n], normal) for n in others]) > CLOSED:
+        closed = True
+        notes = [*notes, "the hand is closed: its finger joints are expected more than seen"]
     turned = {name: _turned(line, region) for name, line in lines.items()}
     backs = {}
     for place, name in enumerate(others):
@@ -293,6 +268,8 @@ def _shape(
         mitten=mitten,
         region=region,
         thumb_lead=lead,
+        likely_side=signs.side(side),
+        closed=closed,
         notes=tuple(notes),
     )
 
@@ -341,25 +318,6 @@ def _square(along: FloatArray, across: FloatArray) -> tuple[FloatArray, FloatArr
     along = along / np.linalg.norm(along)
     across = across - along * np.dot(across, along)
     return along, across / np.linalg.norm(across)
-
-
-def _thumbward(lines: dict[str, FingerLine], other: str, along: FloatArray) -> FloatArray:
-    """(3,) from the body of a mitten to its thumb, at right angles to the hand."""
-    thumb, body = lines["thumb"], lines[other]
-    gap = thumb.at(0.5 * thumb.length) - body.at(0.25 * body.length)
-    return np.asarray(gap - along * np.dot(gap, along) / np.dot(along, along))
-
-
-def _broadness(points: FloatArray, along: FloatArray) -> tuple[FloatArray, float, float]:
-    """Broad direction (3,) of cells (k, 3) seen along a direction, breadth and thickness; as of an
-    ellipse of the same second moments."""
-    other = np.eye(3)[int(np.argmin(np.abs(along)))]
-    first = np.cross(along, other)
-    first /= np.linalg.norm(first)
-    second = np.cross(along, first)
-    values, axes = np.linalg.eigh(np.cov(np.stack([points @ first, points @ second])))
-    broad = axes[0, 1] * first + axes[1, 1] * second
-    return broad, float(4.0 * np.sqrt(values[1])), float(4.0 * np.sqrt(values[0]))
 
 
 def _turned(line: FingerLine, region: HandRegion) -> FingerLine:

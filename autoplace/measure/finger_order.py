@@ -1,0 +1,170 @@
+"""Which finger is the thumb, in which order the others follow, and whether the hand is a left one.
+
+Seen from the back of a left hand with its fingers up, the thumb is on the right. So side, palm and
+the thumb's side hang together: two of them give the third. The thumb's side shows in where the
+thumb begins. The palm shows in where the thumb points and whither the fingers bend, since no finger
+bends backward much.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from autoplace.measure.finger_line import FingerLine
+
+__all__ = ["FingerOrder", "HandSide", "PalmSigns", "bend_towards", "order_fingers", "palm_signs"]
+
+FloatArray = NDArray[np.float64]
+
+TIP_SHARE = 0.25
+"""Weight of the thumb's tip beside that of its root, in which side it is on: a thumb laid across
+the palm begins on its own side."""
+BEND_WORTH = 0.1
+"""Bend of the fingers, radians, against how far the thumb points to the palm, in hand lengths: a
+relaxed hand bends by about one, and its thumb points a tenth to a half palmward (own invented
+hands)."""
+VISIBLE = 0.445
+"""Finger from its web on, share of the hand (references: ANSUR II palm / hand .60)."""
+NOISE = 0.05
+"""One standard deviation of what speaks for the thumb's side and for the palm, in hand lengths (own
+invented hands: flat hands with the thumb along have .08)."""
+
+
+@dataclass(frozen=True)
+class HandSide:
+    """Which hand it is, as its shape shows it."""
+
+    side: str
+    """'left' or 'right'."""
+    sure: float
+    """Chance that it is: .5 when nothing shows, 1 when it is certain."""
+
+
+@dataclass(frozen=True)
+class PalmSigns:
+    """What speaks for a direction across the hand being the thumb's side; negative speaks against
+    it. Shares of the hand's length."""
+
+    lateral: float
+    """From where the thumb is."""
+    palmward: float
+    """From where the thumb points and the fingers bend: these tell the palm, and with the side of
+    the hand that tells the thumb's side."""
+
+    def side(self, assumed: str) -> HandSide:
+        """Which hand it is, when it was measured as the one assumed: the two must agree."""
+        other = "right" if assumed == "left" else "left"
+        agree = self.lateral * self.palmward > 0.0
+        sure = ndtr(min(abs(self.lateral), abs(self.palmward)) / NOISE)
+        return HandSide(assumed if agree else other, float(sure))
+
+
+@dataclass(frozen=True)
+class FingerOrder:
+    """Fingers from the thumb on."""
+
+    order: list[int]
+    """Numbers of the lines, thumb first."""
+    lead: float
+    """How much clearer than the runner-up the thumb was told."""
+
+
+def order_fingers(lines: Sequence[FingerLine], side: str) -> FingerOrder:
+    """Find the thumb and the order of the others.
+
+    Args:
+        lines: two or more fingers of one hand, any frame.
+        side: 'left' or 'right'.
+    """
+    scores = _thumb_scores(lines)
+    ranked = np.argsort(scores)[::-1]
+    thumb = int(ranked[0])
+    lead = float(scores[thumb] - scores[int(ranked[1])])
+    rest = [j for j in range(len(lines)) if j != thumb]
+    if len(rest) > 1:
+        spot = np.array([lines[j].at(0.25 * lines[j].length) for j in rest])
+        _, _, axes = np.linalg.svd(spot - spot.mean(axis=0))
+        along = np.mean([lines[j].root_aim for j in rest], axis=0)
+        across = axes[0] - along * (axes[0] @ along) / (along @ along)
+        signs = palm_signs(lines[thumb], [lines[j] for j in rest], along, across, side)
+        toward = spot @ across * np.sign(signs.lateral + signs.palmward or 1.0)
+        rest = [rest[j] for j in np.argsort(-toward, kind="stable")]
+    return FingerOrder([thumb, *rest], lead)
+
+
+def palm_signs(
+    thumb: FingerLine | None,
+    others: Sequence[FingerLine],
+    along: FloatArray,
+    across: FloatArray,
+    side: str,
+) -> PalmSigns:
+    """What speaks for `across` being the thumb's side.
+
+    Args:
+        thumb: its line, or None. others: lines of the other fingers.
+        along: (3,) direction of the hand. across: (3,) candidate, square to it.
+        side: 'left' or 'right'.
+    """
+    along = along / np.linalg.norm(along)
+    across = across / np.linalg.norm(across)
+    palm = np.cross(along, across) * (1.0 if side == "left" else -1.0)
+    length = float(np.median([line.length for line in others])) / VISIBLE
+    middle = np.mean([line.at(0.0) for line in others], axis=0)
+    bend = BEND_WORTH * float(np.mean([bend_towards(line, palm) for line in others]))
+    if thumb is None:
+        return PalmSigns(0.0, bend)
+    root, tip = thumb.at(0.0) - middle, thumb.tip - middle
+    lateral = float((root + TIP_SHARE * tip) @ across) / (1.0 + TIP_SHARE) / length
+    return PalmSigns(lateral, float(tip @ palm) / length + bend)
+
+
+def bend_towards(line: FingerLine, direction: FloatArray) -> float:
+    """Angle by which a finger's end is turned from its root to a direction, radians."""
+    first = line.root_aim
+    last = line.tip - line.at(0.7 * line.length)
+    aside = direction - first * (direction @ first)
+    size = float(np.linalg.norm(aside))
+    if size < 1e-9:
+        return 0.0
+    return float(np.arctan2(last @ aside / size, last @ first))
+
+
+def _thumb_scores(lines: Sequence[FingerLine]) -> list[float]:
+    """How much like a thumb each finger is."""
+    aims = np.array([_aim(line) for line in lines])
+    reach = max(line.tip_distance for line in lines) - min(line.web for line in lines)
+    webs = np.array([line.web for line in lines])
+    ends = np.array([line.tip_distance for line in lines])
+    girths = np.array([line.typical_radius() for line in lines])
+    if len(lines) == 2:
+        # both webs are one and the same; the thumb is the shorter and slimmer of the two
+        return [
+            float((ends[1 - k] - ends[k]) / reach + 0.5 * np.log(girths[1 - k] / girths[k]))
+            for k in range(2)
+        ]
+    scores = []
+    for k in range(len(lines)):
+        rest = [j for j in range(len(lines)) if j != k]
+        mean = aims[rest].mean(axis=0)
+        cosine = np.dot(aims[k], mean / np.linalg.norm(mean))
+        scores.append(
+            float(
+                1.0 * (np.median(webs[rest]) - webs[k]) / reach
+                + 0.5 * (np.median(ends[rest]) - ends[k]) / reach
+                + 0.5 * np.degrees(np.arccos(np.clip(cosine, -1, 1))) / 45.0
+                + 0.3 * (girths[k] / np.median(girths[rest]) - 1.0)
+            )
+        )
+    return scores
+
+
+def _aim(line: FingerLine) -> FloatArray:
+    """(3,) unit direction of the first half of a finger."""
+    aim = line.at(0.6 * line.length) - line.at(0.0)
+    return np.asarray(aim / np.linalg.norm(aim))

@@ -1,0 +1,1 @@
+"""How well fingers are found and placed on invented hands."""
