@@ -20,9 +20,10 @@ __all__ = ["PairWeb", "web_between"]
 
 FloatArray = NDArray[np.float64]
 
-FILLED = 0.75
-"""Thickness half way between two fingers, share of theirs, at the web. Two round fingers side by
-side that overlap by a third of their breadth stay below it (sqrt(1 - (2/3)^2) = .745)."""
+FILLED = (0.71, 0.75, 0.79, 0.83)
+"""Thickness half way between two fingers, share of theirs, at the web: the mean of where it comes
+to each. Two round fingers side by side that overlap by a third of their breadth stay below .745
+(sqrt(1 - (2/3)^2)); one share alone would let a hair's breadth of skin move the web."""
 STEP = 0.14
 """Distance of the places looked at, in radii of a finger."""
 THROUGH = 0.2
@@ -75,21 +76,30 @@ def web_between(solid: Solid, first: FingerLine, second: FingerLine) -> PairWeb 
         return np.asarray(solid.sample(places).sum(axis=1) * THROUGH)
 
     share = thickness(middle) / np.maximum(0.5 * (thickness(one) + thickness(other)), 1.0)
-    full = share >= FILLED
+    places = [k for filled in FILLED if (k := _place_filled(share, filled)) is not None]
+    if not places:
+        return None
+    steps_down = np.arange(len(share))
+
+    def between(values: FloatArray) -> float:
+        return float(np.mean(np.interp(places, steps_down, values)))
+
+    point = np.array([between(middle[:, axis]) for axis in range(3)])
+    return PairWeb(point, between(arcs[0]), between(arcs[1]))
+
+
+def _place_filled(share: FloatArray, filled: float) -> float | None:
+    """Where, between the places, the share first comes to one and stays there; None if nowhere."""
+    full = share >= filled
     # a speck of contact is no web: it must stay filled for half a radius
     stay = max(int(0.5 / STEP), 1)
     run = np.convolve(full, np.ones(stay), "full")[stay - 1 :][: len(full)] == stay
     if not run.any():
         return None
     k = int(np.argmax(run))
-    part = 0.0
     if k > 0 and share[k] > share[k - 1]:
-        part = float((share[k] - FILLED) / (share[k] - share[k - 1]))
-
-    def between(values: FloatArray) -> FloatArray:
-        return np.asarray(values[k] + part * (values[max(k - 1, 0)] - values[k]))
-
-    return PairWeb(between(middle), float(between(arcs[0])), float(between(arcs[1])))
+        return k - float((share[k] - filled) / (share[k] - share[k - 1]))
+    return float(k)
 
 
 def _side_by_side(first: FingerLine, second: FingerLine, places: FloatArray) -> FloatArray:

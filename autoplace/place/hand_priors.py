@@ -26,11 +26,11 @@ class ThumbPrior:
     """Joints of the thumb, with one standard deviation each. Lengths are shares of the hand's
     length unless said otherwise."""
 
-    base: tuple[float, float, float] = (0.12, 0.14, 0.02)
+    base: tuple[float, float, float] = (0.13, 0.15, 0.015)
     """Carpometacarpal joint from the wrist: to the thumb's side, beyond, out of the palm. (.09,
     .07, palmward) in Buchholz et al. 1992; (.14, .18, .01) in the dataset's young women."""
     base_spread: float = 0.05
-    metacarpal: tuple[float, float] = (1.0, 0.2)
+    metacarpal: tuple[float, float] = (0.95, 0.25)
     """Carpometacarpal to metacarpophalangeal joint, share of the bone beyond: 1.28 in Buchholz et
     al. 1992, .84 in the dataset's young women."""
     knuckle: tuple[float, float, float] = (-0.05, 0.07, 0.03)
@@ -56,7 +56,7 @@ def _bones() -> dict[str, BonePrior]:
     shares = {"index": (0.33, 0.65), "middle": (0.35, 0.69), "ring": (0.33, 0.65)}
     shares["pinky"] = (0.29, 0.61)
     return {
-        name: BonePrior((two, 0.07), (three, 0.06), (0.42, 0.05), (0.28, 0.05))
+        name: BonePrior((two, 0.07), (three, 0.06), (0.41, 0.05), (0.29, 0.05))
         for name, (two, three) in shares.items()
     }
 
@@ -64,7 +64,7 @@ def _bones() -> dict[str, BonePrior]:
 def _knuckles() -> KnucklePrior:
     # .157 from the crease, so about .11 from where the gap is filled (Buchholz et al. 1992 with
     # ANSUR II); .01 in the dataset; other makers between
-    return KnucklePrior(0.06, 0.05, 0.015, {"middle": 0.0, "ring": 0.008, "pinky": 0.015})
+    return KnucklePrior(0.05, 0.05, 0.015, {"middle": 0.0, "ring": 0.008, "pinky": 0.015})
 
 
 @dataclass(frozen=True)
@@ -80,13 +80,13 @@ class HandPriors:
     """Spread, degrees, of a finger's bend plane about the one at right angles to the palm."""
     thumb_plane_turn: float = 30.0
     """The same of the thumb about the plane that runs across the hand."""
-    turn_sharpness: float = 0.10
+    turn_sharpness: float = 0.12
     """Turn of the skin over a joint, radians, that makes the place e times as likely (no source;
     chosen so that a bump of .3 on the back outweighs two spreads of the expectation)."""
-    knuckle_depth: float = 1.0
+    knuckle_depth: float = 0.85
     """Of the knuckle under the skin of the back, in radii of the finger: between .5 (dataset,
     young women) and 1.3 (the middle of the bone's head, from memory)."""
-    joint_depth: float = 0.7
+    joint_depth: float = 0.6
     """The same of the interphalangeal joints: .4 in the dataset, .85 for the middle of the bone."""
 
     def bones_of(self, name: str) -> BonePrior:
