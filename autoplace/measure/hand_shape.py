@@ -28,7 +28,7 @@ from autoplace.measure.mitten import broadness, lone_finger, root_cells
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.palm_plane import palm_across
 
-__all__ = ["FINGER_NAMES", "HandShape", "WristHint", "measure_hand"]
+__all__ = ["FINGER_NAMES", "HandShape", "HandSide", "WristHint", "hand_side", "measure_hand"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -186,6 +186,26 @@ def measure_hand(
     return _shape(region, cells, webs, numbers, lines, side, lead, notes)
 
 
+def hand_side(
+    vertices: FloatArray,
+    faces: IntArray,
+    wrist: FloatArray,
+    forearm_direction: FloatArray,
+    hand_length_guess: float,
+) -> HandSide | NotFound:
+    """Tell from its shape alone whether a hand is a left or a right one.
+
+    Args:
+        vertices, faces, wrist, forearm_direction, hand_length_guess: as for `measure_hand`.
+
+    Returns:
+        The side and how sure it is, or NotFound where there is no hand. A mitten without a thumb
+        shows nothing: .5.
+    """
+    shape = measure_hand(vertices, faces, wrist, forearm_direction, hand_length_guess, "left")
+    return shape if isinstance(shape, NotFound) else shape.likely_side
+
+
 def _shape(
     region: HandRegion,
     cells: dict[str, FloatArray],
@@ -204,7 +224,7 @@ def _shape(
     middle = np.mean([roots[name] for name in others], axis=0)
     longest = max((lines[name] for name in others), key=lambda line: line.tip_distance)
     guess = longest.length / VISIBLE_FINGER if len(others) > 1 else float(longest.tip[1])
-    hint = find_wrist(region, float(middle[1]), guess)
+    hint = find_wrist(region, middle, guess)
     wrist = hint.position
     along = middle - wrist
     length = float(np.linalg.norm(longest.at(0.0) - wrist) + longest.length)

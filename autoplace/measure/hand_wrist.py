@@ -30,6 +30,8 @@ LEAST_FLARE = 1.15
 AS_WELL = 0.1
 """Excess of a misfit over the least one that makes a place e times less likely: between twenty rows
 of cells that tell of one another it is about one part in ten (chi squared)."""
+ROUNDS = 3
+"""Rounds in which the distance of a section from the fingers settles."""
 BEND_SPREAD = 0.055
 """Of the place where the sections begin to grow, when that shows clearly (no source)."""
 
@@ -46,7 +48,7 @@ class WristHint:
     """Plain words."""
 
 
-def find_wrist(region: HandRegion, root: float, length: float) -> WristHint:
+def find_wrist(region: HandRegion, roots: FloatArray, length: float) -> WristHint:
     """Find where the sections of the arm begin to grow into the palm.
 
     The narrowest section is no good: on a slim arm it lies far up the forearm. So the logarithm of
@@ -54,17 +56,17 @@ def find_wrist(region: HandRegion, root: float, length: float) -> WristHint:
 
     Args:
         region: the hand and a piece of forearm.
-        root: how far up the hand (its own +Y) the roots of the fingers lie.
+        roots: (3,) middle of the roots of the fingers, frame of the region's solid.
         length: the hand's length, estimated from its fingers.
 
     Returns:
         The wrist in the frame of the region's solid.
     """
-    solid = region.solid
+    solid, root = region.solid, float(roots[1])
     area = solid.coverage.sum(axis=(0, 2), dtype=np.float64)
     rows = solid.origin[1] + np.arange(len(area)) * solid.cell
     weights = np.array([ARM_SPREAD, PALM_SPREAD]) ** -2.0
-    expected = float(np.dot(weights, [0.0, root - PALM * length]) / weights.sum())
+    expected = float(np.dot(weights, [0.0, _behind(region, roots, PALM * length)]) / weights.sum())
     spread = length / float(np.sqrt(weights.sum()))
     filled = area > 0.2 * np.median(area[area > 0])
     bend = _flare(rows[filled], np.log(area[filled]), expected, root, length)
@@ -78,6 +80,16 @@ def find_wrist(region: HandRegion, root: float, length: float) -> WristHint:
     place = share * at + (1.0 - share) * expected
     note = f"the sections begin to grow into the palm, which is {wider:.1f} times as large"
     return WristHint(_middle(region, place), float((own**-2.0 + spread**-2.0) ** -0.5), note)
+
+
+def _behind(region: HandRegion, roots: FloatArray, way: float) -> float:
+    """Height of the section whose middle lies so far from the roots of the fingers. On a bent hand
+    the palm is no upright, and a height alone would lie too far down the arm."""
+    height = float(roots[1]) - way
+    for _ in range(ROUNDS):
+        gap = float(np.linalg.norm(roots - _middle(region, height)))
+        height += gap - way
+    return min(height, float(roots[1]) - 0.5 * way)
 
 
 def _flare(

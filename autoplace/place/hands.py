@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.hand_shape import HandShape, WristHint
+from autoplace.measure.hand_shape import HandShape, HandSide, WristHint
 from autoplace.place.finger_chain import finger_chains
 from autoplace.place.hand_priors import HandPriors
 from autoplace.place.placed_point import PlacedPoint
@@ -21,6 +21,11 @@ FloatArray = NDArray[np.float64]
 ALIKE = 0.035
 """Finger ends of mirrored hands differ by less than this share of the hand: two cells of the hand's
 grid (no source)."""
+
+
+CLOSED_SPREAD = 3.0
+"""How much less sure joints of a closed hand are: most of what tells them is hidden (own invented
+hands)."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +48,10 @@ class HandPlacement:
     notes: tuple[str, ...] = ()
     metacarpals: Mapping[str, PlacedPoint] = field(default_factory=dict)
     """Base of the metacarpal by finger name, where it was asked for."""
+    closed: bool = False
+    """True for a fist: its joints are expected more than seen."""
+    likely_side: HandSide | None = None
+    """Left or right as the hand's own shape shows it."""
 
 
 def hands_mirrored(left: HandPlacement, right: HandPlacement) -> bool:
@@ -88,12 +97,18 @@ def place_hand(
     if "thumb" in shape.fingers:
         fitted["thumb"] = thumb_chain(shape, at, priors)
     fitted.update(finger_chains(shape, priors))
+    wider = CLOSED_SPREAD if shape.closed else 1.0
     return HandPlacement(
-        chains={name: points for name, (points, _) in fitted.items()},
+        chains={
+            name: [replace(point, spread=wider * point.spread) for point in points]
+            for name, (points, _) in fitted.items()
+        },
         hinges={name: hinge for name, (_, hinge) in fitted.items()},
         palm_normal=shape.palm_normal,
         length=shape.length,
         finger_count=shape.finger_count,
         wrist_hint=shape.wrist_hint,
         notes=shape.notes,
+        closed=shape.closed,
+        likely_side=shape.likely_side,
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
@@ -39,6 +39,8 @@ class Scored:
     """A finger lies nearer to another known finger than to its own."""
     twist: float = 0.0
     """Angle between the palm found and the one built, degrees."""
+    side: tuple[str, float] = ("", 0.5)
+    """Left or right as the hand's shape shows it, and how surely."""
 
     @property
     def counted(self) -> bool:
@@ -99,11 +101,13 @@ def scored(hand: KnownHand, placement: HandPlacement) -> Scored:
     """How far a placed hand is from the known one."""
     found = tuple(placement.chains)
     cosine = float(np.clip(placement.palm_normal @ hand.palm, -1.0, 1.0))
+    likely = placement.likely_side
     one = Scored(
         hand.member,
         found,
         notes=placement.notes,
         twist=float(np.degrees(np.arccos(cosine))),
+        side=(likely.side, likely.sure) if likely is not None else ("", 0.5),
     )
     if set(found) != set(hand.joints):
         return one
@@ -119,16 +123,7 @@ def scored(hand: KnownHand, placement: HandPlacement) -> Scored:
         for joint, at, known, point in zip(JOINTS, places, hand.joints[name], chain, strict=True):
             errors[f"{name}_{joint}"] = float(np.linalg.norm(at - known)) * percent
             spreads[f"{name}_{joint}"] = point.spread * percent
-    return Scored(
-        hand.member,
-        found,
-        errors,
-        spreads,
-        placement.notes,
-        off,
-        aside,
-        one.twist,
-    )
+    return replace(one, errors=errors, spreads=spreads, hinge_off=off, aside=aside)
 
 
 def _hinge_angle(chain: np.ndarray, hinge: np.ndarray) -> float:

@@ -27,6 +27,7 @@ TRAITS = (
     "relief",
     "faces",
 )
+SURE = 0.9
 
 
 def arguments(words: list[str] | None = None) -> argparse.Namespace:
@@ -100,6 +101,13 @@ def report_lines(found: list[Scored], options: argparse.Namespace) -> tuple[list
     lines += [f"without tips: {summary(inner)}"]
     hinges = np.array([one.hinge_off for one in found if one.errors])
     lines += [f"bend planes of curled fingers, worst of a hand, degrees: {summary(hinges)}"]
+    told = [one for one in found if one.side[1] > SURE]
+    right = np.mean([one.side[0] == one.member.side for one in found])
+    surely = np.mean([one.side[0] == one.member.side for one in told]) if told else 0.0
+    lines += [
+        f"left and right told from the hand alone: {100 * right:.1f} %; where it is surer than "
+        f"{100 * SURE:.0f} %, {len(told)} hands: {100 * surely:.1f} %"
+    ]
     for one in found:
         if not one.named:
             traits = " ".join(one.member.traits.values())
