@@ -72,7 +72,7 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
 
     Args:
         graph: the hand's cells.
-        count: how many fingers there are, if that is known.
+        count: how many fingers there should be: found if any depth shows just so many.
     """
     reach = float(graph.distance.max())
     outer = (graph.distance > 0.75 * reach) & (graph.distance < 0.9 * reach)
@@ -91,6 +91,8 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
     if best is None:
         return [], []
     _, core, branches, webs = best
+    if count is not None and len(branches) != count:
+        return hand_branches(graph)
     return with_shell(graph, branches, core), webs
 
 

@@ -54,9 +54,6 @@ TIP = 0.04
 CLEARLY = 1.2
 """An end this many times as thick and blunt as the other is the arm's, be the hand a mitten: a
 wrist is about twice as thick as the fingers side by side (common practice, no source)."""
-BOW, THUMB_ASIDE = 0.04, 0.10
-"""Fingers at rest bow by this share of their length (three joints bent by 10 to 20 degrees each),
-and the thumb's middle lies this share of the hand to the palm's side (own synthetic hands)."""
 LEAST_LEAD = 0.2
 """By how much a thumb stands out from the other fingers: by .3 and more on our own synthetic hands,
 while of a figure's limbs, which may pass for fingers, 0 to .15 on the demo characters."""
@@ -180,25 +177,11 @@ def has_thumb(shape: HandShape) -> bool:
 
 
 def side_shown(shape: HandShape) -> float:
-    """How clearly a hand is of the side it was measured as: below zero it is rather of the other.
-
-    Fingers bow out to the back and the thumb lies to the palm's side, and the side decides which
-    face was called the palm. One is what hands at rest show of either.
-    """
-    bows, roots = [], []
-    for name, line in shape.fingers.items():
-        if name == "thumb":
-            continue
-        chord = 0.5 * (line.at(0.0) + line.tip)
-        bows.append(float((chord - line.at(0.5 * line.length)) @ shape.palm_normal) / line.length)
-        roots.append(line.at(0.0))
-    shown = float(np.mean(bows)) / BOW if bows else 0.0
-    thumb = shape.fingers.get("thumb")
-    if thumb is not None and roots:
-        palm = 0.5 * (np.mean(roots, axis=0) + shape.wrist_hint.position)
-        aside = 0.5 * (thumb.at(0.0) + thumb.tip) - palm
-        shown += float(aside @ shape.palm_normal) / shape.length / THUMB_ASIDE
-    return 0.5 * shown
+    """How clearly a hand is of the side it was measured as, from 1 down to -1, where it is clearly
+    of the other: the chances of the one less those of the other."""
+    likely = shape.likely_side
+    clearly = 2.0 * likely.sure - 1.0
+    return clearly if likely.side == shape.side else -clearly
 
 
 def _is_lump(solid: Solid, cells: FloatArray) -> bool:
