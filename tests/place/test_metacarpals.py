@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -75,11 +76,24 @@ def test_their_lengths_are_near_the_published(cupping):
 
 
 def test_the_check_follows_the_publication():
-    """The ratio that is checked is that of the published lengths of metacarpal and phalanx."""
-    phalanx = {"index": 0.265, "middle": 0.277, "ring": 0.259, "pinky": 0.206}
+    """The ratio that is checked is that of the published lengths of metacarpal and finger."""
+    finger = {"index": 0.505, "middle": 0.555, "ring": 0.531, "pinky": 0.416}
     checked = {p.bone[1][:-2]: p.value for p in PROPORTIONS if "metacarpal" in p.what}
-    for finger, length in PUBLISHED.items():
-        assert checked[finger] == pytest.approx(length / phalanx[finger], abs=0.006)
+    for name, length in PUBLISHED.items():
+        assert checked[name] == pytest.approx(length / finger[name], abs=0.006)
+
+
+def test_a_metacarpal_out_of_proportion_is_noted(cupping):
+    """Bases moved half way up the palm are told as notes, with the published ratio."""
+    joints = []
+    for joint in cupping:
+        if metacarpal_of(joint.name):
+            knuckle = cupping[f"{joint.name.removesuffix('_metacarpal')}_1"].position
+            joint = replace(joint, position=joint.position + 0.6 * (knuckle - joint.position))
+        joints.append(joint)
+    told = [f for f in check(cupping.with_joints(tuple(joints))) if f.check == "proportions"]
+    assert {f.joint for f in told} >= {f"left_{finger}_1" for finger in LONG_FINGERS}
+    assert all("metacarpal" in f.message for f in told)
 
 
 def test_names():

@@ -66,17 +66,18 @@ PROPORTIONS = (
         )
         for finger, ratio in (("index", 0.54), ("middle", 0.61), ("ring", 0.64), ("pinky", 0.57))
     ),
-    # joint centres: .378 / .265, .373 / .277, .338 / .259, .306 / .206 of the hand's length
+    # .378 / .505, .373 / .555, .338 / .531, .306 / .416 of the hand's length; against the whole
+    # finger: modelled knuckles lie nearer to the web, which shortens the first phalanx most
     *(
         Proportion(
-            f"metacarpal against first phalanx of the {finger} finger",
+            f"metacarpal against the {finger} finger",
             (f"{finger}_metacarpal", f"{finger}_1"),
-            (f"{finger}_1", f"{finger}_2"),
+            (f"{finger}_1", f"{finger}_tip"),
             ratio,
             "Buchholz et al. 1992",
             HEIGHT_FACTOR,
         )
-        for finger, ratio in (("index", 1.43), ("middle", 1.35), ("ring", 1.31), ("pinky", 1.49))
+        for finger, ratio in (("index", 0.75), ("middle", 0.67), ("ring", 0.64), ("pinky", 0.74))
     ),
 )
 REVERSED = Limit(0.0, "", "by the meaning of the names")
