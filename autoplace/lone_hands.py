@@ -81,7 +81,8 @@ def place_lone_hands(
     Args:
         character: the mesh, any frame and units.
         settings: parts to leave out, names of fingers and metacarpals count.
-        side: 'left' or 'right'; None tells it from the thumb and from how the fingers are bent.
+        side: 'left' or 'right'; None tells it from the thumb and from how the fingers are bent, and
+            refuses what has no thumb that stands out, such as a whole figure.
         progress: called with each stage's name as it begins.
 
     Raises:
@@ -203,11 +204,11 @@ def _one_hand(
             f"hands: no hand with fingers can be found in this mesh ({shape.why}); for a whole "
             "figure use autoplace place, or name its skeleton with --skeleton."
         )
-    if not has_thumb(shape):
+    if side is None and not has_thumb(shape):
         raise NotACharacter(
             f"hands: {shape.finger_count} limbs were found of which none is a thumb, so this is "
-            "not taken for a hand; for a whole figure use autoplace place, or name its skeleton "
-            "with --skeleton."
+            "not taken for a hand; if it is one, say which with --side; for a whole figure use "
+            "autoplace place, or name its skeleton with --skeleton."
         )
     one = _Found(side or "left", shape, side_shown(shape))
     if side is None and one.sure < 0:

@@ -145,6 +145,14 @@ def test_what_is_no_hand_is_refused():
         place_lone_hands(figure, side="up")
 
 
+def test_who_says_the_side_is_believed_that_it_is_a_hand(four, monkeypatch):
+    """What has no thumb that stands out is refused, unless the user says which hand it is."""
+    monkeypatch.setattr("autoplace.lone_hands.has_thumb", lambda shape: False)
+    with pytest.raises(NotACharacter, match="--side"):
+        place_lone_hands(four[1])
+    assert place_lone_hands(four[1], side="right").changed
+
+
 @pytest.mark.parametrize("number", [FIVE, FOUR])
 def test_place_points_to_it(number):
     """A hand alone is no figure, and the refusal names the command for it."""

@@ -57,6 +57,9 @@ wrist is about twice as thick as the fingers side by side (common practice, no s
 LEAST_LEAD = 0.2
 """By how much a thumb stands out from the other fingers: by .3 and more on our own synthetic hands,
 while of a figure's limbs, which may pass for fingers, 0 to .15 on the demo characters."""
+THUMB_WEB, THUMB_WEB_SPREAD = 0.5, 0.12
+"""Where the web of the thumb lies between the wrist and the end of the longest finger: mostly .43
+to .58 on our own synthetic hands, .3 on some mittens."""
 ONE_ROW = 0.15
 """Webs of the other fingers lie in one row, within this share of the hand: .04 on our own synthetic
 hands, where between a figure's arms and legs there is .3 of its height."""
@@ -256,6 +259,8 @@ def _settled(
     """The hand measured again from what was found, until the wrist stays; None if it does not
     lie in the mesh as a whole."""
     wrist = shape.wrist_hint.position
+    if shape.finger_count == 2 and "thumb" in shape.fingers:
+        return _settled_by_thumb(vertices, faces, cells, shape, side, names)
     for _ in range(ROUNDS):
         place = cells @ shape.along
         at = float(wrist @ shape.along)
@@ -270,6 +275,33 @@ def _settled(
             break
     seen = float(np.ptp(cells @ shape.along))
     return _wrist_inside(shape, cells) if seen > LEAST * shape.length else None
+
+
+def _settled_by_thumb(
+    vertices: FloatArray,
+    faces: IntArray,
+    cells: FloatArray,
+    shape: HandShape,
+    side: str,
+    names: Sequence[str] | None,
+) -> HandShape | None:
+    """A mitten measured again from where its thumb begins.
+
+    It has no second finger to tell the palm's length by, so that the wrist would stay wherever it
+    was guessed.
+    """
+    thumb = shape.fingers["thumb"]
+    longest = max(shape.fingers.values(), key=lambda line: line.tip_distance)
+    length = (longest.tip_distance - thumb.web) / (1.0 - THUMB_WEB)
+    place = cells @ shape.along
+    wrist = _middle_at(cells, place, float(longest.tip @ shape.along) - length)
+    again = measure_hand(vertices, faces, wrist, shape.along, length, side, names)
+    if isinstance(again, NotFound):
+        return None
+    spread = float(np.hypot(again.wrist_hint.spread, THUMB_WEB_SPREAD * length))
+    again = replace(again, wrist_hint=replace(again.wrist_hint, spread=spread))
+    seen = float(np.ptp(cells @ again.along))
+    return _wrist_inside(again, cells) if seen > LEAST * again.length else None
 
 
 def _wrist_inside(shape: HandShape, cells: FloatArray) -> HandShape:
