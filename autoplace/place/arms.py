@@ -141,12 +141,13 @@ def place_arm(
     elbow = _elbow(shape, shoulder.position, wrist_point, template)
     armpit = None
     for _ in range(3):
+        # the elbow only says how much of the arm is upper arm, so that a first guess serves
         shoulder, armpit = _shoulder(
             solid, shape, trunk, net, template, (prior, prior_spread), elbow.position
         )
         trunk = replace(trunk, shoulder_span=span_by_shoulders(trunk, template, [shoulder]))
         prior, prior_spread = shoulder_prior(trunk, template, side)
-        elbow = _elbow(shape, shoulder.position, wrist_point, template)
+    elbow = _elbow(shape, shoulder.position, wrist_point, template)
     forearm = wrist_point - elbow.position
     forearm = forearm / max(float(np.linalg.norm(forearm)), 1e-300)
     why = "narrowest section between forearm and hand" if shape.wrist_seen else "share of the arm"
