@@ -18,8 +18,8 @@ BY_FACE = ("sockets_only", "lids_cut_open", "one_with_the_skin")
 BY_BALLS = [name for name in CASES if name not in BY_FACE]
 """The others run the whole placing and are tested with it."""
 NOISY = ("third_cap", "uneven_ball")
-WRONG_TODAY = 6
-"""Of some 460 eyes, when this was last looked at: heads of which the face alone tells. May only go
+WRONG_TODAY = 4
+"""Of some 500 eyes, when this was last looked at: heads of which the face alone tells. May only go
 down."""
 
 
