@@ -51,8 +51,9 @@ IntArray = NDArray[np.int64]
 
 HAND_SHARE = 0.11
 """Length of the hand, share of stature: 193.3 / 1756 and 181.1 / 1629 (US Army 2012 survey)."""
-CLEAR_SIDE = 0.25
-"""Of how a hand shows its side, of 1 at rest; less is told (common practice, no source)."""
+CLEAR_SIDE = 0.5
+"""Chances of the side a hand is taken for, less those of the other, below which it is told as a
+guess: three to one (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -206,7 +207,7 @@ def _one_hand(
         )
     if side is None and not has_thumb(shape):
         raise NotACharacter(
-            f"hands: {shape.finger_count} limbs were found of which none is a thumb, so this is "
+            f"hands: no thumb can be told among the {shape.finger_count} limbs found, so this is "
             "not taken for a hand; if it is one, say which with --side; for a whole figure use "
             "autoplace place, or name its skeleton with --skeleton."
         )

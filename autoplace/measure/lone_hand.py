@@ -54,15 +54,15 @@ TIP = 0.04
 CLEARLY = 1.2
 """An end this many times as thick and blunt as the other is the arm's, be the hand a mitten: a
 wrist is about twice as thick as the fingers side by side (common practice, no source)."""
-LEAST_LEAD = 0.2
-"""By how much a thumb stands out from the other fingers: by .3 and more on our own synthetic hands,
-while of a figure's limbs, which may pass for fingers, 0 to .15 on the demo characters."""
+LEAST_LEAD = 0.05
+"""By how much a thumb stands out from the other fingers: by .1 and more on the invented hands with
+even numbers, mostly by .3; of a figure's limbs, which may pass for fingers, mostly 0."""
 THUMB_WEB, THUMB_WEB_SPREAD = 0.5, 0.12
 """Where the web of the thumb lies between the wrist and the end of the longest finger: mostly .43
 to .58 on our own synthetic hands, .3 on some mittens."""
-ONE_ROW = 0.15
-"""Webs of the other fingers lie in one row, within this share of the hand: .04 on our own synthetic
-hands, where between a figure's arms and legs there is .3 of its height."""
+ONE_ROW = 0.2
+"""Webs of the other fingers lie in one row, within this share of the hand: .05 and at most .18 on
+the same hands, where between a figure's arms and legs there is .25 to .4 of its height."""
 WITHIN = 0.04
 """A wrist is at least this share of the hand from the mesh's end: half a wrist's thickness (common
 practice, no source)."""
@@ -170,13 +170,13 @@ def has_thumb(shape: HandShape) -> bool:
     """Whether one finger stands out as the thumb and the others begin in one row.
 
     The limbs of a whole figure may pass for the fingers of a hand, but not for such ones. Of two
-    fingers one is always the thumb.
+    fingers one is always the thumb; one alone, as of a mitten without a thumb, may be anything.
     """
+    if "thumb" not in shape.fingers or shape.finger_count < 3:
+        return "thumb" in shape.fingers
     webs = [line.web for name, line in shape.fingers.items() if name != "thumb"]
-    row = float(np.ptp(webs)) if webs else 0.0
-    return shape.finger_count < 3 or (
-        shape.thumb_lead > LEAST_LEAD and row < ONE_ROW * shape.length
-    )
+    row = float(np.ptp(webs))
+    return shape.thumb_lead > LEAST_LEAD and row < ONE_ROW * shape.length
 
 
 def side_shown(shape: HandShape) -> float:
