@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from autoplace.errors import InputError
+from autoplace.errors import InputError, SkeletonError
 from autoplace.measure.frame_record import Frame
 from autoplace.mesh.parts import matching_parts
 from autoplace.settings import checked, recorded_settings
@@ -21,11 +21,15 @@ if TYPE_CHECKING:
     from autoplace.result import Settings
     from autoplace.skeleton.model import Skeleton
 
-__all__ = ["RefitResult", "recorded_frame", "settings_for"]
+__all__ = ["OTHER_SIZE", "RefitResult", "recorded_frame", "settings_for"]
 
 WHOLE = 0.9
 """A mesh at least this tall against the recorded height stands on the floor; a shorter one is the
 upper end of the figure, such as a head alone (common practice, no source)."""
+
+OTHER_SIZE = 3.0
+"""Mesh to recorded height beyond which the two are not in the same units, whatever is raised or
+carried (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -54,13 +58,20 @@ def recorded_frame(character: Character, skeleton: Skeleton) -> Frame:
     mesh is much less tall than recorded, from its highest. `character` and `skeleton` are in the
     input file's frame.
 
-    Raises SkeletonError when the recorded directions are impossible.
+    Raises SkeletonError when the recorded directions are impossible, or the mesh is so much taller
+    than recorded that the two are not in the same units.
     """
     rotation = body_directions(skeleton)
     used = np.concatenate([part.vertices[np.unique(part.faces)] for part in character.parts])
     up = used @ rotation[1]
     floor, top = float(up.min()), float(up.max())
     height = float(skeleton.source.height)
+    if top - floor > OTHER_SIZE * height:
+        # known before anything is measured: grids are laid out in shares of the recorded height
+        raise SkeletonError(
+            f"The mesh is {top - floor:.4g} units tall and the skeleton's character {height:.4g}; "
+            "bring both to the same units, or place a skeleton anew."
+        )
     if top - floor < WHOLE * height:
         floor = top - height
     aside = used @ rotation[0]

@@ -24,7 +24,7 @@ from autoplace.place.evidence import Placed
 from autoplace.place.hands import HandPlacement, hands_mirrored, place_hand
 from autoplace.place.metacarpals import with_metacarpals
 from autoplace.place.mirror import FLIP, mirror_limbs
-from autoplace.refit import RefitResult, recorded_frame, settings_for
+from autoplace.refit import OTHER_SIZE, RefitResult, recorded_frame, settings_for
 from autoplace.refit_chains import Fitted, hand_findings, with_chains
 from autoplace.report import hand_report
 from autoplace.result import Settings
@@ -54,9 +54,6 @@ TRUSTED_GUESS = 1.25
 OUTSIDE = 0.03
 """A wrist this far outside of the mesh is none of it, fraction of height: twice what is under the
 skin of a wrist (common practice, no source)."""
-OTHER_SIZE = 3.0
-"""Mesh to recorded height beyond which the two are not in the same units, whatever is raised or
-carried (common practice, no source)."""
 SAME_WRISTS = 1e-6
 """Wrists this near to mirror images were made so, fraction of height."""
 
@@ -191,7 +188,7 @@ def _wrists_outside(
     used = surface[0][surface[1]].reshape(-1, 3)
     size = float(np.ptp(used[:, 1]))
     far = {name: -float(d) for name, d in zip(names, depth, strict=True) if d < -OUTSIDE}
-    if size > OTHER_SIZE or (size < 1 / OTHER_SIZE and len(far) == len(names)):
+    if size < 1 / OTHER_SIZE and len(far) == len(names):
         raise SkeletonError(
             f"The mesh is {size * frame.height:.4g} units tall and the skeleton's character "
             f"{frame.height:.4g}; bring both to the same units, or place a skeleton anew."
