@@ -167,9 +167,10 @@ def trace_finger(
     if len(line) < 4:
         return None
     line = _smooth(line, _rounds(float(np.sqrt(np.median(area) / np.pi)) / cell) - 1)
-    line, area = _without_hook(line, area)
-    if len(line) < 4:
-        return None
+    # a thick thumb pressed to the hand is hardly longer than broad: better hooked than lost
+    straight = _without_hook(line, area)
+    if len(straight[0]) >= 4:
+        line, area = straight
     half_width = np.sqrt(area / np.pi)
     # near the end the slices are domes: their middle is the finger's, their size says nothing
     end = _end_of(graph, line, half_width)
