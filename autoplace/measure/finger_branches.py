@@ -30,6 +30,9 @@ CORES = (0.45, 0.6, 0.75, 0.3, 0.9, 0.0)
 round fingers that overlap by a tenth of their breadth are joined by a bridge of .44 radii to either
 side; fingers of few cells need a deeper core, thin ends a shallower one."""
 MOST_FINGERS = 5
+CLEAR_LENGTH = 0.1
+"""A finger that is told apart along this share of the way from the arm on needs no other core: two
+thirds of a thumb's distal phalanx (references: .158 of the hand's length)."""
 LEAST_LENGTH = 0.055
 """Shortest finger beyond its web, as a share of the farthest distance from the wrist; half of a
 thumb's distal phalanx (references: .158 of the hand's length)."""
@@ -77,16 +80,19 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
     reach = float(graph.distance.max())
     outer = (graph.distance > 0.75 * reach) & (graph.distance < 0.9 * reach)
     thickness = float(np.percentile(graph.depth[outer], 98)) if outer.any() else 0.0
-    best: tuple[int, float, list[Branch], list[Web]] | None = None
+    best: tuple[tuple[int, float], float, list[Branch], list[Web]] | None = None
     for share in CORES:
         core = min(share * thickness, DEPTH_CAP - 0.5)
         branches, webs = find_branches(graph, 0.0, core, shell=False)
         # more than a hand has fingers is worse than any number that it can have
         most = count or MOST_FINGERS
-        worth = len(branches) if len(branches) <= most else -len(branches)
+        count_worth = len(branches) if len(branches) <= most else -len(branches)
+        shortest = min((branch.tip - branch.root for branch in branches), default=0.0) / reach
+        # of cores that show as many, the one that shows all of them best
+        worth = (count_worth, min(shortest, CLEAR_LENGTH))
         if best is None or worth > best[0]:
             best = (worth, core, branches, webs)
-        if worth == most:
+        if worth == (most, CLEAR_LENGTH):
             break
     if best is None:
         return [], []

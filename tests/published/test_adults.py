@@ -260,3 +260,21 @@ def test_bones_of_a_finger_grow_shorter_outward(name, finger):
     assert first > second
     assert first > third
     assert second + third < 2.0 * first
+
+
+@pytest.mark.parametrize(
+    ("finger", "first", "second"),
+    [
+        ("index", (39.78, 4.9), (22.38, 2.5)),
+        ("middle", (44.63, 3.8), (26.33, 3.0)),
+        ("ring", (41.37, 3.9), (25.65, 3.3)),
+        ("pinky", (32.74, 2.8), (18.11, 2.5)),
+    ],
+)
+def test_first_and_middle_phalanx_have_people_s_ratio(name, finger, first, second):
+    """Proximal over middle phalanx is that of radiographs (Buryanov & Kotiuk 2010, mm and standard
+    deviations), within two standard deviations of both bones together."""
+    ratio = first[0] / second[0]
+    two_sd = 2.0 * ratio * float(np.hypot(first[1] / first[0], second[1] / second[0]))
+    own = adult(name).phalanges(finger)
+    assert own[0] / own[1] == pytest.approx(ratio, abs=two_sd)
