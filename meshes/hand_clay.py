@@ -96,7 +96,8 @@ def _span(ray: Ray, end: FloatArray) -> float:
 def _end(plan: HandPlan, ray: Ray) -> FloatArray:
     """(3,) the end of the finger, or of its claw."""
     last = ray.joints[3] - ray.joints[2]
-    more = plan.end_length if plan.ends == "claws" else 0.0
+    sheathed = ray.name == "middle" and plan.kind in ("mitten", "thumbless")
+    more = plan.end_length if plan.ends == "claws" and not sheathed else 0.0
     # claws turn a little towards the palm
     return np.asarray(
         ray.joints[3]
