@@ -63,7 +63,7 @@ def assign_roles(
         facing_known: False when +Z is a guess: a pair of eyeballs on the other side of the head
             then tells that the character faces there, and sides are given accordingly, with a note.
         islands: the connected pieces of the character, if known already.
-        scenery: those of them that are ground planes or backdrops many times the figure's size.
+        scenery: those of them that are ground planes or backdrops, or lie far off.
 
     Raises InputError when a name fits no part, or a forced role is not one of `ROLES`.
     """
@@ -95,7 +95,7 @@ def assign_roles(
     for island, role in decree.items():
         verdicts[island] = Verdict(role, "named so by the user", 1.0)
     for island in set(scenery) - set(decree):
-        verdicts[island] = Verdict("accessory", "a flat sheet that the figure stands on", 0.9)
+        verdicts[island] = Verdict("accessory", "a ground or backdrop, or far off the figure", 0.9)
     given = [_given_eye(i, measures) for i, role in decree.items() if role == "eyeball"]
     for eye in eyes:
         for island in eye.islands:

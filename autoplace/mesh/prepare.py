@@ -17,6 +17,7 @@ from autoplace.mesh.outward import face_outward
 from autoplace.mesh.pieces import Roles
 from autoplace.mesh.reduce import MOST_FACES, Reduced, reduce_character
 from autoplace.mesh.scenery import find_scenery
+from autoplace.mesh.strays import find_strays
 from autoplace.mesh.triangles import face_normals
 
 __all__ = ["Prepared", "prepare"]
@@ -29,7 +30,7 @@ class Prepared:
     character: Character
     islands: Islands
     scenery: tuple[int, ...]
-    """Islands that are ground planes or backdrops."""
+    """Islands that are ground planes or backdrops, or lie far off."""
     reduced: Reduced | None = None
     """How the character was made lighter; None when it was not."""
 
@@ -47,7 +48,7 @@ def prepare(character: Character) -> Prepared:
     """The character with faces looking outward, lighter if need be; the same for the same input."""
     islands = find_islands(character)
     area = face_normals(character.vertices, character.faces)[1]
-    scenery = find_scenery(character, islands, area)
+    scenery = _not_the_figure(character, islands, area)
     reduced = None
     if character.face_count > MOST_FACES:
         figure = float(area[~np.isin(islands.label, scenery)].sum())
@@ -55,5 +56,13 @@ def prepare(character: Character) -> Prepared:
         character = reduced.character
         islands = find_islands(character)
         area = face_normals(character.vertices, character.faces)[1]
-        scenery = find_scenery(character, islands, area)
+        scenery = _not_the_figure(character, islands, area)
     return Prepared(face_outward(character, islands.place), islands, scenery, reduced)
+
+
+def _not_the_figure(
+    character: Character, islands: Islands, area: NDArray[np.float64]
+) -> tuple[int, ...]:
+    """Islands that are scenery or strays."""
+    scenery = find_scenery(character, islands, area)
+    return tuple(sorted((*scenery, *find_strays(character, islands, area, scenery))))

@@ -43,6 +43,17 @@ def missing_findings(
                     "If the hand has fingers, check that its part is not left out.",
                 )
             )
+        elif not isinstance(hand, NotFound):
+            findings += [
+                Finding(
+                    "unclear_fingers",
+                    f"{side}_wrist",
+                    "note",
+                    f"{side.capitalize()} hand: {note}.",
+                    "Look at the fingers on the sheet; --fingers says which ones the hand has.",
+                )
+                for note in hand.notes
+            ]
     for side in SIDES:
         eye = eyes.of(side)
         if isinstance(eye, NotFound) and not eyes.others:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from autoplace import read_skeleton
+from autoplace.skeleton.names import finger_of
 from tests.bad_input import shapes
 from tests.bad_input.command import Told, assert_placed, assert_refused, run_place
 
@@ -96,15 +97,16 @@ def test_any_unit_works(place, tmp_path, keeper, scale):
 
 
 def test_no_eyeballs(place, tmp_path, keeper):
-    """Without eyeballs the eye joints are called a guess, and have a spread that says so."""
+    """Without eyeballs the eye joints are read off the face, a finding says so for each, and their
+    spread is wide."""
     character, joints = keeper
     told = place(shapes.without_eyes(character, ["left", "right"], joints))
     assert_placed(told)
     assert {"head", "left_index_3", "right_toe_tip"} <= set(told.report["joint_names"])
-    assert told.report["eyes"] == {"left": None, "right": None}
+    assert {told.report["eyes"][side]["from"] for side in ("left", "right")} == {"face"}
     skeleton = read_skeleton(tmp_path / "figure.skeleton.json")
     for side in ("left", "right"):
-        assert told.findings_about("eyeball", side, "guess")
+        assert told.findings_about("eyeball", side, "face")
         eye = skeleton[f"{side}_eye"]
         assert eye.spread > 0.005 * skeleton.source.height
         assert np.linalg.norm(eye.position - joints[eye.name]) < 3 * eye.spread
@@ -122,7 +124,8 @@ def test_one_eyeball(place, keeper, gone, there):
 
 
 def test_no_fingers(place, tmp_path, keeper):
-    """Hands without fingers get no finger joints, the wrists stand, and a finding says so."""
+    """Stumps without fingers get one finger for what is left of the hand, the wrists stand, and a
+    finding says so."""
     character, joints = keeper
     told = place(shapes.without_fingers(character, joints))
     assert_placed(told)
@@ -131,7 +134,7 @@ def test_no_fingers(place, tmp_path, keeper):
     assert not [name for name in names for finger in ("index", "ring", "pinky") if finger in name]
     assert told.findings_about("finger", "left")
     assert told.findings_about("finger", "right")
-    assert_near(tmp_path, joints)
+    assert_near(tmp_path, {n: place for n, place in joints.items() if finger_of(n) is None})
 
 
 @pytest.mark.parametrize(("gone", "there"), [("left", "right"), ("right", "left")])
