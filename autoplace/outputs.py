@@ -169,10 +169,12 @@ def write_together(
     """
     staging: dict[Path, Path] = {}
     waiting: dict[Path, Path] = {}  # where each file goes in the end: where it was written
+    given: dict[Path, Path] = {}  # the same by the name it was given
     kept: list[Path] = []
     try:
         for path, write in writers.items():
             target = path.resolve()  # what a link points at is replaced, not the link
+            given[target] = path
             folder = target.parent
             if folder not in staging:
                 staging[folder] = Path(tempfile.mkdtemp(prefix=".autoplace-", dir=folder))
@@ -183,7 +185,8 @@ def write_together(
         for target, written in waiting.items():
             aside = _keep_if_richer(target, written, target in always)
             if aside is not None:
-                kept.append(aside)
+                beside = given[target].parent
+                kept.append(beside / aside.name if beside.resolve() == aside.parent else aside)
             os.replace(written, target)
     except OSError as error:
         raise OutputError(
