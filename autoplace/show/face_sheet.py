@@ -10,15 +10,14 @@ import numpy as np
 from autoplace.measure.frame_record import Frame
 from autoplace.mesh.character import Character
 from autoplace.mesh.pieces import Roles
-from autoplace.show.captions import findings_list
+from autoplace.show.card_page import EDGE, WIDTH, blank_page
 from autoplace.show.closeups import CloseUp
 from autoplace.show.eye_globe import Globe, draw_globe
 from autoplace.show.eye_views import EyeView, eye_views, head_views
 from autoplace.show.figure import Figure, View, gather
 from autoplace.show.glyphs import Look
 from autoplace.show.ink import Box, Ink
-from autoplace.show.lettering import Lettering
-from autoplace.show.palette import CARD_LINE, FAINT, PAPER, TEXT, deeper, side_colour
+from autoplace.show.palette import CARD_LINE, FAINT, TEXT, deeper, side_colour
 from autoplace.show.panels import Painter, Panel
 from autoplace.show.sheet import Sheet
 from autoplace.skeleton.model import Finding, Joint, Skeleton
@@ -31,15 +30,12 @@ __all__ = ["compose_face_sheet", "eye_words", "render_face_sheet"]
 
 HeadViews = tuple[tuple[str, CloseUp], ...]
 
-WIDTH = 2400
-"""Layout units across the page."""
 TITLE, EYE_CARD, FOOT, GAP = 140, 500, 210, 20
 """Heights in layout units: the title, a row of eyes, the findings, and between."""
 FACE = (300, 900)
 """Height of the head's panel at least and at most."""
 NAMES, ABOVE, BELOW = 104, 78, 18
 """Room in the head's panel for names on each side of a view, and above and below the views."""
-EDGE = 44
 
 
 def render_face_sheet(
@@ -71,41 +67,28 @@ def compose_face_sheet(
     width: int = WIDTH,
 ) -> Sheet:
     """As `render_face_sheet`, with the panels, views and label boxes beside the picture."""
-    from PIL import Image
-
-    unit = width / WIDTH
     figure = gather(character, roles, frame, skeleton)
     eyes = eye_views(figure, character, roles, frame)
     head = head_views(figure)
     face = _face_height(head)
     rows = max((len(eyes) + 1) // 2, 1)
-    tall = TITLE + face + GAP + rows * (EYE_CARD + GAP) + FOOT + EDGE
-    page = np.tile(np.array(PAPER, dtype=np.uint8), (round(tall * unit), width, 1))
-    letters = Lettering(unit)
-    painter = Painter(page, figure, letters, unit)
-    name = title or skeleton.source.mesh or character.name
-    letters.write(EDGE * unit, 62 * unit, letters.shorten(name, 46, 0.6 * width), 46)
-    facts = "   ·   ".join(_facts(figure, eyes))
-    letters.write(EDGE * unit, 110 * unit, facts, 18, FAINT)
-    letters.write(width - EDGE * unit, 110 * unit, "autoplace", 18, FAINT, "rm")
-    panels = [_head(painter, _scaled((EDGE, TITLE, WIDTH - EDGE, TITLE + face), unit), head)]
+    page = blank_page(figure, width, TITLE + face + GAP + rows * (EYE_CARD + GAP) + FOOT + EDGE)
+    page.write_title(title or skeleton.source.mesh or character.name, _facts(figure, eyes))
+    painter = page.painter
+    panels = [_head(painter, page.box(EDGE, TITLE, WIDTH - EDGE, TITLE + face), head)]
     top = TITLE + face + GAP
     half = 0.5 * (WIDTH - 2 * EDGE - GAP)
     for number, eye in enumerate(eyes):
         left = EDGE + (number % 2) * (half + GAP)
         row = top + (number // 2) * (EYE_CARD + GAP)
-        box = _scaled((left, row, left + half, row + EYE_CARD), unit)
-        panels.append(_eye(painter, box, eye))
+        panels.append(_eye(painter, page.box(left, row, left + half, row + EYE_CARD), eye))
     if not eyes:
-        box = _scaled((EDGE, top, WIDTH - EDGE, top + EYE_CARD), unit)
+        box = page.box(EDGE, top, WIDTH - EDGE, top + EYE_CARD)
         panels.append(_nothing(painter, box, "Eyes", "the skeleton has no eye joints"))
     top += rows * (EYE_CARD + GAP)
-    box = _scaled((EDGE, top, WIDTH - EDGE, top + FOOT), unit)
-    found = painter.card(box, "Findings about the eyes", "firm lines: modelled; dots: completed")
-    findings_list(Ink(page), letters, found.box, tuple(_about_eyes(skeleton.findings)))
-    image = Image.fromarray(page)
-    letters.set_on(image)
-    return Sheet(image, (*panels, found))
+    words = "Findings about the eyes", "firm lines: modelled; dots: completed"
+    panels.append(page.add_findings(top, top + FOOT, words, _about_eyes(skeleton.findings)))
+    return page.finished(panels)
 
 
 def eye_words(eye: EyeView, joint: Joint, height: float, left: float) -> list[tuple[str, str]]:
@@ -248,8 +231,3 @@ def _about_eyes(findings: Sequence[Finding]) -> list[Finding]:
         for finding in findings
         if finding.check == "missing_eyeball" or family(finding.joint or "") == "eye"
     ]
-
-
-def _scaled(box: Box, unit: float) -> Box:
-    left, top, right, bottom = (round(value * unit) for value in box)
-    return left, top, right, bottom

@@ -10,13 +10,12 @@ import numpy as np
 from autoplace.measure.frame_record import Frame
 from autoplace.mesh.character import Character
 from autoplace.mesh.pieces import Roles
-from autoplace.show.captions import findings_list
+from autoplace.show.card_page import EDGE, WIDTH, blank_page
 from autoplace.show.figure import View, gather
 from autoplace.show.glyphs import Look
 from autoplace.show.hand_views import BendPlane, HandViews, hand_views
 from autoplace.show.ink import Box, Ink
-from autoplace.show.lettering import Lettering
-from autoplace.show.palette import CARD_LINE, FAINT, PAPER, deeper, lighter, side_colour
+from autoplace.show.palette import CARD_LINE, FAINT, deeper, lighter, side_colour
 from autoplace.show.panels import Painter, Panel
 from autoplace.show.sheet import Sheet
 from autoplace.skeleton.model import Finding, Skeleton
@@ -27,11 +26,8 @@ if TYPE_CHECKING:
 
 __all__ = ["compose_hand_sheet", "render_hand_sheet"]
 
-WIDTH = 2400
-"""Layout units across the page."""
 HEAD, HAND, FOOT, GAP = 140, 860, 230, 20
 """Heights in layout units: the title, one hand, the findings, and what is between."""
-EDGE = 44
 
 
 def render_hand_sheet(
@@ -62,41 +58,29 @@ def compose_hand_sheet(
     width: int = WIDTH,
 ) -> Sheet:
     """As `render_hand_sheet`, with the panels, views and label boxes beside the picture."""
-    from PIL import Image
-
-    unit = width / WIDTH
     sides = [side for side in reversed(SIDES) if f"{side}_wrist" in skeleton] or ["left"]
     tall = HEAD + len(sides) * (HAND + GAP) + FOOT + EDGE
-    page = np.tile(np.array(PAPER, dtype=np.uint8), (round(tall * unit), width, 1))
-    letters = Lettering(unit)
-    painter = Painter(page, gather(character, roles, frame, skeleton), letters, unit)
-    name = title or skeleton.source.mesh or character.name
-    _header(letters, name, skeleton, width)
+    page = blank_page(gather(character, roles, frame, skeleton), width, tall)
+    page.write_title(title or skeleton.source.mesh or character.name, _facts(skeleton))
     panels = []
     top = float(HEAD)
     for side in sides:
-        box = _scaled((EDGE, top, WIDTH - EDGE, top + HAND), unit)
-        panels.append(_hand(painter, box, side))
+        panels.append(_hand(page.painter, page.box(EDGE, top, WIDTH - EDGE, top + HAND), side))
         top += HAND + GAP
-    box = _scaled((EDGE, top, WIDTH - EDGE, top + FOOT), unit)
-    found = painter.card(box, "Findings about the hands", "the strips are the fingers' bend planes")
-    findings_list(Ink(page), letters, found.box, tuple(_about_hands(skeleton.findings)))
-    image = Image.fromarray(page)
-    letters.set_on(image)
-    return Sheet(image, (*panels, found))
+    words = "Findings about the hands", "the strips are the fingers' bend planes"
+    panels.append(page.add_findings(top, top + FOOT, words, _about_hands(skeleton.findings)))
+    return page.finished(panels)
 
 
-def _header(letters: Lettering, name: str, skeleton: Skeleton, width: int) -> None:
-    u = letters.unit
-    letters.write(EDGE * u, 62 * u, letters.shorten(name, 46, 0.6 * width), 46)
+def _facts(skeleton: Skeleton) -> list[str]:
+    """Which fingers each hand has."""
     facts = []
     for side in SIDES:
         fingers = [finger_of(n) for n in skeleton.names if side_of(n) == side]
         named = list(dict.fromkeys(f for f in fingers if f))
         if f"{side}_wrist" in skeleton:
             facts.append(f"{side} hand: {', '.join(named) or 'no fingers'}")
-    letters.write(EDGE * u, 110 * u, "   ·   ".join(facts), 18, FAINT)
-    letters.write(width - EDGE * u, 110 * u, "autoplace", 18, FAINT, "rm")
+    return facts
 
 
 def _hand(painter: Painter, box: Box, side: str) -> Panel:
@@ -155,8 +139,3 @@ def _about_hands(findings: Sequence[Finding]) -> list[Finding]:
         if (name := finding.joint)
         and (finger_of(name) or metacarpal_of(name) or (side_of(name) and stem(name) == "wrist"))
     ]
-
-
-def _scaled(box: Box, unit: float) -> Box:
-    left, top, right, bottom = (round(value * unit) for value in box)
-    return left, top, right, bottom
