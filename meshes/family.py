@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .bones import make_bones
+from .dealing import deal
 from .family_fit import fitted
 from .figures import Detail, Part, build_figure
 from .params import FigureParams, Hand, Head, Pose, Side
@@ -127,14 +128,6 @@ class Member:
         return tuple(f"{side}_{name}" for side in ("left", "right") for name in _LEG_JOINTS)
 
 
-def _deal(rng: np.random.Generator, shares: Mapping[str, int]) -> list[str]:
-    """As many cards as members, each kind by its share, shuffled."""
-    kinds, weights = list(shares), np.array(list(shares.values()), dtype=float)
-    edges = np.round(np.cumsum(weights) / weights.sum() * COUNT).astype(int)
-    cards = np.searchsorted(edges, np.arange(COUNT), side="right")
-    return [kinds[i] for i in rng.permutation(cards)]
-
-
 def family() -> list[Member]:
     """All members, always the same."""
     rng = np.random.default_rng(_SEED)
@@ -154,7 +147,7 @@ def family() -> list[Member]:
         "frame": _FRAME,
         "names": _NAMES,
     }
-    dealt = {trait: _deal(rng, shares) for trait, shares in decks.items()}
+    dealt = {trait: deal(rng, shares, COUNT) for trait, shares in decks.items()}
     return [
         _member(number, {trait: cards[number] for trait, cards in dealt.items()})
         for number in range(COUNT)

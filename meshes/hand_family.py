@@ -20,6 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .dealing import deal
+
 __all__ = ["COUNT", "NAMES", "HandMember", "HandPlan", "Ray", "hand_family", "rays_of"]
 
 FloatArray = NDArray[np.float64]
@@ -170,14 +172,6 @@ class HandMember:
         return self.number % 2 == 0
 
 
-def _deal(rng: np.random.Generator, shares: Mapping[str, int]) -> list[str]:
-    """As many cards as members, each kind by its share, shuffled."""
-    kinds, weights = list(shares), np.array(list(shares.values()), dtype=float)
-    edges = np.round(np.cumsum(weights) / weights.sum() * COUNT).astype(int)
-    cards = np.searchsorted(edges, np.arange(COUNT), side="right")
-    return [kinds[i] for i in rng.permutation(cards)]
-
-
 def hand_family() -> list[HandMember]:
     """All members, always the same."""
     rng = np.random.default_rng(_SEED)
@@ -193,7 +187,7 @@ def hand_family() -> list[HandMember]:
         "relief": _RELIEF,
         "faces": _FACES,
     }
-    dealt = {trait: _deal(rng, shares) for trait, shares in decks.items()}
+    dealt = {trait: deal(rng, shares, COUNT) for trait, shares in decks.items()}
     members = []
     for number in range(COUNT):
         traits = {trait: cards[number] for trait, cards in dealt.items()}
