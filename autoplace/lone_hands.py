@@ -27,7 +27,7 @@ from autoplace.mesh.parts import matching_parts
 from autoplace.mesh.pieces import Piece, Roles
 from autoplace.mesh.prepare import prepare
 from autoplace.mesh.triangles import without_doubles
-from autoplace.place.assembly import hand_points
+from autoplace.place.assembly import hand_points, in_input
 from autoplace.place.evidence import Placed
 from autoplace.place.hands import HandPlacement, place_hand
 from autoplace.place.metacarpals import with_metacarpals
@@ -242,19 +242,11 @@ def _skeleton(
     roles: Roles,
 ) -> Skeleton:
     """Wrists as roots, fingers below, oriented; in the input frame. `length` is the hand's."""
-
-    def in_input(point: Any) -> Placed:
-        evidence = tuple(
-            Evidence(e.kind, frame.to_input(e.position), e.spread * frame.height, e.weight, e.note)
-            for e in point.evidence
-        )
-        return Placed(frame.to_input(point.position), point.spread * frame.height, evidence, 1.0)
-
     wrists, fitted = [], {}
     for side, hand in hands.items():
         hint = hand.wrist_hint
         said = Evidence("hand_sections", hint.position, hint.spread, 1.0, hint.note)
-        wrist = in_input(Placed(hint.position, hint.spread, (said,), 1.0))
+        wrist = in_input(Placed(hint.position, hint.spread, (said,), 1.0), frame)
         wrists.append(
             Joint(
                 f"{side}_wrist",
@@ -264,7 +256,9 @@ def _skeleton(
                 evidence=wrist.evidence,
             )
         )
-        points = {f"{side}_{stem}": in_input(point) for stem, point in hand_points(hand).items()}
+        points = {
+            f"{side}_{stem}": in_input(point, frame) for stem, point in hand_points(hand).items()
+        }
         fitted[side] = Fitted(points, tuple(hand.chains))
     source = Source(
         mesh=character.path.name if character.path else character.name,

@@ -10,7 +10,8 @@ import numpy as np
 
 from autoplace.errors import InputError, SkeletonError
 from autoplace.measure.frame_record import Frame
-from autoplace.mesh.parts import matching_parts
+from autoplace.mesh.parts import assign_roles, matching_parts
+from autoplace.mesh.prepare import Prepared, prepare
 from autoplace.settings import checked, recorded_settings
 from autoplace.skeleton.names import SIDES, side_of
 from autoplace.skeleton.orient import body_directions
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from autoplace.result import Settings
     from autoplace.skeleton.model import Skeleton
 
-__all__ = ["OTHER_SIZE", "RefitResult", "recorded_frame", "settings_for"]
+__all__ = ["OTHER_SIZE", "RefitResult", "recorded_frame", "roles_in", "settings_for"]
 
 WHOLE = 0.9
 """A mesh at least this tall against the recorded height stands on the floor; a shorter one is the
@@ -86,6 +87,22 @@ def recorded_frame(character: Character, skeleton: Skeleton) -> Frame:
         0.0,
         ("up and facing are those recorded in the skeleton",),
     )
+
+
+def roles_in(frame: Frame, character: Character, settings: Settings) -> tuple[Prepared, Roles]:
+    """The character ready to measure, and the roles of its pieces where the frame is known."""
+    prepared = prepare(character)
+    measured = prepared.character
+    roles = assign_roles(
+        measured,
+        [frame.to_working(part.vertices) for part in measured.parts],
+        leave_out=settings.leave_out,
+        forced=dict(settings.roles),
+        facing_known=True,
+        islands=prepared.islands,
+        scenery=prepared.scenery,
+    )
+    return prepared, roles
 
 
 def settings_for(

@@ -10,15 +10,15 @@ import numpy as np
 
 from autoplace.errors import SkeletonError
 from autoplace.measure.frame_record import Frame
-from autoplace.mesh.parts import assign_roles
-from autoplace.mesh.prepare import prepare
+from autoplace.place.assembly import in_input
+from autoplace.place.evidence import Placed
 from autoplace.place.eye_report import eye_report
 from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, place_eyes
-from autoplace.refit import RefitResult, recorded_frame
+from autoplace.refit import RefitResult, recorded_frame, roles_in
 from autoplace.result import Settings
 from autoplace.settings import checked
 from autoplace.skeleton.convention import DEFAULT, recorded
-from autoplace.skeleton.model import Evidence, Finding, Joint, Skeleton
+from autoplace.skeleton.model import Finding, Joint, Skeleton
 from autoplace.skeleton.names import family
 from autoplace.skeleton.orient import orient
 
@@ -89,16 +89,7 @@ def find_eyes(
     All as `refit_eyes` uses them; the eyes' places are in the working frame.
     """
     frame = _eye_frame(recorded_frame(character, skeleton), character, skeleton)
-    prepared = prepare(character)
-    roles = assign_roles(
-        prepared.character,
-        [frame.to_working(part.vertices) for part in prepared.character.parts],
-        leave_out=settings.leave_out,
-        forced=dict(settings.roles),
-        facing_known=True,
-        islands=prepared.islands,
-        scenery=prepared.scenery,
-    )
+    prepared, roles = roles_in(frame, character, settings)
     # the mesh as it came: a lighter copy's vertices lie a little inside of a ball
     roles = prepared.original_roles(roles)
     working = [frame.to_working(part.vertices) for part in character.parts]
@@ -150,15 +141,12 @@ def _with_eyes(
 
 def _moved(joint: Joint, eye: EyePlace, frame: Frame) -> Joint:
     """The joint at the eye's centre, in the input frame."""
-    evidence = tuple(
-        Evidence(e.kind, frame.to_input(e.position), e.spread * frame.height, e.weight, e.note)
-        for e in eye.evidence
-    )
+    placed = in_input(Placed(eye.center, eye.spread, eye.evidence, 1.0), frame)
     return replace(
         joint,
-        position=frame.to_input(eye.center),
-        spread=eye.spread * frame.height,
-        evidence=evidence,
+        position=placed.position,
+        spread=placed.spread,
+        evidence=placed.evidence,
         look=None if eye.look is None else frame.direction_to_input(eye.look),
     )
 

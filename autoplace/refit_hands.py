@@ -16,20 +16,18 @@ from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_shape import HandShape, measure_hand
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
-from autoplace.mesh.parts import assign_roles
-from autoplace.mesh.prepare import prepare
 from autoplace.mesh.triangles import without_doubles
-from autoplace.place.assembly import Hands, hand_points
+from autoplace.place.assembly import Hands, hand_points, in_input
 from autoplace.place.evidence import Placed
 from autoplace.place.hands import HandPlacement, hands_mirrored, place_hand
 from autoplace.place.metacarpals import with_metacarpals
 from autoplace.place.mirror import FLIP, mirror_limbs
-from autoplace.refit import OTHER_SIZE, RefitResult, recorded_frame, settings_for
+from autoplace.refit import OTHER_SIZE, RefitResult, recorded_frame, roles_in, settings_for
 from autoplace.refit_chains import Fitted, hand_findings, with_chains
 from autoplace.report import hand_report
 from autoplace.result import Settings
 from autoplace.settings import checked
-from autoplace.skeleton.model import Evidence, Skeleton
+from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import LONG_FINGERS, SIDES, finger_of, metacarpal_of, side_of
 
 if TYPE_CHECKING:
@@ -153,18 +151,8 @@ def _body(
     character: Character, frame: Frame, settings: Settings
 ) -> tuple[Roles, FloatArray, IntArray]:
     """Roles of all pieces, and the body's surface in the working frame."""
-    prepared = prepare(character)
-    measured = prepared.character
-    roles = assign_roles(
-        measured,
-        [frame.to_working(part.vertices) for part in measured.parts],
-        leave_out=settings.leave_out,
-        forced=dict(settings.roles),
-        facing_known=True,
-        islands=prepared.islands,
-        scenery=prepared.scenery,
-    )
-    vertices, faces = roles.surface(measured, ("body",))
+    prepared, roles = roles_in(frame, character, settings)
+    vertices, faces = roles.surface(prepared.character, ("body",))
     if not len(faces):
         raise SkeletonError(
             "No part of the mesh was taken for the body where the skeleton stands; name it with "
@@ -285,14 +273,14 @@ def _fitted(hands: Hands, skeleton: Skeleton, frame: Frame) -> dict[str, Fitted]
     for side, hand in hands.items():
         if isinstance(hand, HandPlacement):
             for stem, point in hand_points(hand).items():
-                joints[f"{side}_{stem}"] = Placed(point.position, point.spread, point.evidence, 1.0)
+                joints[f"{side}_{stem}"] = point
                 stems[stem] = alike
     joints = mirror_limbs(joints, stems)
     found: dict[str, Fitted] = {}
     for side, hand in hands.items():
         own = {name: point for name, point in joints.items() if side_of(name) == side}
         found[side] = Fitted(
-            points={name: _in_input(point, frame) for name, point in own.items()},
+            points={name: in_input(point, frame) for name, point in own.items()},
             fingers=tuple(hand.chains) if isinstance(hand, HandPlacement) else (),
             missing=hand.why if isinstance(hand, NotFound) else "",
         )
@@ -306,16 +294,6 @@ def _alike(hands: Hands, skeleton: Skeleton, frame: Frame) -> bool:
         return False
     left, right = (frame.to_working(skeleton[f"{side}_wrist"].position) for side in SIDES)
     return bool(np.linalg.norm(left - right * FLIP) < SAME_WRISTS) and hands_mirrored(*both)
-
-
-def _in_input(point: Placed, frame: Frame) -> Placed:
-    evidence = tuple(
-        Evidence(e.kind, frame.to_input(e.position), e.spread * frame.height, e.weight, e.note)
-        for e in point.evidence
-    )
-    return Placed(
-        frame.to_input(point.position), point.spread * frame.height, evidence, point.disagreement
-    )
 
 
 def _recorded(skeleton: Skeleton, settings: Settings, character: Character) -> dict[str, Any]:

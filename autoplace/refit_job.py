@@ -64,7 +64,7 @@ def run_refit(
     """
     from autoplace.result import Settings
 
-    checked(replace(Settings(), **changes))
+    own = checked(replace(Settings(), **changes))
     if mesh.is_file():  # if it is not, that is what the user should hear about
         check_outputs(outputs, mesh, overwrite, fitted=skeleton)
     progress("read")
@@ -76,7 +76,6 @@ def run_refit(
     if skeleton is None:
         from autoplace.lone_hands import place_lone_hands
 
-        own = replace(Settings(), **changes)
         result = place_lone_hands(character, own, side=side, progress=progress)
     else:
         before = read_skeleton(skeleton)

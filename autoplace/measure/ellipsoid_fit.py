@@ -51,6 +51,11 @@ class EllipsoidFit:
         """Of the ball of the same volume."""
         return float(np.prod(self.lengths) ** (1.0 / 3.0))
 
+    @property
+    def rounding(self) -> FloatArray:
+        """(3, 3) that makes offsets from the centre, as rows, those of that ball."""
+        return np.asarray((self.axes.T * (self.radius / self.lengths)) @ self.axes)
+
 
 def fit_ellipsoid(points: ArrayLike, weights: ArrayLike | None = None) -> EllipsoidFit | NotFound:
     """The ellipsoid nearest to the points, by weighted squares of distance to first order.

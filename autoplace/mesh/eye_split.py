@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from autoplace.mesh.eyeballs import LOWEST_EYE, RADIUS_RANGE
 from autoplace.mesh.islands import Islands
 from autoplace.mesh.spheres import IslandMeasures, measure_islands
 
@@ -35,10 +36,6 @@ hangs on an island of many times its size: that may be skin which bulges, and th
 be whole without it."""
 MANY_TIMES = 20.0
 """Both eyes and all teeth have about ten times the surface of one eye (own synthetic eyes)."""
-RADII = (0.0015, 0.12)
-"""Fraction of height, as for eyeballs."""
-LOWEST = 0.42
-"""Fraction of height below which no eyes are, as for eyeballs."""
 LEAST_FACES = 20
 
 
@@ -56,9 +53,11 @@ def split_balls(
         measures: of the islands.
         excluded: islands to leave whole.
     """
-    tall = (measures.high[:, 1] > LOWEST) & ~islands.grouped
+    tall = (measures.high[:, 1] > LOWEST_EYE) & ~islands.grouped
     tall[list(excluded)] = False
-    near = np.flatnonzero(tall[islands.label] & (measures.face_centre[:, 1] > LOWEST - RADII[1]))
+    near = np.flatnonzero(
+        tall[islands.label] & (measures.face_centre[:, 1] > LOWEST_EYE - RADIUS_RANGE[1])
+    )
     if len(near) < LEAST_FACES:
         return islands
     piece = _smooth_pieces(islands.place[faces[near]], measures.normals[near])
@@ -77,9 +76,9 @@ def split_balls(
         (size >= LEAST_FACES)
         & (found.ball_misfit < ROUND)
         & (found.ball_share > least)
-        & (radius > RADII[0])
-        & (radius < RADII[1])
-        & (found.ball_centre[:, 1] > LOWEST)
+        & (radius > RADIUS_RANGE[0])
+        & (radius < RADIUS_RANGE[1])
+        & (found.ball_centre[:, 1] > LOWEST_EYE)
     )
     # something must stay of every island: the largest piece where all are balls
     left = np.bincount(islands.label, minlength=islands.count)

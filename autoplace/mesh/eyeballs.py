@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from autoplace.mesh.slices import HeadBox, Span, find_head, span_at
 from autoplace.mesh.spheres import IslandMeasures
 
-__all__ = ["Eyeball", "find_eyeballs"]
+__all__ = ["LOWEST_EYE", "RADIUS_RANGE", "Eyeball", "find_eyeballs"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 
 from autoplace.mesh.character import Character
 
-__all__ = ["Islands", "find_islands"]
+__all__ = ["Islands", "find_islands", "island_boxes"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -75,6 +75,16 @@ def find_islands(character: Character) -> Islands:
         label = _components(place, faces)
     label, grouped = _group_small(label, part_of_face, len(character.parts))
     return Islands(label, part_of_face, np.cumsum(sizes) - sizes, len(grouped), grouped, place)
+
+
+def island_boxes(label: IntArray, count: int, corners: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """(count, 3) low and high corner of the box of each island of triangles (m, 3, 3)."""
+    order = np.argsort(label, kind="stable")
+    starts = np.searchsorted(label[order], np.arange(count))
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    low = np.minimum.reduceat(np.minimum(np.minimum(a, b), c)[order], starts)
+    high = np.maximum.reduceat(np.maximum(np.maximum(a, b), c)[order], starts)
+    return low, high
 
 
 def _welded(points: FloatArray) -> IntArray:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.mesh.islands import Islands
+from autoplace.mesh.islands import Islands, island_boxes
 
 __all__ = ["IslandMeasures", "measure_islands"]
 
@@ -64,11 +64,7 @@ def measure_islands(islands: Islands, vertices: FloatArray, faces: IntArray) -> 
     middle = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
     area = np.asarray(np.bincount(label, weight, count), dtype=np.float64)
     centroid, centre, radius, misfit = _spheres(label, count, middle, normals, weight)
-    order = np.argsort(label, kind="stable")
-    starts = np.searchsorted(label[order], np.arange(count))
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    low = np.minimum.reduceat(np.minimum(np.minimum(a, b), c)[order], starts)
-    high = np.maximum.reduceat(np.maximum(np.maximum(a, b), c)[order], starts)
+    low, high = island_boxes(label, count, corners)
     share = area / (4 * np.pi * np.maximum(np.abs(radius), 1e-12) ** 2)
     size = high - low
     oval = np.full(count, np.inf)

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.mesh.character import Character
-from autoplace.mesh.islands import Islands
+from autoplace.mesh.islands import Islands, island_boxes
 
 __all__ = ["find_strays"]
 
@@ -40,7 +40,8 @@ def find_strays(
     """
     if islands.count < 2:
         return ()
-    low, high = _boxes(character, islands)
+    corners = character.vertices[character.faces]
+    low, high = island_boxes(islands.label, islands.count, corners)
     of_island = np.bincount(islands.label, area, islands.count)
     open_ones = np.ones(islands.count, dtype=bool)
     open_ones[list(scenery)] = False
@@ -60,15 +61,3 @@ def find_strays(
     if of_island[far].sum() > MOST_AREA * of_island[open_ones].sum():
         return ()
     return tuple(np.flatnonzero(far).tolist())
-
-
-def _boxes(character: Character, islands: Islands) -> tuple[FloatArray, FloatArray]:
-    """(k, 3) low and high corner of every island's box."""
-    order = np.argsort(islands.label, kind="stable")
-    label = islands.label[order]
-    starts = np.searchsorted(label, np.arange(islands.count))
-    corners = character.vertices[character.faces[order]]
-    return (
-        np.minimum.reduceat(corners.min(axis=1), starts, axis=0),
-        np.maximum.reduceat(corners.max(axis=1), starts, axis=0),
-    )

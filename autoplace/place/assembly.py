@@ -16,11 +16,10 @@ from autoplace.place.eyes import EyePlace, EyesFound
 from autoplace.place.face_eyes import guessed_eyes
 from autoplace.place.hands import HandPlacement, hands_mirrored
 from autoplace.place.mirror import FLIP, mirror_limbs
-from autoplace.place.placed_point import PlacedPoint
 from autoplace.place.template import Template
 from autoplace.skeleton.model import Evidence, Joint
 
-__all__ = ["Hands", "gather_joints", "hand_points", "make_joints"]
+__all__ = ["Hands", "gather_joints", "hand_points", "in_input", "make_joints"]
 
 FloatArray = NDArray[np.float64]
 Hands = Mapping[str, HandPlacement | NotFound]
@@ -44,7 +43,7 @@ def gather_joints(
         if isinstance(hand, NotFound):
             continue
         for stem, point in hand_points(hand).items():
-            joints[f"{side}_{stem}"] = Placed(point.position, point.spread, point.evidence, 1.0)
+            joints[f"{side}_{stem}"] = point
             stems[stem] = hands_alike
     looks: dict[str, FloatArray | None] = {}
     guessed = guessed_eyes(trunk)
@@ -67,13 +66,30 @@ def gather_joints(
     return mirror_limbs(joints, stems), looks
 
 
-def hand_points(hand: HandPlacement) -> dict[str, PlacedPoint]:
+def hand_points(hand: HandPlacement) -> dict[str, Placed]:
     """The joints of a placed hand by stem ('index_metacarpal', 'index_1', ...)."""
     points = {f"{finger}_metacarpal": base for finger, base in hand.metacarpals.items()}
     for finger, chain in hand.chains.items():
         for end, point in zip(("1", "2", "3", "tip"), chain, strict=True):
             points[f"{finger}_{end}"] = point
-    return points
+    return {
+        stem: Placed(point.position, point.spread, point.evidence, 1.0)
+        for stem, point in points.items()
+    }
+
+
+def in_input(placed: Placed, frame: Frame) -> Placed:
+    """A joint placed in the working frame, in the input frame and units."""
+    evidence = tuple(
+        Evidence(e.kind, frame.to_input(e.position), e.spread * frame.height, e.weight, e.note)
+        for e in placed.evidence
+    )
+    return Placed(
+        frame.to_input(placed.position),
+        placed.spread * frame.height,
+        evidence,
+        placed.disagreement,
+    )
 
 
 def make_joints(
@@ -112,15 +128,12 @@ def make_joints(
 def _joint(
     name: str, parent: str | None, placed: Placed, frame: Frame, look: FloatArray | None
 ) -> Joint:
-    evidence = tuple(
-        Evidence(e.kind, frame.to_input(e.position), e.spread * frame.height, e.weight, e.note)
-        for e in placed.evidence
-    )
+    there = in_input(placed, frame)
     return Joint(
         name=name,
         parent=parent,
-        position=frame.to_input(placed.position),
-        spread=placed.spread * frame.height,
-        evidence=evidence,
+        position=there.position,
+        spread=there.spread,
+        evidence=there.evidence,
         look=None if look is None else frame.direction_to_input(look),
     )

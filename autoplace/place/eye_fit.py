@@ -66,19 +66,14 @@ class Ball:
         """Points (n, 3) moved as the oval is when it is made a sphere about its centre."""
         if self.oval is None:
             return points
-        return self.center + (points - self.center) @ self._stretch()
+        return self.center + (points - self.center) @ self.oval.rounding
 
     def from_round(self, direction: FloatArray) -> FloatArray:
         """A direction (3,) about the round ball as it is about the oval one; of unit length."""
         if self.oval is None:
             return direction
-        back = direction @ np.linalg.inv(self._stretch())
+        back = direction @ np.linalg.inv(self.oval.rounding)
         return np.asarray(back / np.linalg.norm(back))
-
-    def _stretch(self) -> FloatArray:
-        assert self.oval is not None
-        axes = self.oval.axes
-        return np.asarray((axes.T * (self.radius / self.oval.lengths)) @ axes)
 
 
 def fit_ball(
@@ -145,8 +140,7 @@ def _is_better(oval: EllipsoidFit, sphere: SphereFit | None) -> bool:
 def _oval_ball(
     oval: EllipsoidFit, vertices: FloatArray, weight: FloatArray, merit: float
 ) -> Ball | None:
-    stretch = (oval.axes.T * (oval.radius / oval.lengths)) @ oval.axes
-    sphere = fit_sphere(oval.center + (vertices - oval.center) @ stretch, weight)
+    sphere = fit_sphere(oval.center + (vertices - oval.center) @ oval.rounding, weight)
     if not isinstance(sphere, SphereFit):
         return None
     spread = float(np.hypot(oval.center_spread, oval.residual))
