@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = [
     "add_hand_options",
     "add_part_options",
+    "add_report_options",
     "add_telling",
     "file_names",
     "fingers",
@@ -31,6 +32,15 @@ def add_telling(group: Any) -> None:
     group.add_argument(
         "--traceback", action="store_true", help="show where in the program an error arose"
     )
+
+
+def add_report_options(command: Any) -> None:
+    """Options for what a command prints of its report."""
+    telling = command.add_argument_group("what is printed")
+    telling.add_argument(
+        "--json", action="store_true", help="the report as JSON on standard output"
+    )
+    add_telling(telling)
 
 
 def add_part_options(group: Any) -> None:

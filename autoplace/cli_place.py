@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from autoplace.cli_options import (
     add_hand_options,
     add_part_options,
-    add_telling,
+    add_report_options,
     file_names,
     fingers,
     print_data,
@@ -76,12 +76,7 @@ def add_place(commands: Any) -> None:
         "--neck", metavar="N", type=int, default=1, help="joints of the neck (default: 1)"
     )
     add_hand_options(known)
-
-    telling = place.add_argument_group("what is printed")
-    telling.add_argument(
-        "--json", action="store_true", help="the report as JSON on standard output"
-    )
-    add_telling(telling)
+    add_report_options(place)
 
 
 def _run(options: argparse.Namespace, progress: Progress) -> None:

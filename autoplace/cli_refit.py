@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from autoplace.cli_options import (
     add_hand_options,
     add_part_options,
-    add_telling,
+    add_report_options,
     file_names,
     fingers,
     print_data,
@@ -45,7 +45,7 @@ def add_hands(commands: Any) -> None:
     )
     add_hand_options(known)
     add_part_options(known)
-    _add_telling(hands)
+    add_report_options(hands)
 
 
 def add_eyes(commands: Any) -> None:
@@ -62,7 +62,7 @@ def add_eyes(commands: Any) -> None:
     _add_files(eyes, "head and the eyes", needed=True)
     known = eyes.add_argument_group("what you know better than the measurement")
     add_part_options(known)
-    _add_telling(eyes)
+    add_report_options(eyes)
 
 
 def _add_files(command: Any, pictured: str, needed: bool = False) -> None:
@@ -94,14 +94,6 @@ def _add_files(command: Any, pictured: str, needed: bool = False) -> None:
         help="replace even another skeleton with joints placed by hand, or a file of another "
         "program",
     )
-
-
-def _add_telling(command: Any) -> None:
-    telling = command.add_argument_group("what is printed")
-    telling.add_argument(
-        "--json", action="store_true", help="the report as JSON on standard output"
-    )
-    add_telling(telling)
 
 
 def _run_hands(options: argparse.Namespace, progress: Progress) -> None:
