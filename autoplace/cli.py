@@ -24,7 +24,9 @@ from autoplace.progress import Progress
 
 __all__ = ["main", "parser"]
 
-DONE, OUR_ERROR, USER_ERROR, INTERRUPTED = 0, 1, 2, 130
+DONE, FOUND_ERRORS, USER_ERROR, OUR_ERROR = 0, 1, 2, 3
+INTERRUPTED, PIPE_CLOSED = 130, 141
+"""128 and the number of the signal, as a shell reports a program that a signal ended."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -34,7 +36,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         arguments: Without the program's name; None takes those of the process.
 
     Returns:
-        The exit code: 0 done, 2 something for the user to mend, 1 a fault of the program.
+        The exit code: 0 done, 1 done, and what was looked at has errors, 2 something for the user
+        to mend, 3 a fault of the program. Ctrl-C gives 130, a closed pipe 141.
 
     Raises:
         SystemExit: as argparse does, after `--help` (0) or an unknown option (2).
@@ -49,7 +52,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     progress = Progress(None if options.quiet else sys.stderr)
     try:
         with _libraries_hushed(not options.traceback):
-            options.run(options, progress)
+            code: int | None = options.run(options, progress)
             sys.stdout.flush()
     except AutoplaceError as error:
         progress.interrupt()
@@ -59,7 +62,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         # the reader of our output went away; hush the interpreter's own complaint at exit
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return OUR_ERROR
+        return PIPE_CLOSED
     except KeyboardInterrupt:
         progress.interrupt()
         print("autoplace: stopped; nothing was written.", file=sys.stderr)
@@ -69,11 +72,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _show_traceback(options.traceback)
         print(_fault(error, shown=options.traceback), file=sys.stderr)
         return OUR_ERROR
-    return DONE
+    return DONE if code is None else code
 
 
 def parser() -> argparse.ArgumentParser:
-    """The parser of all commands; `run` of what it returns is the function to call."""
+    """The parser of all commands; `run` of what it returns is the function to call.
+
+    It may return an exit code; None is 0.
+    """
     top = argparse.ArgumentParser(
         prog="autoplace",
         usage="autoplace COMMAND [options]",

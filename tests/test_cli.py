@@ -248,17 +248,24 @@ def test_unfit_mesh_is_one_sentence(place, mesh, capsys):
 
 
 def test_fault_of_the_program_asks_for_a_report(place, mesh, capsys):
-    """An unforeseen error is one line, exit code 1, and shows its place with --traceback."""
+    """An unforeseen error is one line, exit code 3, and shows its place with --traceback."""
     place.failure = IndexError("index 7 is out of bounds")
-    assert run(mesh, "--quiet") == 1
+    assert run(mesh, "--quiet") == 3
     told = capsys.readouterr()
     assert "a fault of the program" in told.err
     assert "--traceback" in told.err
     assert len(told.err.splitlines()) == 1
-    assert run(mesh, "--quiet", "--traceback") == 1
+    assert run(mesh, "--quiet", "--traceback") == 3
     told = capsys.readouterr()
     assert "Traceback (most recent call last)" in told.err
     assert [p.name for p in mesh.parent.iterdir()] == ["keeper.obj"]
+
+
+@pytest.mark.parametrize("code", [None, 0, 1])
+def test_a_command_may_say_its_exit_code(code, mesh, monkeypatch):
+    """What a command returns is the exit code: 1 for errors in what it looked at; None is 0."""
+    monkeypatch.setattr("autoplace.cli_place._run", lambda options, progress: code)
+    assert run(mesh) == (code or 0)
 
 
 def test_stopping_by_hand_is_no_fault(place, mesh, capsys):
@@ -348,5 +355,5 @@ def test_a_reader_that_leaves_early_is_no_fault(place, mesh, capsys, monkeypatch
     monkeypatch.setattr(cli.os, "dup2", lambda *fds: None)
     monkeypatch.setattr("sys.stdout.fileno", lambda: 1, raising=False)
     assert run(mesh, "--quiet") == 0
-    assert run(mesh) == 1
+    assert run(mesh) == 141  # 128 + SIGPIPE (13), as shells report it
     assert "Traceback" not in capsys.readouterr().err
