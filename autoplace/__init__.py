@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from autoplace.lone_hands import place_lone_hands
     from autoplace.mesh.character import Character, Part
     from autoplace.mesh.load import load
+    from autoplace.open_skeleton import OpenedSkeleton, open_skeleton
     from autoplace.pipeline import place
     from autoplace.refit import RefitResult
     from autoplace.refit_eyes import refit_eyes
@@ -58,6 +59,7 @@ _WHERE = {
     "Joint": "skeleton.model",
     "NotACharacter": "errors",
     "NotAMesh": "errors",
+    "OpenedSkeleton": "open_skeleton",
     "OutputError": "errors",
     "Part": "mesh.character",
     "PlaceResult": "result",
@@ -69,6 +71,7 @@ _WHERE = {
     "TemplateError": "errors",
     "check": "skeleton.checks",
     "load": "mesh.load",
+    "open_skeleton": "open_skeleton",
     "orient": "skeleton.orient",
     "place": "pipeline",
     "place_lone_hands": "lone_hands",
@@ -93,6 +96,7 @@ __all__ = [
     "Joint",
     "NotACharacter",
     "NotAMesh",
+    "OpenedSkeleton",
     "OutputError",
     "Part",
     "PlaceResult",
@@ -104,6 +108,7 @@ __all__ = [
     "TemplateError",
     "check",
     "load",
+    "open_skeleton",
     "orient",
     "place",
     "place_lone_hands",
