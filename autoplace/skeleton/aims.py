@@ -3,10 +3,11 @@
 Rules, in order:
 
 1. A joint's own `aim`.
-2. The table `names.AIM_TARGETS` for our own names, on the joint's own side.
+2. The convention's `aims`, then the table `names.AIM_TARGETS` for our own names, on the joint's own
+   side.
 3. The only child.
-4. Of several: the one with the most joints below it; of equals, the one that goes on straightest
-   from the bone above; of equals, the first in the list.
+4. Of several: one that is no twist helper; of these the one with the most joints below it; of
+   equals, the one that goes on straightest from the bone above; of equals, the first in the list.
 
 A wrist that aims at a metacarpal points through it at the knuckle beyond, for the metacarpals begin
 beside one another close to the wrist.
@@ -17,6 +18,7 @@ none, or no child, the joint has no bone of its own and copies its parent.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,7 +26,7 @@ from numpy.typing import NDArray
 
 from autoplace.errors import SkeletonError
 from autoplace.skeleton.model import Skeleton
-from autoplace.skeleton.names import AIM_TARGETS, metacarpal_of, side_of, stem
+from autoplace.skeleton.names import AIM_TARGETS, metacarpal_of, side_of, stem, twist_of
 from autoplace.skeleton.structure import extent
 
 __all__ = ["NO_LENGTH", "Bones", "find_bones"]
@@ -53,8 +55,15 @@ class Bones:
         return bool(np.any(self.direction[index]))
 
 
-def find_bones(skeleton: Skeleton, parents: IntArray, positions: FloatArray) -> Bones:
+def find_bones(
+    skeleton: Skeleton,
+    parents: IntArray,
+    positions: FloatArray,
+    aims: Mapping[str, Sequence[str]] | None = None,
+) -> Bones:
     """Bones of a skeleton whose parents (n,) and positions (n, 3) are given.
+
+    `aims` are those of a convention, which go before our own table.
 
     Raises SkeletonError when a joint's `aim` is not one of its children.
     """
@@ -66,6 +75,7 @@ def find_bones(skeleton: Skeleton, parents: IntArray, positions: FloatArray) -> 
             children[parents[index]].insert(0, index)
             below[parents[index]] += below[index]
 
+    table = {**AIM_TARGETS, **(aims or {})}
     shortest = NO_LENGTH * extent(positions)
     target = np.full(count, -1, dtype=np.int64)
     for index, joint in enumerate(skeleton.joints):
@@ -78,10 +88,11 @@ def find_bones(skeleton: Skeleton, parents: IntArray, positions: FloatArray) -> 
                 )
             target[index] = chosen[0]
         elif mine:
-            named = _by_table(skeleton, joint.name, mine)
-            target[index] = (
-                named if named >= 0 else _by_shape(index, mine, below, parents, positions)
-            )
+            named = _by_table(skeleton, table, joint.name, mine)
+            if named < 0:
+                plain = [c for c in mine if twist_of(skeleton.joints[c].name) is None]
+                named = _by_shape(index, plain or mine, below, parents, positions)
+            target[index] = named
 
     direction = np.zeros((count, 3))
     length = np.zeros(count)
@@ -104,9 +115,11 @@ def find_bones(skeleton: Skeleton, parents: IntArray, positions: FloatArray) -> 
     return Bones(target, direction, length)
 
 
-def _by_table(skeleton: Skeleton, name: str, mine: list[int]) -> int:
+def _by_table(
+    skeleton: Skeleton, table: Mapping[str, Sequence[str]], name: str, mine: list[int]
+) -> int:
     side = side_of(name)
-    for wanted in AIM_TARGETS.get(stem(name), ()):
+    for wanted in table.get(stem(name), ()):
         for child in mine:
             other = skeleton.joints[child].name
             if stem(other) == wanted and side_of(other) == side:

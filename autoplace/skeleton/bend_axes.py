@@ -17,6 +17,8 @@ mirroring is applied later. The written rules:
 - hip and knee: the normal of the plane through hip, knee and ankle; for a straight leg the axis
   that bends the knee backward.
 - ankle and ball: level with the ground for a foot that stands; for a lifted foot the knee's axis.
+- a twist helper: the rule of the joint whose bone it lies on, when it stands in the chain; one
+  without a child copies that joint's axes.
 - any other joint: its parent's axis; a root without a rule: the character's left.
 """
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -11,12 +11,66 @@ from numpy.typing import NDArray
 
 from autoplace.errors import SkeletonError
 from autoplace.skeleton.hinge import cross
+from autoplace.skeleton.names import chain_of
 
-__all__ = ["AXIS_NAMES", "DEFAULT", "Convention", "axis_vector", "recorded"]
+__all__ = [
+    "AXIS_NAMES",
+    "BY_BEND",
+    "BY_PALM",
+    "CHAINS",
+    "DEFAULT",
+    "FACINGS",
+    "Convention",
+    "axis_vector",
+    "recorded",
+]
 
 FloatArray = NDArray[np.float64]
 
 AXIS_NAMES = ("+X", "+Y", "+Z", "-X", "-Y", "-Z")
+CHAINS = (
+    "trunk",
+    "head",
+    "eye",
+    "clavicle",
+    "arm",
+    "hand",
+    "finger",
+    "thumb",
+    "leg",
+    "foot",
+    "other",
+)
+"""What a facing may be given for; 'all' means each of them that has none of its own. The chain
+'hand' is wrist and metacarpals, 'other' is every joint without a rule of its own."""
+BY_BEND = ("flex", "extend")
+BY_PALM = ("palm", "back_of_hand")
+OF_BODY = ("forward", "back", "up", "down", "left", "right")
+FACINGS = (*BY_BEND, *BY_PALM, *OF_BODY, *AXIS_NAMES)
+"""What the remaining axis may face (see `Convention`)."""
+FLEXES_TOWARD = {
+    "trunk": "forward",
+    "head": "forward",
+    "eye": "down",
+    "clavicle": "forward",
+    "arm": "forward",
+    "hand": "palm",
+    "finger": "palm",
+    "thumb": "palm",
+    "leg": "back",
+    "foot": "down",
+}
+"""Where flexing carries the end of each chain on a standing figure."""
+OPPOSITE = {
+    "forward": "back",
+    "back": "forward",
+    "up": "down",
+    "down": "up",
+    "left": "right",
+    "right": "left",
+    "palm": "back_of_hand",
+    "back_of_hand": "palm",
+}
 
 
 def axis_vector(name: str) -> FloatArray:
@@ -51,6 +105,20 @@ class Convention:
     as legs, then still flex on equal values; those whose bend axis lies in it, such as the arms
     of a T-pose, need opposite values). Where the bend axis is nearer to 45 degrees, as in an
     A-pose, flexing on equal values goes before parallel.
+
+    `facing` says for single chains where the remaining axis (the letter that neither aims nor
+    bends, its positive end) shall face:
+
+    - 'flex', what every chain does unsaid: the bend axis is fitted to the chain and to the shape of
+      the hand or limb, and signed so that a positive turn flexes; 'extend' reverses that sign;
+    - 'palm' or 'back_of_hand', for hand, finger and thumb: the same fitted axis, signed so that the
+      remaining axis faces that side of the hand;
+    - 'forward', 'back', 'up', 'down', 'left', 'right' of the character, or an axis of the file such
+      as '+Z': the remaining axis faces there as nearly as the bone lets it, and no plane is fitted.
+      Where a bone runs within 3 degrees of that direction, the joint goes on with the axis of the
+      one above, or, without one, as for 'flex'. The right side takes the direction's mirror image
+      under `mirror = "motion"`, where all its axes are reversed, and the direction itself under
+      `mirror = "axes"`.
     """
 
     aim: str = "+Y"
@@ -62,6 +130,13 @@ class Convention:
     eyes: str = "together"
     """'together': both eyes' axes are parallel, so that equal values turn the gaze one way, as
     eyes do; 'mirror': eyes follow `mirror` like any other pair."""
+    facing: Mapping[str, str] = field(default_factory=dict)
+    """Chain of `CHAINS`, or 'all', to one of `FACINGS`."""
+    aims: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Of a joint with several children, by name without side: the children it aims at, first choice
+    first. It goes before the table in `names`; a joint's own `aim` goes before both."""
+    name: str = ""
+    """Name of the file in `templates/conventions` it came from, for a person."""
 
     def __post_init__(self) -> None:
         """Refuse a convention that contradicts itself."""
@@ -75,6 +150,54 @@ class Convention:
             raise SkeletonError(f"mirror = '{self.mirror}' is unknown: write 'motion' or 'axes'.")
         if self.eyes not in ("together", "mirror"):
             raise SkeletonError(f"eyes = '{self.eyes}' is unknown: write 'together' or 'mirror'.")
+        for chain, facing in self.facing.items():
+            self._check_facing(chain, facing)
+
+    @staticmethod
+    def _check_facing(chain: str, facing: str) -> None:
+        if chain not in (*CHAINS, "all"):
+            raise SkeletonError(
+                f"There is no chain '{chain}' to face anywhere: the chains are "
+                f"{', '.join(CHAINS)}, and all."
+            )
+        if facing not in FACINGS:
+            raise SkeletonError(
+                f"The {chain} cannot face '{facing}': write one of {', '.join(FACINGS)}."
+            )
+        if facing in BY_PALM and chain not in ("hand", "finger", "thumb"):
+            raise SkeletonError(
+                f"The {chain} cannot face '{facing}', which only hand, finger and thumb have: "
+                f"write one of {', '.join((*BY_BEND, *OF_BODY))}, or an axis of the file."
+            )
+
+    def facing_of(self, joint: str) -> str:
+        """What the remaining axis of a joint faces, by the joint's name: one of `FACINGS`."""
+        chain = chain_of(joint) or "other"
+        if chain not in self.facing and chain == "thumb":
+            chain = "finger"
+        return self.facing.get(chain, self.facing.get("all", "flex"))
+
+    @property
+    def turn_sense(self) -> float:
+        """+1 when a positive turn about the bend axis carries the aim axis to the positive end of
+        the remaining axis, as the default does; else -1."""
+        local = self.to_local(np.eye(3)[0], np.eye(3)[1])  # bend along x, aim along y
+        third = ({"X", "Y", "Z"} - {self.aim[1], self.bend[1]}).pop()
+        return float(np.sign(local["XYZ".index(third), 2]))
+
+    def flex_sign(self, joint: str) -> float:
+        """Whether a positive turn about the bend axis flexes a joint, by the joint's name.
+
+        +1 when it does, -1 when it extends, 0 when the facing asked for has nothing to do with how
+        the chain bends. On the right side as on the left, under `mirror = "motion"`.
+        """
+        facing, chain = self.facing_of(joint), chain_of(joint) or "other"
+        if facing in BY_BEND:
+            return 1.0 if facing == "flex" else -1.0
+        toward = FLEXES_TOWARD.get(chain)
+        if facing == toward:
+            return self.turn_sense
+        return -self.turn_sense if toward and facing == OPPOSITE[toward] else 0.0
 
     def to_local(self, bend: FloatArray, aim: FloatArray) -> FloatArray:
         """(3, 3) rows X, Y, Z from the directions (3,) of a joint's bend axis and its bone.
@@ -104,16 +227,45 @@ class Convention:
         row = np.asarray(axes, dtype=np.float64)[..., "XYZ".index(name[1]), :]
         return row if name[0] == "+" else -row
 
-    def as_dict(self) -> dict[str, str]:
-        """The convention as plain data."""
-        return asdict(self)
+    def as_dict(self) -> dict[str, Any]:
+        """The convention as plain data; what is empty is left out."""
+        data: dict[str, Any] = {key: getattr(self, key) for key in _WORDS}
+        if self.name:
+            data["convention"] = self.name
+        if self.facing:
+            data["facing"] = dict(self.facing)
+        if self.aims:
+            data["aims"] = {key: list(names) for key, names in self.aims.items()}
+        return data
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Convention:
-        """The convention from plain data; keys of no meaning here are passed over."""
-        known = {key: str(data[key]) for key in ("aim", "bend", "mirror", "eyes") if key in data}
-        return cls(**known)
+        """The convention from plain data; keys of no meaning here are passed over.
 
+        Raises SkeletonError where a value is not what it should be.
+        """
+        known: dict[str, Any] = {key: str(data[key]) for key in _WORDS if key in data}
+        facing, aims = data.get("facing", {}), data.get("aims", {})
+        if not isinstance(facing, Mapping) or not isinstance(aims, Mapping):
+            raise SkeletonError(
+                "A convention's 'facing' and 'aims' are tables: write them as such."
+            )
+        for joint, children in aims.items():
+            listed = isinstance(children, Sequence) and not isinstance(children, str)
+            if not listed or not all(isinstance(child, str) for child in children):
+                raise SkeletonError(
+                    f"What '{joint}' aims at should be a list of joint names without side, not "
+                    f"{children!r}."
+                )
+        return cls(
+            **known,
+            facing={str(chain): str(word) for chain, word in facing.items()},
+            aims={str(joint): tuple(children) for joint, children in aims.items()},
+            name=str(data.get("convention", "")),
+        )
+
+
+_WORDS = ("aim", "bend", "mirror", "eyes")
 
 DEFAULT = Convention()
 

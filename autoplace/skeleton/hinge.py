@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Hinge", "cross", "fit_hinge", "reject", "transported", "unit"]
+__all__ = ["FLAT", "Hinge", "cross", "fit_hinge", "reject", "transported", "unit"]
 
 FloatArray = NDArray[np.float64]
 

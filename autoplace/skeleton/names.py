@@ -10,6 +10,7 @@ __all__ = [
     "FINGERS",
     "LONG_FINGERS",
     "SIDES",
+    "chain_of",
     "family",
     "finger_of",
     "is_tip",
@@ -17,6 +18,7 @@ __all__ = [
     "mirror_name",
     "side_of",
     "stem",
+    "twist_of",
 ]
 
 SIDES = ("left", "right")
@@ -52,6 +54,7 @@ on the joint's own side). A joint's own `aim` goes before this table."""
 
 _FINGER = re.compile(rf"^({'|'.join(FINGERS)})_(\d+|tip)$")
 _METACARPAL = re.compile(rf"^({'|'.join(LONG_FINGERS)})_metacarpal$")
+_TWIST = re.compile(r"^(.+)_twist(_\d+)?$")
 _EYE = re.compile(r"^(left|right|middle)_eye(_\d+)?$")
 _COLUMN = re.compile(r"^(spine|neck)_\d+$")
 _FAMILIES = {
@@ -117,6 +120,17 @@ def metacarpal_of(name: str) -> str | None:
 
 
 @cache
+def twist_of(name: str) -> str | None:
+    """The joint whose bone a twist helper lies on ('left_elbow_twist_1' gives 'left_elbow').
+
+    None for any other joint. A twist helper takes over a share of the turn about the bone's own
+    length, between the joint and the next.
+    """
+    found = _TWIST.match(name)
+    return found.group(1) if found else None
+
+
+@cache
 def is_tip(name: str) -> bool:
     """True for a tip helper, which only marks the end of a chain."""
     return stem(name).endswith("_tip") or stem(name) == "head_top"
@@ -127,8 +141,11 @@ def family(name: str) -> str | None:
     """Which written rule orients the joint.
 
     One of 'trunk', 'head', 'eye', 'clavicle', 'arm', 'hand', 'metacarpal', 'finger', 'leg', 'foot',
-    or None for a name that is not one of ours.
+    or None for a name that is not one of ours. A twist helper follows the rule of its joint.
     """
+    base = twist_of(name)
+    if base is not None:
+        return family(base)
     if finger_of(name):
         return "finger"
     if metacarpal_of(name):
@@ -141,3 +158,14 @@ def family(name: str) -> str | None:
     found = _FAMILIES.get(base)
     sided = found not in (None, "trunk", "head")
     return found if sided == (side_of(name) is not None) else None
+
+
+@cache
+def chain_of(name: str) -> str | None:
+    """Which chain of a convention the joint belongs to: its family, with thumb and finger apart and
+    the metacarpals with the hand."""
+    kind = family(name)
+    if kind == "metacarpal":
+        return "hand"
+    thumb = finger_of(twist_of(name) or name) == "thumb"
+    return "thumb" if thumb else kind

@@ -1,8 +1,9 @@
 """Gives every joint of a skeleton an orthonormal, right-handed set of axes by one convention.
 
-`aims` says where each bone points, `bend_axes` where each joint bends, and `convention` which
-local axes these two are and how the sides mirror. Joints without a bone of their own (tips, the
-top of the head, joints on top of one another) copy their parent's axes.
+`aims` says where each bone points, `bend_axes` where each joint bends, `facing` which of these
+axes a convention sets otherwise, and `convention` which local axes they are and how the sides
+mirror. Joints without a bone of their own (tips, the top of the head, joints on top of one another)
+copy their parent's axes.
 """
 
 from __future__ import annotations
@@ -17,7 +18,8 @@ from numpy.typing import NDArray
 from autoplace.errors import SkeletonError
 from autoplace.skeleton.aims import find_bones
 from autoplace.skeleton.bend_axes import BendAxes, find_bend_axes
-from autoplace.skeleton.convention import DEFAULT, Convention, axis_vector
+from autoplace.skeleton.convention import BY_BEND, DEFAULT, Convention, axis_vector, recorded
+from autoplace.skeleton.facing import faced_axes
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import family, side_of
 from autoplace.skeleton.structure import parent_indices
@@ -40,13 +42,14 @@ each other (cosine 0.5); common practice, no source."""
 
 def orient(
     skeleton: Skeleton,
-    convention: Convention = DEFAULT,
+    convention: Convention | None = None,
     *,
     forward: Direction = None,
     up: Direction = None,
 ) -> Skeleton:
     """The same skeleton with `axes` filled for every joint; positions untouched.
 
+    Without a `convention` the one that the skeleton was oriented by counts, else the default.
     `up` and `forward` are axis names such as '+Z' or vectors (3,) in the skeleton's frame; without
     them those of an earlier orientation count, else those of `skeleton.source`. The convention and
     the two directions are kept in `settings["orientation"]`, so that a second run gives the same.
@@ -54,12 +57,13 @@ def orient(
     Raises SkeletonError for a broken tree, positions that are not finite, a joint that aims at
     what is not its child, or up and forward along one line.
     """
+    convention = convention or recorded(skeleton.settings) or DEFAULT
     parents = parent_indices(skeleton)
     body = body_directions(skeleton, forward=forward, up=up)
     local = in_body_directions(skeleton, body)
-    bones = find_bones(local, parents, local.positions())
+    bones = find_bones(local, parents, local.positions(), convention.aims)
     bends = find_bend_axes(local, parents, local.positions(), bones)
-    axes = _mirrored_axes(local, parents, bends, convention) @ body
+    axes = _mirrored_axes(local, parents, bends, convention, body) @ body
     record: dict[str, Any] = convention.as_dict() | {
         "up": [float(v) for v in body[1]],
         "forward": [float(v) for v in body[2]],
@@ -114,10 +118,15 @@ def _direction(what: str, given: Direction) -> FloatArray:
 
 
 def _mirrored_axes(
-    skeleton: Skeleton, parents: IntArray, bends: BendAxes, convention: Convention
+    skeleton: Skeleton,
+    parents: IntArray,
+    bends: BendAxes,
+    convention: Convention,
+    body: FloatArray,
 ) -> FloatArray:
     """(n, 3, 3) axes along the character's directions, with the right side mirrored."""
     names = skeleton.names
+    bends = replace(bends, axis=faced_axes(names, parents, bends, convention, body))
     reverse = _groups_to_reverse(names, bends) if convention.mirror == "axes" else {}
     axes = np.zeros((len(names), 3, 3))
     for i, name in enumerate(names):
@@ -130,7 +139,9 @@ def _mirrored_axes(
         if side_of(name) == "right" and not (kind == "eye" and convention.eyes == "together"):
             if convention.mirror == "motion":
                 bone = -bone
-            elif reverse.get(GROUPS.get(kind or "", name), _lies_in_symmetry_plane(bend)):
+            elif convention.facing_of(name) in BY_BEND and reverse.get(
+                GROUPS.get(kind or "", name), _lies_in_symmetry_plane(bend)
+            ):
                 bend = -bend
         axes[i] = convention.to_local(bend, bone)
     return axes

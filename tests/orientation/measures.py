@@ -1,0 +1,105 @@
+"""What is measured on an oriented skeleton: aims, the spine's axes, and where limbs bend.
+
+Nothing here uses the solver's own notion of bones or bend planes: who aims at whom is written down
+below, and planes come from the known joints of a body.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping
+
+import numpy as np
+
+from autoplace.skeleton.convention import DEFAULT
+from autoplace.skeleton.model import Joint, Skeleton, Source
+from autoplace.skeleton.names import FINGERS, SIDES, side_of
+from tests.dataset.bones import PARENT
+from tests.figures import angle
+
+SPINE = ("pelvis", "spine_1", "spine_2", "chest", "neck")
+LIMBS = {"elbow": ("shoulder", "elbow", "wrist"), "knee": ("hip", "knee", "ankle")}
+BENT = 5.0
+"""Degrees; a limb bent less shows no plane (the issue's own limit)."""
+
+CHAINS = [
+    ("pelvis", "spine_1", "spine_2", "chest", "neck", "head", "head_top"),
+    *(
+        tuple(f"{side}_{name}" for name in chain)
+        for side in SIDES
+        for chain in (
+            ("clavicle", "shoulder", "elbow", "wrist", "middle_1"),
+            ("hip", "knee", "ankle", "ball", "toe_tip"),
+            *((*(f"{finger}_{n}" for n in (1, 2, 3)), f"{finger}_tip") for finger in FINGERS),
+        )
+    ),
+]
+"""Each joint aims at the next of its chain."""
+
+
+def aim_errors(skeleton: Skeleton) -> dict[str, float]:
+    """Degrees between each joint's local +Y and the child it aims at, by joint.
+
+    On the right side of mirrored motion the axis points away from the child.
+    """
+    found = {}
+    for chain in CHAINS:
+        there = [name for name in chain if name in skeleton]
+        for name, child in itertools.pairwise(there):
+            bone = skeleton[child].position - skeleton[name].position
+            away = side_of(name) == "right"
+            found[name] = angle(skeleton[name].axes[1] * (-1.0 if away else 1.0), bone)
+    return found
+
+
+def spine_spread(skeleton: Skeleton) -> float:
+    """Degrees between the two bend axes of the spine that differ most."""
+    axes = [skeleton[name].axes[0] for name in SPINE if name in skeleton]
+    return max(angle(a, b) for a in axes for b in axes)
+
+
+def limb_planes(skeleton: Skeleton, known: Mapping[str, np.ndarray]) -> dict[str, float]:
+    """Degrees between the bend axis of each hinge and the plane of the known joints.
+
+    By hinge joint ('left_elbow', ...), where the known limb is bent by more than `BENT`. The axis
+    of the joint above counts with the hinge's own: the worse of the two is given.
+    """
+    found = {}
+    for side in SIDES:
+        for base, stems in LIMBS.items():
+            names = [f"{side}_{stem}" for stem in stems]
+            if any(name not in skeleton or name not in known for name in names):
+                continue
+            upper, lower = (known[b] - known[a] for a, b in itertools.pairwise(names))
+            if angle(upper, lower) <= BENT:
+                continue
+            normal = np.cross(upper, lower)
+            found[f"{side}_{base}"] = max(
+                angle(sign_free(skeleton[name].axes[0], normal), normal) for name in names[:2]
+            )
+    return found
+
+
+def known_bends(known: Mapping[str, np.ndarray]) -> dict[str, float]:
+    """Degrees by which each knee and elbow of the known joints is bent."""
+    found = {}
+    for side in SIDES:
+        for base, stems in LIMBS.items():
+            a, b, c = (known[f"{side}_{stem}"] for stem in stems)
+            found[f"{side}_{base}"] = angle(b - a, c - b)
+    return found
+
+
+def sign_free(axis: np.ndarray, normal: np.ndarray) -> np.ndarray:
+    """The axis, or its reverse where the convention's mirroring reversed it."""
+    return -axis if axis @ normal < 0 and DEFAULT.mirror == "motion" else axis
+
+
+def skeleton_of(known: Mapping[str, np.ndarray], height: float) -> Skeleton:
+    """A skeleton of known joints, named and hung as ours, not oriented; +Y up, +Z forward."""
+    joints = tuple(
+        Joint(name, parent, np.asarray(known[name], dtype=float))
+        for name, parent in PARENT.items()
+        if name in known
+    )
+    return Skeleton(joints, Source(up="+Y", forward="+Z", height=height))
