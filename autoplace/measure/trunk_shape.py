@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from autoplace.measure.limbs import Limbs
 from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_middle import middle_past_shoulders
 
 __all__ = ["TrunkShape", "cells_of_arms", "measure_trunk", "skin_ends"]
 
@@ -145,7 +146,9 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
     rows = slice(low, top + 1)
     return TrunkShape(
         y=y[rows],
-        middle_x=ndimage.gaussian_filter1d(cuts.middle[rows], 2.0),
+        middle_x=ndimage.gaussian_filter1d(
+            middle_past_shoulders(y, cuts.middle, arms, neck_y)[rows], 2.0
+        ),
         width=cuts.width[rows],
         front=ndimage.gaussian_filter1d(front[rows], 1.0),
         back=ndimage.gaussian_filter1d(back[rows], 1.0),

@@ -27,6 +27,10 @@ CLAVICLE_DEPTH_DOUBT = 0.018
 much, a fraction of the height, behind where Klein Breteler et al. 1999 have the joint of collar
 bone and breast bone."""
 
+ASIDE = 0.006
+"""One standard deviation of where the middle of a trunk's cut lies across the body, a fraction of
+the height: about one cell of the grid (common practice, no source)."""
+
 WHOLE_TRUNK = "shape of the whole trunk"
 
 
@@ -90,8 +94,8 @@ def place_trunk(
     pelvis = placed["pelvis"].position
     neck = _neck(trunk)
     placed.update(_spine(trunk, counts[0], pelvis, neck.position))
-    placed["neck"] = neck
-    placed["head"] = _head(trunk)
+    placed = in_one_plane({**placed, "neck": neck, "head": _head(trunk)})
+    neck = placed["neck"]
     placed.update(_upper_neck(counts[1], neck, placed["head"]))
     top = np.array([placed["head"].position[0], shape.crown[1], placed["head"].position[2]])
     top[0] = shape.crown[0]
@@ -99,6 +103,28 @@ def place_trunk(
     for side, sign in (("left", 1.0), ("right", -1.0)):
         placed[f"{side}_clavicle"] = _clavicle(trunk, side, sign)
     return placed
+
+
+def in_one_plane(column: Mapping[str, Placed]) -> dict[str, Placed]:
+    """The joints of the column in one plane from back to front, unless the trunk is bent sideways.
+
+    The plane goes through the first joint and as near as may be to the others. A joint that is off
+    it across the body by less than the spread of such a place is moved onto it, one that is off by
+    twice that is kept, and one between moved in part, so that noise does not turn the axes that the
+    trunk bends about.
+
+    Args:
+        column: joints from the pelvis upward, working frame.
+    """
+    at = np.array([placed.position for placed in column.values()])
+    rise, aside = at[:, 1] - at[0, 1], at[:, 0] - at[0, 0]
+    line = float(rise @ aside) / max(float(rise @ rise), 1e-12) * rise
+    off = aside - line
+    kept = np.clip(np.abs(off) / ASIDE - 1.0, 0.0, 1.0)
+    moved = {}
+    for (name, placed), x in zip(column.items(), at[0, 0] + line + kept * off, strict=True):
+        moved[name] = replace(placed, position=np.array([x, *placed.position[1:]]))
+    return moved
 
 
 def _pelvis(trunk: _Trunk, limb_joints: Mapping[str, FloatArray]) -> Placed:
@@ -110,11 +136,11 @@ def _pelvis(trunk: _Trunk, limb_joints: Mapping[str, FloatArray]) -> Placed:
         x = float(np.mean([hip[0] for hip in hips]))
     else:
         hip_y = trunk.height("hip_above_crotch")[0]
-        x = trunk.shape.middle_at(hip_y)
+        x = trunk.shape.middle_at(hip_y + rule.value * trunk.scale)
     y = hip_y + rule.value * trunk.scale
     at = trunk.at(y, depth)
     at[0] = x
-    spread = np.array([0.006, rule.spread * trunk.scale, trunk.depth_spread(y, depth)]) * wider
+    spread = np.array([ASIDE, rule.spread * trunk.scale, trunk.depth_spread(y, depth)]) * wider
     return trunk.decided(
         "pelvis", cue("hip_centres", at, spread, "midway between the hips, a little above")
     )
@@ -129,7 +155,7 @@ def _neck(trunk: _Trunk) -> Placed:
         cue(
             "template_prior",
             at,
-            np.array([0.006, spread, trunk.depth_spread(y, depth)]),
+            np.array([ASIDE, spread, trunk.depth_spread(y, depth)]),
             "base of the neck, share of the trunk; in the back half of the neck",
         ),
     )
@@ -155,7 +181,7 @@ def _head(trunk: _Trunk) -> Placed:
     # the skull's depth is read at the middle of the head, above nose and nape
     level = chin + 0.6 * (crown - chin)
     at = trunk.at(y, depth, level)
-    spread = np.array([0.006, rule.spread * (crown - chin), trunk.depth_spread(level, depth)])
+    spread = np.array([ASIDE, rule.spread * (crown - chin), trunk.depth_spread(level, depth)])
     return trunk.decided(
         "head", cue("template_prior", at, spread, "where the skull sits on the neck")
     )
@@ -181,7 +207,7 @@ def _spine(trunk: _Trunk, spine: int, pelvis: FloatArray, neck: FloatArray) -> d
             "depth",
             high_depth.source,
         )
-        spread = np.array([0.006, base_rule.spread * span, trunk.depth_spread(y, depth)])
+        spread = np.array([ASIDE, base_rule.spread * span, trunk.depth_spread(y, depth)])
         placed[name] = combine(
             [
                 cue(

@@ -4,7 +4,8 @@ Works in the character's own directions: X to its left, Y up, Z forward, any ori
 Every axis is signed so that a positive turn flexes (see `convention.Convention`), on both sides;
 mirroring is applied later. The written rules:
 
-- trunk (pelvis, spine, chest, neck): the character's left, so that all bend in the sagittal plane.
+- trunk (pelvis, spine, chest, neck): the character's left, so that all bend in the sagittal plane;
+  of a trunk that leans aside, the normal of the plane from back to front through its joints.
 - head: the same; when the eyes show that the head is turned, the line through the eyes.
 - eye: the head's axis; an eye looks where `look` says, else forward from the head.
 - clavicle: the vertical, so that a positive turn brings the shoulder forward. This is the plane
@@ -125,12 +126,14 @@ class _Finder:
         self.limbs: dict[str, Hinge] = {}
         self.fingers: dict[str, Hinge] = {}
         self.palms: dict[str, Palm] = {}
+        self.trunk_left = LEFT
 
     def run(self) -> BendAxes:
         for side in SIDES:
             self._find_arm(side)
             self._find_leg(side)
             self._find_hand(side)
+        self.trunk_left = self._trunk_left()
         head_left = self._head_left()
         bone = self.bones.direction.copy()
         axis = np.zeros_like(bone)
@@ -156,7 +159,7 @@ class _Finder:
         """Bend axes for one joint, first choice first; none for a joint without a rule."""
         side = side_of(name)
         if kind == "trunk":
-            return (LEFT, FORWARD)
+            return (self.trunk_left, FORWARD)
         if kind == "head":
             return (head_left, FORWARD)
         if side is None:
@@ -252,6 +255,18 @@ class _Finder:
                 reference_spread=THUMB_SPREAD if thumb else FINGER_SPREAD,
                 sure_turn=FINGER_SURE,
             )
+
+    def _trunk_left(self) -> FloatArray:
+        """The normal of the upright plane through the trunk's joints, which may lean aside."""
+        trunk = [i for i, joint in enumerate(self.joints) if family(joint.name) == "trunk"]
+        if len(trunk) < 2:
+            return LEFT
+        at = self.at[trunk] - self.at[trunk].mean(axis=0)
+        size = float(at[:, 1] @ at[:, 1])
+        if size <= 0.5 * float(np.sum(at**2)):
+            return LEFT  # bent over or lying: which way it leans aside is not seen
+        lean = float(at[:, 0] @ at[:, 1]) / size
+        return unit(np.array([1.0, -lean, 0.0]))
 
     def _head_left(self) -> FloatArray:
         eyes = self._points("right_eye", "left_eye")
