@@ -10,6 +10,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 __all__ = [
+    "AXES",
     "CARD",
     "CARD_LINE",
     "CENTRE",
@@ -47,6 +48,9 @@ CENTRE: Colour = (58, 44, 128)
 """What lies in the middle: indigo."""
 EYE: Colour = (24, 110, 168)
 """Eyeballs."""
+
+AXES: tuple[Colour, Colour, Colour] = ((214, 38, 78), (46, 140, 40), (34, 88, 214))
+"""Local X, Y and Z: red, green and blue as in textbooks, as strong as the other inks."""
 
 WASH_LIGHT: Colour = (216, 208, 224)
 WASH_DARK: Colour = (78, 68, 104)

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from autoplace.errors import FileMissing, SkeletonError
-from autoplace.skeleton.convention import CHAINS, DEFAULT, Convention, recorded
-from autoplace.skeleton.convention_file import (
+from autoplace.files.convention_file import (
     convention_names,
     describe_conventions,
     load_convention,
 )
+from autoplace.skeleton.convention import CHAINS, DEFAULT, Convention, recorded
 from autoplace.skeleton.names import FINGERS, LONG_FINGERS, chain_of, side_of
 from autoplace.skeleton.orient import orient
 from tests.figures import MIRROR, X, Y, Z, angle, standard_skeleton
