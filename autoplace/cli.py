@@ -17,6 +17,7 @@ from contextlib import contextmanager
 
 from autoplace import __version__
 from autoplace.cli_demo import add_demo
+from autoplace.cli_orient import add_orient
 from autoplace.cli_place import add_place
 from autoplace.cli_refit import add_eyes, add_hands
 from autoplace.errors import AutoplaceError
@@ -27,6 +28,9 @@ __all__ = ["main", "parser"]
 DONE, FOUND_ERRORS, USER_ERROR, OUR_ERROR = 0, 1, 2, 3
 INTERRUPTED, PIPE_CLOSED = 130, 141
 """128 and the number of the signal, as a shell reports a program that a signal ended."""
+
+
+AXIS_OPTIONS = ("--up", "--forward", "--aim", "--bend")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -91,6 +95,7 @@ def parser() -> argparse.ArgumentParser:
     add_place(commands)
     add_hands(commands)
     add_eyes(commands)
+    add_orient(commands)
     add_demo(commands)
     return top
 
@@ -99,7 +104,7 @@ def _join_axes(arguments: Sequence[str]) -> list[str]:
     """Write `--up -Y` as `--up=-Y`, since argparse would take -Y for an option."""
     joined: list[str] = []
     for argument in arguments:
-        if joined and joined[-1] in ("--up", "--forward") and re.fullmatch("-[a-zA-Z]", argument):
+        if joined and joined[-1] in AXIS_OPTIONS and re.fullmatch("-[a-zA-Z]", argument):
             joined[-1] += f"={argument}"
         else:
             joined.append(argument)

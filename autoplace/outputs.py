@@ -23,7 +23,14 @@ from pathlib import Path
 
 from autoplace.errors import OutputError
 
-__all__ = ["Outputs", "check_outputs", "plan_outputs", "plan_refit", "write_together"]
+__all__ = [
+    "Outputs",
+    "check_outputs",
+    "plan_orient",
+    "plan_outputs",
+    "plan_refit",
+    "write_together",
+]
 
 SKELETON_SUFFIX = ".skeleton.json"
 EXPORT_SUFFIXES = (".glb",)
@@ -122,18 +129,41 @@ def plan_refit(
     )
 
 
+def plan_orient(
+    given: Path, out: Path | None = None, *, sheet: Path | None = None, no_sheet: bool = False
+) -> Outputs:
+    """Output paths of `orient`: unsaid, a skeleton of ours is replaced; of another kind of file the
+    result stands beside it as `*.skeleton.json`.
+
+    Raises:
+        OutputError: a path ends in a kind of file that is not written there.
+    """
+    ours = given.suffix.lower() == ".json"
+    usual = given if ours else given.with_name(given.stem + SKELETON_SUFFIX)
+    target = usual if out is None else out / usual.name if out.is_dir() else out
+    _must_end(target, (".json",), "The skeleton is written as JSON")
+    if no_sheet:
+        return Outputs(target)
+    if sheet is None:
+        stem = target.name.removesuffix(".json").removesuffix(".skeleton")
+        sheet = target.with_name(f"{stem}.axes.png")
+    _must_end(sheet, (".png",), "The picture of the axes is written as PNG")
+    return Outputs(target, sheet)
+
+
 def check_outputs(
-    outputs: Outputs, mesh: Path, overwrite: bool = False, fitted: Path | None = None
+    outputs: Outputs, mesh: Path | None, overwrite: bool = False, fitted: Path | None = None
 ) -> None:
     """Find out before the work whether the files may be written.
 
-    `fitted` is a skeleton that the run starts from and whose locked joints it keeps.
+    `mesh` is a file that the run reads and must not write, `fitted` a skeleton that the run starts
+    from and whose locked joints it keeps.
 
     Raises:
         OutputError: a folder is missing or closed, two files have one path, or something that must
             not be lost lies there.
     """
-    taken: dict[Path, str] = {mesh.resolve(): "the mesh itself"}
+    taken: dict[Path, str] = {} if mesh is None else {mesh.resolve(): "the mesh itself"}
     for path in outputs.paths():
         folder = path.parent
         if not folder.is_dir():

@@ -13,7 +13,18 @@ if TYPE_CHECKING:
     from autoplace.job import Job
     from autoplace.refit_job import RefitJob
 
-__all__ = ["console_for", "job_text", "refit_text", "report_text"]
+__all__ = [
+    "console_for",
+    "count_of",
+    "findings_table",
+    "findings_title",
+    "grid",
+    "heading",
+    "job_text",
+    "lines",
+    "refit_text",
+    "report_text",
+]
 
 MOST_PARTS = 16
 """Parts listed one by one; beyond that each role gets one line, or the list scrolls away."""
@@ -34,11 +45,11 @@ def job_text(job: Job, seconds: float) -> RenderableType:
     skeleton = job.result.skeleton
     title = Text(skeleton.source.mesh or "character", style="bold")
     title.append(
-        f"   {_count(job.part_count, 'part')}, {job.face_count:,} triangles, "
-        f"{_count(len(skeleton), 'joint')} in {seconds:.2f} s",
+        f"   {count_of(job.part_count, 'part')}, {job.face_count:,} triangles, "
+        f"{count_of(len(skeleton), 'joint')} in {seconds:.2f} s",
         style="dim",
     )
-    files = _grid()
+    files = grid()
     for path in reversed(job.written.paths()):
         files.add_row("", Text(str(path), style="green", overflow="fold"))
     for path in job.kept:
@@ -52,12 +63,12 @@ def job_text(job: Job, seconds: float) -> RenderableType:
         )
     reading: list[RenderableType] = []
     if job.notes:
-        reading = [_heading("While reading the file"), _lines(job.notes)]
+        reading = [heading("While reading the file"), lines(job.notes)]
     return Group(
         title,
         report_text(job.result.report),
         *reading,
-        _heading("Written"),
+        heading("Written"),
         files,
     )
 
@@ -68,11 +79,11 @@ def refit_text(job: RefitJob, seconds: float) -> RenderableType:
     report = result.report
     title = Text(job.mesh, style="bold")
     title.append(
-        f"   {job.face_count:,} triangles, {_count(len(result.changed), 'joint')} fitted, "
+        f"   {job.face_count:,} triangles, {count_of(len(result.changed), 'joint')} fitted, "
         f"{len(result.skeleton) - len(result.changed)} left as they were, in {seconds:.2f} s",
         style="dim",
     )
-    rows = _grid(columns=2)
+    rows = grid(columns=2)
     for side, hand in (report.get("hands") or {}).items():
         rows.add_row("", Text(f"{side} hand", style="dim"), Text(_hand(hand)))
     for name, eye in (report.get("eyes") or {}).items():
@@ -81,20 +92,20 @@ def refit_text(job: RefitJob, seconds: float) -> RenderableType:
         rows.add_row("", Text("left alone", style="dim"), Text(f"{name}: {why}"))
     findings = report.get("findings") or []
     notes = [*(report.get("notes") or ()), *job.notes]
-    reading: list[RenderableType] = [_heading("Notes"), _lines(notes)] if notes else []
-    files = _grid()
+    reading: list[RenderableType] = [heading("Notes"), lines(notes)] if notes else []
+    files = grid()
     for path in reversed(job.written.paths()):
         files.add_row("", Text(str(path), style="green", overflow="fold"))
     for path in job.kept:
         files.add_row("", Text(f"{path} is the skeleton that stood there before.", style="yellow"))
     return Group(
         title,
-        _heading("Found"),
+        heading("Found"),
         rows,
-        _heading(_findings_title(findings)),
-        _findings(findings),
+        heading(findings_title(findings)),
+        findings_table(findings),
         *reading,
-        _heading("Written"),
+        heading("Written"),
         files,
     )
 
@@ -104,15 +115,15 @@ def report_text(report: Mapping[str, Any]) -> RenderableType:
     blocks: list[RenderableType] = []
     parts = report.get("parts") or []
     if parts:
-        blocks += [_heading("Parts"), _parts(parts)]
-    blocks += [_heading("Character"), _character(report)]
+        blocks += [heading("Parts"), _parts(parts)]
+    blocks += [heading("Character"), _character(report)]
     findings = report.get("findings") or []
-    blocks += [_heading(_findings_title(findings)), _findings(findings)]
+    blocks += [heading(findings_title(findings)), findings_table(findings)]
     return Group(*blocks)
 
 
 def _parts(parts: Sequence[Mapping[str, Any]]) -> Table:
-    table = _grid(columns=3)
+    table = grid(columns=3)
     if len(parts) <= MOST_PARTS:
         for part in parts:
             table.add_row(
@@ -130,13 +141,16 @@ def _parts(parts: Sequence[Mapping[str, Any]]) -> Table:
     for role, names in sorted(by_role.items(), key=lambda item: -len(item[1])):
         shown = ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
         table.add_row(
-            "", Text(_count(len(names), "part")), Text(role.replace("_", " "), style="cyan"), shown
+            "",
+            Text(count_of(len(names), "part")),
+            Text(role.replace("_", " "), style="cyan"),
+            shown,
         )
     return table
 
 
 def _character(report: Mapping[str, Any]) -> Table:
-    table = _grid(columns=2)
+    table = grid(columns=2)
 
     def row(label: str, value: str) -> None:
         table.add_row("", Text(label, style="dim"), Text(value))
@@ -169,7 +183,7 @@ def _character(report: Mapping[str, Any]) -> Table:
 def _hand(hand: Mapping[str, Any]) -> str:
     count = int(hand.get("fingers") or 0)
     names, notes = hand.get("names") or (), hand.get("notes") or ()
-    told = _count(count, "finger") if count else "no fingers"
+    told = count_of(count, "finger") if count else "no fingers"
     if "length" in hand:
         told = f"{hand['length']:.4g} units long, {told}"
     return told + (f": {', '.join(names)}" if names else "") + "".join(f"; {n}" for n in notes)
@@ -188,16 +202,17 @@ def _eye(eye: Mapping[str, Any] | None) -> str:
     return ", ".join(told)
 
 
-def _findings_title(findings: Sequence[Mapping[str, Any]]) -> str:
+def findings_title(findings: Sequence[Mapping[str, Any]]) -> str:
+    """'Findings', with how many there are of each level."""
     counts = [
-        _count(number, level)
+        count_of(number, level)
         for level in LEVELS
         if (number := sum(finding.get("level") == level for finding in findings))
     ]
     return "Findings" + (f" ({', '.join(counts)})" if counts else "")
 
 
-def _findings(findings: Sequence[Mapping[str, Any]]) -> RenderableType:
+def findings_table(findings: Sequence[Mapping[str, Any]]) -> RenderableType:
     """One row for each kind of finding: the worst first, repeats named after the first."""
     if not findings:
         return Text("  nothing to look at")
@@ -208,7 +223,7 @@ def _findings(findings: Sequence[Mapping[str, Any]]) -> RenderableType:
         kinds.setdefault((at, str(finding.get("check")), str(finding.get("fix"))), []).append(
             finding
         )
-    table = _grid(columns=2)
+    table = grid(columns=2)
     for (at, _, fix), alike in sorted(kinds.items(), key=lambda item: item[0][0]):
         label, style = list(LEVELS.values())[at]
         first = alike[0]
@@ -223,14 +238,16 @@ def _findings(findings: Sequence[Mapping[str, Any]]) -> RenderableType:
     return table
 
 
-def _lines(lines: Sequence[str]) -> Table:
-    table = _grid()
-    for line in lines:
+def lines(sentences: Sequence[str]) -> Table:
+    """One sentence a line."""
+    table = grid()
+    for line in sentences:
         table.add_row("", Text(line, style="dim"))
     return table
 
 
-def _grid(columns: int = 1) -> Table:
+def grid(columns: int = 1) -> Table:
+    """An empty table of so many columns, set in a little."""
     table = Table.grid(padding=(0, 2, 0, 0))
     table.add_column(width=0)
     for _ in range(columns - 1):
@@ -239,11 +256,13 @@ def _grid(columns: int = 1) -> Table:
     return table
 
 
-def _heading(text: str) -> Text:
+def heading(text: str) -> Text:
+    """The title of a block, with room above."""
     return Text(f"\n{text}", style="bold")
 
 
-def _count(number: int, noun: str) -> str:
+def count_of(number: int, noun: str) -> str:
+    """A number with its noun, such as '1 joint' or '3 joints'."""
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 

@@ -15,7 +15,8 @@ mirroring is applied later. The written rules:
   far as the forearm is not turned, to the thumb's side.
 - wrist and metacarpals: the palm's axis; fingers: one axis for each finger, from its own plane and
   the palm.
-- thumb: its own plane; when straight, it flexes across the palm and toward it in equal parts.
+- thumb: its own plane; when straight, it flexes across the palm, in a plane parallel to it, as
+  anatomy defines the flexion of a thumb (common knowledge, no one source).
 - hip and knee: the normal of the plane through hip, knee and ankle; for a straight leg the axis
   that bends the knee backward.
 - ankle and ball: level with the ground for a foot that stands; for a lifted foot the knee's axis.
@@ -270,7 +271,7 @@ class _Finder:
             reference = palm.bend
             if thumb:
                 line = unit(at[-1] - at[0])
-                reference = cross(line, reject(line, unit(palm.facing - palm.thumbward)))
+                reference = cross(line, reject(line, -palm.thumbward))
             self.fingers[f"{side}_{finger}"] = fit_hinge(
                 at,
                 reference,
