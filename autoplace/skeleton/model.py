@@ -61,6 +61,16 @@ class Finding:
     """'error', 'warning' or 'note'."""
     message: str
     fix: str
+    measured: float | None = field(default=None, compare=False)
+    """What was measured, in `unit`. This and what follows is said in `message` too and is for a
+    program to read; skeleton files do not keep it, and findings that differ in it are equal."""
+    limit: float | None = field(default=None, compare=False)
+    """The bound that it was held against."""
+    unit: str = field(default="", compare=False)
+    """'deg', 'height' (a fraction of the character's), 'radius' (of the eyeball) or '' for a ratio
+    or a number."""
+    source: str = field(default="", compare=False)
+    """Where the bound comes from."""
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,7 @@ def test_findings_come_worst_first_and_each_says_how_to_mend():
         assert one.check
 
 
-def test_broken_trees_are_told_and_nothing_else_is_tried():
+def test_broken_trees_are_told_and_nothing_else_where_nothing_else_can_be_tried():
     """Two roots, a doubled name, a missing parent, a circle, a child before its parent, a nan."""
     at = np.zeros(3)
     cases = {
@@ -75,7 +75,8 @@ def test_broken_trees_are_told_and_nothing_else_is_tried():
     for name, joints in cases.items():
         found = check(Skeleton(tuple(joints)))
         assert told(found, name, "error"), name
-        assert all(f.level == "error" for f in found)
+        if name not in ("one_root", "parents_first"):
+            assert {f.check for f in found} <= {name, "one_root"}, name
     lost = check(Skeleton((Joint("a", "b", at), Joint("b", "a", at))))
     assert {f.check for f in lost} == {"one_root", "no_cycles"}
 
@@ -111,15 +112,12 @@ def test_bones_of_no_length_are_found():
 
 
 def test_swapped_sides_are_an_error():
-    """Left joints on the right: told for hips, shoulders, clavicles and eyes."""
+    """Left joints on the right: told at the top of each limb, with how much hangs from it."""
     figure = standard_skeleton()
     swapped = orient(moved(figure, {j.name: figure[mirror_name(j.name)].position for j in figure}))
-    assert {f.joint for f in told(check(swapped), "sides_swapped", "error")} == {
-        "left_hip",
-        "left_shoulder",
-        "left_clavicle",
-        "left_eye",
-    }
+    found = told(check(swapped), "sides_swapped", "error")
+    assert [f.joint for f in found] == ["left_eye", "left_hip", "left_clavicle"]
+    assert "'left_hip' with the 4 joints below it" in found[1].message
 
 
 def test_unmirrored_places_are_told_with_their_distance_as_far_as_the_mesh_is_symmetric():
@@ -128,7 +126,7 @@ def test_unmirrored_places_are_told_with_their_distance_as_far_as_the_mesh_is_sy
     strict = told(check(figure, symmetry_residual=0.001), "mirrored_places")
     assert [(f.joint, f.level) for f in strict] == [("left_wrist", "warning")]
     assert "2 % of the height" in strict[0].message
-    assert "limit 0.5 % of the height" in strict[0].message
+    assert "limit is 0.5 % of the height" in strict[0].message
     loose = told(check(figure, symmetry_residual=0.02), "mirrored_places")
     assert [(f.joint, f.level) for f in loose] == [("left_wrist", "note")]
     assert told(check(figure), "mirrored_places")[0].level == "note"
@@ -170,11 +168,12 @@ def test_eyes_that_were_seen_to_look_one_way_need_not_mirror():
 
 
 def test_joints_outside_the_body_are_told_with_their_depth():
-    """Outside by 1.5 %: an error for a joint, a warning for a tip; eyes are passed over."""
+    """Outside by 1.5 %: an error for a joint, a warning for a tip; eyes are passed over, and a neck
+    may lie as far outside as in the middle of a mouth."""
     figure = orient(standard_skeleton())
     inside = {j.name: 0.02 for j in figure}
-    inside |= {"left_knee": -0.015, "left_index_tip": -0.015, "left_eye": -0.015, "neck": 0.001}
-    inside |= {"right_index_tip": -0.005, "head": np.nan}
+    inside |= {"left_knee": -0.015, "left_index_tip": -0.015, "left_eye": -0.015}
+    inside |= {"right_index_tip": -0.005, "head": np.nan, "left_elbow": 0.001, "neck": -0.01}
     seen = []
 
     def depth_at(points):
@@ -185,11 +184,11 @@ def test_joints_outside_the_body_are_told_with_their_depth():
     assert [(f.joint, f.level) for f in found] == [
         ("left_knee", "error"),
         ("left_index_tip", "warning"),
-        ("neck", "note"),
         ("head", "note"),
+        ("left_elbow", "note"),
     ]
     assert "1.5 % of the height outside" in found[0].message
-    assert "0.1 % of the height under the surface" in found[2].message
+    assert "0.1 % of the height under the surface" in found[3].message
     assert np.array_equal(seen[0], figure.positions())
 
 
@@ -293,10 +292,11 @@ def test_fingers_out_of_order_are_told():
 
 
 def test_unsound_axes_are_told():
-    """Axes of twice the length, and a left-handed set."""
+    """Axes of twice the length, askew, left-handed, or no numbers at all."""
     figure = orient(standard_skeleton())
     for axes, name in (
-        (2 * np.eye(3), "axes_orthonormal"),
+        (2 * np.eye(3), "rest_scale"),
+        (np.array([[1.0, 0, 0], [0.1, 0.995, 0], [0, 0, 1]]), "axes_orthonormal"),
         (np.diag([1.0, 1.0, -1.0]), "axes_right_handed"),
         (np.full((3, 3), np.nan), "axes_orthonormal"),
     ):

@@ -8,53 +8,108 @@ from autoplace.skeleton.checks.figure import Figure, Limit, angle_between, findi
 from autoplace.skeleton.model import Finding
 from autoplace.skeleton.names import family, side_of
 
-__all__ = ["check_aims", "check_rotations", "check_tips"]
+__all__ = ["AIM", "check_aims", "check_oriented", "check_rest", "check_rotations", "check_tips"]
 
 UNIT = Limit(1e-6, "", "common practice: rounding of single-precision files")
 AIM = Limit(0.01, "deg", "common practice")
 TIP = Limit(0.01, "deg", "common practice")
-GAZE = Limit(45.0, "deg", "common practice: about as far as an eye turns")
+TURNED = Limit(0.01, "deg", "common practice: as for the aim")
+BAKE = "Run autoplace orient with --bake, which makes the way the joints stand their rest."
+
+
+def check_rest(figure: Figure) -> list[Finding]:
+    """No joint turned or scaled on top of its rest."""
+    found: list[Finding] = []
+    for name, degrees in figure.turned.items():
+        found.append(
+            finding(
+                "rest_rotation",
+                name,
+                "error",
+                f"'{name}' is turned by {degrees:.3g} degrees on top of its rest; the limit is "
+                f"{TURNED}.",
+                BAKE,
+                degrees,
+                TURNED,
+            )
+        )
+    scaled = dict(figure.scaled)
+    for i, joint in enumerate(figure.skeleton):
+        lengths = np.linalg.norm(figure.axes[i], axis=1)
+        if joint.name not in scaled and np.any(np.abs(lengths - 1.0) > UNIT.value):
+            scaled[joint.name] = (float(lengths[0]), float(lengths[1]), float(lengths[2]))
+    for name, factors in scaled.items():
+        off = float(np.max(np.abs(np.asarray(factors) - 1.0)))
+        if not np.isfinite(off):
+            continue  # told as axes that are no axes
+        found.append(
+            finding(
+                "rest_scale",
+                name,
+                "error",
+                f"'{name}' is scaled by {' by '.join(f'{factor:.4g}' for factor in factors)}; "
+                f"a scale other than one is off by at most {UNIT}.",
+                BAKE,
+                off,
+                UNIT,
+            )
+        )
+    return found
 
 
 def check_rotations(figure: Figure) -> list[Finding]:
-    """Three unit axes at right angles, right-handed."""
+    """Three axes at right angles, right-handed; how long they are is told as a scale."""
     found: list[Finding] = []
     for i, joint in enumerate(figure.skeleton):
         axes = figure.axes[i]
-        off = float(np.abs(axes @ axes.T - np.eye(3)).max())
+        lengths = np.linalg.norm(axes, axis=1)
+        rows = axes / np.where(lengths > 0, lengths, 1.0)[:, None]
+        off = float(np.abs(rows @ rows.T - np.eye(3)).max())
         if not off <= UNIT.value:
+            number = off if np.isfinite(off) else None
+            told = (
+                "are not finite" if number is None else f"are not at right angles: off by {off:.2g}"
+            )
             found.append(
                 finding(
                     "axes_orthonormal",
                     joint.name,
                     "error",
-                    f"The axes of '{joint.name}' are not unit vectors at right angles: off by "
-                    f"{off:.2g}, limit {UNIT}.",
+                    f"The axes of '{joint.name}' {told}, limit {UNIT}.",
                     "Orient the skeleton again.",
+                    number,
+                    UNIT,
                 )
             )
-        elif np.linalg.det(axes) < 0:
+        elif np.linalg.det(rows) < 0:
             found.append(
                 finding(
                     "axes_right_handed",
                     joint.name,
                     "error",
-                    f"The axes of '{joint.name}' are left-handed.",
+                    f"The axes of '{joint.name}' are left-handed: their determinant is "
+                    f"{np.linalg.det(rows):.2g}, not 1.",
                     "Orient the skeleton again, or turn one of its axes round.",
+                    float(np.linalg.det(rows)),
                 )
             )
-    if figure.convention is None:
-        found.append(
-            finding(
-                "oriented",
-                None,
-                "warning",
-                "The skeleton does not say by which convention its axes were made, so aims and "
-                "mirrored axes were not checked.",
-                "Orient it, or name the convention.",
-            )
-        )
     return found
+
+
+def check_oriented(figure: Figure) -> list[Finding]:
+    """The skeleton says by which convention its axes were made."""
+    if figure.convention is not None:
+        return []
+    return [
+        finding(
+            "oriented",
+            None,
+            "warning",
+            "The skeleton does not say by which convention its axes were made, so aims, bend axes "
+            "and mirrored axes were not checked.",
+            "Orient it with autoplace orient, which keeps the convention in the file.",
+        )
+    ]
 
 
 def check_aims(figure: Figure) -> list[Finding]:
@@ -82,18 +137,8 @@ def check_aims(figure: Figure) -> list[Finding]:
                     "warning",
                     f"'{joint.name}' aims {off:.2g} degrees past {at}; the limit is {AIM}.",
                     "Orient the skeleton again.",
-                )
-            )
-        gaze = float(angle_between(bone, np.array([0.0, 0.0, 1.0])))
-        if eye and gaze > GAZE.value:
-            found.append(
-                finding(
-                    "eye_direction",
-                    joint.name,
-                    "warning",
-                    f"'{joint.name}' looks {gaze:.0f} degrees away from straight ahead; the limit "
-                    f"is {GAZE}.",
-                    "Check where its pupil was found, or take its look direction out.",
+                    off,
+                    AIM,
                 )
             )
     return found
@@ -116,6 +161,8 @@ def check_tips(figure: Figure) -> list[Finding]:
                     f"The axes of '{joint.name}' are turned {off:.2g} degrees from those of its "
                     f"parent '{joint.parent}'; the limit is {TIP}.",
                     "Copy the parent's axes, or orient the skeleton again.",
+                    off,
+                    TIP,
                 )
             )
     return found

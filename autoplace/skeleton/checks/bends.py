@@ -8,9 +8,14 @@ from numpy.typing import NDArray
 from autoplace.skeleton.checks.figure import Figure, Limit, angle_between, finding
 from autoplace.skeleton.hinge import Hinge, cross, unit
 from autoplace.skeleton.model import Finding
-from autoplace.skeleton.names import FINGERS, SIDES, family, finger_of
+from autoplace.skeleton.names import FINGERS, SIDES, family, finger_of, side_of
 
-__all__ = ["check_bend_axes_agree", "check_finger_bends", "check_knees_and_elbows"]
+__all__ = [
+    "check_bend_axes_agree",
+    "check_bend_signs",
+    "check_finger_bends",
+    "check_knees_and_elbows",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -31,6 +36,12 @@ FINGER_BACK = Limit(45.0, "deg", "extension of a knuckle, AAOS")
 FINGER_FOLD = Limit(120.0, "deg", "flexion of a middle finger joint, Merck table")
 SPINE_AXES = Limit(1.0, "deg", "common practice: one turn of all spine joints stays in one plane")
 CHAIN_AXES = Limit(5.0, "deg", "common practice: about the obliquity of finger hinges")
+THUMB_AXES = Limit(15.0, "deg", "common practice: the saddle joint at its base has its own axes")
+"""These do not cross, and none of them stands square to the bone (Hollister et al. 1992, from
+memory)."""
+FLEXING = ("trunk", "head", "arm", "hand", "finger", "leg")
+"""Families of which it is plain which way they flex."""
+REVERSED = Limit(90.0, "deg", "by the meaning of the convention")
 
 
 def check_knees_and_elbows(figure: Figure) -> list[Finding]:
@@ -62,6 +73,8 @@ def _limb(figure: Figure, name: str, base: str, hinge: Hinge) -> list[Finding]:
                 "warning",
                 f"'{name}' is bent by {bend:.2f} degrees; the least is {STRAIGHT}.",
                 f"Move it a little {apex}, so that it is clear which way it bends.",
+                bend,
+                STRAIGHT,
             )
         ]
     normal = unit(cross(upper, lower))
@@ -77,6 +90,8 @@ def _limb(figure: Figure, name: str, base: str, hinge: Hinge) -> list[Finding]:
                 f"'{name}' is bent by {backward:.1f} degrees the wrong way; the limit is "
                 f"{OVEREXTENDED[base]}.",
                 f"Move it {apex}, beyond the line between the joints above and below.",
+                float(backward),
+                OVEREXTENDED[base],
             )
         ]
     found: list[Finding] = []
@@ -89,6 +104,8 @@ def _limb(figure: Figure, name: str, base: str, hinge: Hinge) -> list[Finding]:
                 f"'{name}' is bent by {bend:.1f} degrees in a plane that is turned {aside:.0f} "
                 f"degrees from the expected one; the limit is {SIDEWAYS[base]}.",
                 f"Nothing, if the limb is turned like that; else move it {apex}.",
+                aside,
+                SIDEWAYS[base],
             )
         )
     if bend > FOLDED[base].value:
@@ -99,6 +116,8 @@ def _limb(figure: Figure, name: str, base: str, hinge: Hinge) -> list[Finding]:
                 "warning",
                 f"'{name}' is bent by {bend:.0f} degrees; a body bends it up to {FOLDED[base]}.",
                 "Check the joints above and below it.",
+                bend,
+                FOLDED[base],
             )
         )
     return found
@@ -131,6 +150,8 @@ def check_finger_bends(figure: Figure) -> list[Finding]:
                     f"'{joint.name}' is bent by {bend:.0f} degrees "
                     f"{'back from' if back else 'toward'} the palm; the limit is {limit}.",
                     "Check the places of this joint and of its neighbours: two may be swapped.",
+                    bend,
+                    limit,
                 )
             )
     return found
@@ -148,10 +169,13 @@ def check_bend_axes_agree(figure: Figure) -> list[Finding]:
         chains.append((f"{side} leg", [f"{side}_hip", f"{side}_knee"], CHAIN_AXES))
         for finger in FINGERS:
             names = [f"{side}_{finger}_{n}" for n in (1, 2, 3)]
-            chains.append((f"{side} {finger} finger", names, CHAIN_AXES))
+            thumb = finger == "thumb"
+            what = f"{side} thumb" if thumb else f"{side} {finger} finger"
+            chains.append((what, names, THUMB_AXES if thumb else CHAIN_AXES))
     found: list[Finding] = []
     for what, names, limit in chains:
         present = [n for n in names if n in figure.index and figure.bones.has(figure.index[n])]
+        present = [n for n in present if convention.flex_sign(n)]
         if len(present) < 2:
             continue
         hinges = convention.hinge(figure.axes[[figure.index[n] for n in present]])
@@ -169,8 +193,42 @@ def check_bend_axes_agree(figure: Figure) -> list[Finding]:
                         f"{off:.1f} degrees from that of '{present[k - 1]}'; the limit is {limit}.",
                         "Orient the skeleton again; if that changes nothing, bring the joints of "
                         "the chain into one plane.",
+                        off,
+                        limit,
                     )
                 )
+    return found
+
+
+def check_bend_signs(figure: Figure) -> list[Finding]:
+    """A positive turn about the bend axis flexes, or extends where the convention says so.
+
+    On the right side under `mirror = "axes"` the sign follows from the left one's axes instead.
+    """
+    convention = figure.convention
+    if convention is None:
+        return []
+    found: list[Finding] = []
+    for i, joint in enumerate(figure.skeleton):
+        sign = convention.flex_sign(joint.name)
+        parallel = side_of(joint.name) == "right" and convention.mirror == "axes"
+        if family(joint.name) not in FLEXING or not sign or parallel or not figure.bones.has(i):
+            continue
+        off = float(angle_between(convention.hinge(figure.axes[i]), sign * figure.bends.axis[i]))
+        if off > REVERSED.value:
+            found.append(
+                finding(
+                    "bend_sign",
+                    joint.name,
+                    "warning",
+                    f"A positive turn about {convention.bend} of '{joint.name}' turns it the wrong "
+                    f"way: the axis stands {off:.0f} degrees from the one that "
+                    f"{'flexes' if sign > 0 else 'extends'}; the limit is {REVERSED}.",
+                    "Orient the skeleton again.",
+                    off,
+                    REVERSED,
+                )
+            )
     return found
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,7 @@ from autoplace.skeleton.names import family, mirror_name, stem
 from autoplace.skeleton.orient import Direction, body_directions, in_body_directions
 from autoplace.skeleton.structure import parent_indices
 
-__all__ = ["Figure", "Limit", "angle_between", "finding", "percent", "prepare"]
+__all__ = ["Eyeball", "Figure", "Limit", "angle_between", "finding", "percent", "prepare"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -28,15 +28,29 @@ class Limit:
 
     value: float
     unit: str
-    """'deg', 'height' (a fraction of the character's height) or '' for a ratio."""
+    """'deg', 'height' (a fraction of the character's), 'radius' (of the eyeball) or '' for a ratio
+    or a number."""
     source: str
 
     def __str__(self) -> str:
         """The bound in words, for a message."""
         if self.unit == "height":
             return f"{percent(self.value)} ({self.source})"
+        if self.unit == "radius":
+            return f"{100 * self.value:.2g} % of the eyeball's radius ({self.source})"
         unit = {"": "", "deg": " degree" if self.value == 1 else " degrees"}[self.unit]
         return f"{self.value:g}{unit} ({self.source})"
+
+
+@dataclass(frozen=True)
+class Eyeball:
+    """An eyeball as fitted in the mesh; lengths in the skeleton's units."""
+
+    center: FloatArray
+    """(3,) in the skeleton's own frame."""
+    radius: float
+    spread: float
+    """One standard deviation of the centre."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +82,16 @@ class Figure:
     symmetry_residual: float | None
     floor: float | None
     """Where the floor is along Y; None when unknown."""
+    whole_residual: float | None = None
+    """As `symmetry_residual`, of nearly all of the mesh, limbs included."""
+    mesh_middle: float | None = None
+    """Where the mesh's symmetry plane stands along X; None without a mesh."""
+    eyeballs: Mapping[str, Eyeball] | None = None
+    """The eyeballs of the mesh by the names of their joints; None without a mesh."""
+    turned: Mapping[str, float] = field(default_factory=dict)
+    """Joint -> degrees that the file turns it by on top of its rest."""
+    scaled: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+    """Joint -> scales that the file sets on it."""
 
     def place(self, name: str) -> FloatArray:
         """(3,) position of a joint."""
@@ -89,12 +113,17 @@ class Figure:
 def prepare(
     skeleton: Skeleton,
     *,
-    convention: Convention | None,
-    up: Direction,
-    forward: Direction,
-    depth_at: Callable[[FloatArray], FloatArray] | None,
-    symmetry_residual: float | None,
-    floor: float | None,
+    convention: Convention | None = None,
+    up: Direction = None,
+    forward: Direction = None,
+    depth_at: Callable[[FloatArray], FloatArray] | None = None,
+    symmetry_residual: float | None = None,
+    floor: float | None = None,
+    whole_residual: float | None = None,
+    mesh_middle: float | None = None,
+    eyeballs: Mapping[str, Eyeball] | None = None,
+    turned: Mapping[str, float] | None = None,
+    scaled: Mapping[str, tuple[float, float, float]] | None = None,
 ) -> Figure:
     """The figure of a skeleton whose tree is sound; raises SkeletonError as `orient` does."""
     parents = parent_indices(skeleton)
@@ -122,6 +151,11 @@ def prepare(
         own_positions=skeleton.positions(),
         symmetry_residual=symmetry_residual,
         floor=floor,
+        whole_residual=whole_residual,
+        mesh_middle=mesh_middle,
+        eyeballs=eyeballs,
+        turned=turned or {},
+        scaled=scaled or {},
     )
 
 
@@ -140,9 +174,21 @@ def _symmetry_plane(index: dict[str, int], at: FloatArray) -> float:
     return float(np.median(middles)) if middles else float(at[0, 0])
 
 
-def finding(check: str, joint: str | None, level: str, message: str, fix: str) -> Finding:
+def finding(
+    check: str,
+    joint: str | None,
+    level: str,
+    message: str,
+    fix: str,
+    measured: float | None = None,
+    limit: Limit | None = None,
+) -> Finding:
     """A finding; here only so that the checks read alike."""
-    return Finding(check=check, joint=joint, level=level, message=message, fix=fix)
+    if limit is None:
+        return Finding(check, joint, level, message, fix, measured)
+    return Finding(
+        check, joint, level, message, fix, measured, limit.value, limit.unit, limit.source
+    )
 
 
 def percent(fraction: float) -> str:

@@ -6,14 +6,18 @@ import numpy as np
 
 from autoplace.skeleton.checks.figure import Figure, Limit, finding, percent
 from autoplace.skeleton.model import Finding
-from autoplace.skeleton.names import SIDES, family, finger_of, is_tip
+from autoplace.skeleton.names import SIDES, family, is_tip, stem
 
 __all__ = ["check_floor", "check_inside"]
 
 OUTSIDE = Limit(0.002, "height", "common practice: what a grid of 1/250 of the height can tell")
 TIP_OUTSIDE = Limit(0.01, "height", "common practice: a tip helper marks an end, it turns nothing")
+MOUTH = Limit(0.012, "height", "common practice: half the width of a mouth, modelled inside")
+"""For head and neck, which a mouth with a throat reaches and then leaves outside the body."""
+BY_THE_MOUTH = ("head", "neck")
 SHALLOW = Limit(0.005, "height", "common practice: half of what lies over an ankle or elbow")
-"""Not for fingers, which are hardly thicker than twice this."""
+DEEP = ("trunk", "clavicle", "arm", "wrist", "leg", "ankle")
+"""Families and joints for which it counts: fingers and toes are hardly thicker than twice this."""
 FLOOR = Limit(0.05, "height", "common practice: three times the height of a metatarsal head")
 UNDER_FLOOR = Limit(0.005, "height", "common practice: below what sole thickness hides")
 
@@ -28,9 +32,14 @@ def check_inside(figure: Figure) -> list[Finding]:
         return []
     depth = np.asarray(figure.depth_at(figure.own_positions), dtype=np.float64).reshape(-1)
     found: list[Finding] = []
-    for joint, under in zip(figure.skeleton, depth, strict=True):
-        if family(joint.name) == "eye":
+    for joint, under in zip(figure.skeleton, depth.tolist(), strict=True):
+        kind = family(joint.name)
+        if kind is None or kind == "eye":
             continue
+        tip = is_tip(joint.name)
+        mouth = not tip and joint.name.split("_")[0] in BY_THE_MOUTH
+        limit = TIP_OUTSIDE if tip else MOUTH if mouth else OUTSIDE
+        deep = not mouth and (kind in DEEP or stem(joint.name) in DEEP)
         if not np.isfinite(under):
             found.append(
                 finding(
@@ -41,19 +50,20 @@ def check_inside(figure: Figure) -> list[Finding]:
                     "Look at it in the pictures.",
                 )
             )
-        elif under < -(TIP_OUTSIDE if is_tip(joint.name) else OUTSIDE).value:
-            limit = TIP_OUTSIDE if is_tip(joint.name) else OUTSIDE
+        elif under < -limit.value:
             found.append(
                 finding(
                     "inside_body",
                     joint.name,
-                    "warning" if is_tip(joint.name) else "error",
+                    "warning" if tip else "error",
                     f"'{joint.name}' lies {percent(-under)} outside the body; the limit is "
                     f"{limit}.",
                     "Move it into the limb, to where the flesh turns.",
+                    under,
+                    Limit(-limit.value, limit.unit, limit.source),
                 )
             )
-        elif under < SHALLOW.value and not is_tip(joint.name) and not finger_of(joint.name):
+        elif under < SHALLOW.value and deep:
             found.append(
                 finding(
                     "inside_body",
@@ -62,6 +72,8 @@ def check_inside(figure: Figure) -> list[Finding]:
                     f"'{joint.name}' lies only {percent(max(under, 0.0))} under the surface; "
                     f"less than {SHALLOW} is seldom meant.",
                     "Check that it stands where the limb turns.",
+                    under,
+                    SHALLOW,
                 )
             )
     return found
@@ -84,6 +96,8 @@ def check_floor(figure: Figure) -> list[Finding]:
                     "error",
                     f"'{name}' lies {percent(-above)} under the floor; the limit is {UNDER_FLOOR}.",
                     "Raise it into the foot.",
+                    above,
+                    Limit(-UNDER_FLOOR.value, UNDER_FLOOR.unit, UNDER_FLOOR.source),
                 )
             )
         elif above > FLOOR.value:
@@ -94,6 +108,8 @@ def check_floor(figure: Figure) -> list[Finding]:
                     "note" if standing else "warning",
                     f"'{name}' lies {percent(above)} above the floor; the limit is {FLOOR}.",
                     "Nothing, if that foot is lifted; else lower it into the foot.",
+                    above,
+                    FLOOR,
                 )
             )
     return found

@@ -1,158 +1,156 @@
-"""Are left and right mirror images of each other, in place and in axes?"""
+"""Do the joints named left lie on the character's left, and does it face where it is said to?"""
 
 from __future__ import annotations
 
 import numpy as np
 
-from autoplace.skeleton.checks.figure import Figure, Limit, angle_between, finding, percent
+from autoplace.skeleton.checks.figure import Figure, Limit, finding, percent
 from autoplace.skeleton.model import Finding
-from autoplace.skeleton.names import family, mirror_name, stem
+from autoplace.skeleton.names import SIDES, family, mirror_name, side_of
 
-__all__ = ["check_mirrored_axes", "check_mirrored_places", "check_sides_not_swapped"]
+__all__ = ["below", "check_facing", "check_sides", "faces_backward", "swapped_tops"]
 
-MIRRORED = Limit(0.005, "height", "common practice: half of a good joint's own error")
-SYMMETRIC = Limit(0.003, "height", "common practice: a mesh modelled by mirroring lies far below")
-SAME_LENGTH = Limit(0.05, "", "common practice: bones of the two sides differ by less")
-AXES = Limit(0.5, "deg", "common practice: below what is seen in a mirrored pose")
-
-IMAGE = np.array([-1.0, 1.0, 1.0])
-
-
-def check_sides_not_swapped(figure: Figure) -> list[Finding]:
-    """Hips and shoulders of the left lie on the left."""
-    found: list[Finding] = []
-    for base in ("hip", "shoulder", "clavicle", "eye"):
-        left, right = f"left_{base}", f"right_{base}"
-        if left in figure.index and right in figure.index:
-            apart = (figure.place(left)[0] - figure.place(right)[0]) / figure.height
-            if apart < 0:
-                found.append(
-                    finding(
-                        "sides_swapped",
-                        left,
-                        "error",
-                        f"'{left}' lies {percent(-apart)} to the right of '{right}', seen by the "
-                        "character itself.",
-                        "Swap the names of the sides, or give the axis that the character faces.",
-                    )
-                )
-    return found
+SIDES_APART = Limit(0.0, "height", "by the meaning of the names")
+TOPS = ("clavicle", "shoulder", "hip", "eye")
+"""Pairs that no pose crosses, each the top of what hangs from it."""
+LIMBS = {"elbow": "arms", "wrist": "arms", "knee": "legs", "ankle": "legs"}
+"""Pairs that a pose may cross."""
+BACKWARD = Limit(
+    0.5, "", "common practice: a foot turned out by more than 60 degrees points nowhere"
+)
 
 
-def check_mirrored_places(figure: Figure) -> list[Finding]:
-    """Each joint of a pair at the mirror image of the other, as far as the mesh is symmetric.
-
-    A difference that leaves the bones' lengths alone is a pose, one that changes them a mistake
-    or an asymmetric body.
-    """
-    found: list[Finding] = []
-    told: set[int] = set()
-    for i, j in figure.pairs():
-        if int(figure.parents[i]) in told:  # what hangs from a shifted joint shifts with it
-            told.add(i)
-            continue
-        name, other = figure.skeleton.joints[i].name, figure.skeleton.joints[j].name
-        off = float(np.linalg.norm(figure.mirrored(figure.at[i]) - figure.at[j])) / figure.height
-        if off <= MIRRORED.value:
-            continue
-        told.add(i)
-        lengths = [_length(figure, k) for k in (i, j)]
-        differ = abs(lengths[0] - lengths[1]) / max(max(lengths), 1e-12)
-        symmetric = figure.symmetry_residual is not None and (
-            figure.symmetry_residual <= SYMMETRIC.value
-        )
-        posed = differ <= SAME_LENGTH.value and off > 2 * MIRRORED.value
-        if posed:
-            found.append(
-                finding(
-                    "mirrored_places",
-                    name,
-                    "note",
-                    f"'{name}' and '{other}' are {percent(off)} away from mirror images (limit "
-                    f"{MIRRORED}), with bones of equal length: the sides are posed differently.",
-                    "Nothing, if the character stands like that.",
-                )
-            )
-        else:
-            mesh = (
-                f"the mesh is symmetric to {percent(figure.symmetry_residual or 0.0)}"
-                if figure.symmetry_residual is not None
-                else "how symmetric the mesh is was not given"
-            )
-            found.append(
-                finding(
-                    "mirrored_places",
-                    name,
-                    "warning" if symmetric else "note",
-                    f"'{name}' and '{other}' are {percent(off)} away from mirror images (limit "
-                    f"{MIRRORED}), and their bones differ by {100 * differ:.0f} %; {mesh}.",
-                    "Move the worse of the two, or copy one side to the other.",
-                )
-            )
-    return found
-
-
-def check_mirrored_axes(figure: Figure) -> list[Finding]:
-    """Axes of a pair mirrored the way the convention says, where the places are mirrored."""
-    found: list[Finding] = []
-    convention = figure.convention
-    if convention is None:
-        return found
-    unlike = [_unlike(figure, k) for k in range(len(figure.at))]
-    for i, j in figure.pairs():
-        name = figure.skeleton.joints[i].name
-        looks = (figure.skeleton.joints[k].look for k in (i, j))
-        if family(name) == "eye" and any(look is not None for look in looks):
-            continue  # eyes that look aside do not mirror one another
-        shift = max(unlike[k] for k in _neighbours(figure, i))
-        bone = max(float(figure.bones.length[i]), 0.02 * figure.height)
-        # joints that are a little off their mirror image turn the axes by that much
-        allowed = AXES.value + 2 * np.degrees(np.arctan2(shift, bone))
-        if shift > MIRRORED.value * figure.height:
-            continue
-        image, other = figure.axes[i] * IMAGE, figure.axes[j]
-        motion = convention.mirror == "motion" and not (
-            family(name) == "eye" and convention.eyes == "together"
-        )
-        signs = -np.ones(3) if motion else np.where(np.sum(image * other, axis=1) < 0, -1.0, 1.0)
-        off = float(angle_between(signs[:, None] * image, other).max())
-        wrong_hand = np.prod(signs) > 0
-        if off > allowed or wrong_hand:
-            found.append(
-                finding(
-                    "mirrored_axes",
-                    name,
-                    "warning",
-                    f"The axes of '{name}' and '{mirror_name(name)}' are {off:.2g} degrees away "
-                    f"from mirrored (mirror = {convention.mirror}; limit {AXES}).",
-                    "Orient the skeleton again.",
-                )
-            )
-    return found
-
-
-def _length(figure: Figure, index: int) -> float:
-    above = int(figure.parents[index])
-    if above < 0 or stem(figure.skeleton.joints[index].name) in ("hip", "clavicle", "eye"):
-        return abs(float(figure.at[index, 0] - figure.middle))
-    return float(np.linalg.norm(figure.at[index] - figure.at[above]))
-
-
-def _neighbours(figure: Figure, index: int) -> list[int]:
-    """The joint, its parent, and all joints of the same chain that shape its axes."""
-    joints = figure.skeleton.joints
-    side = joints[index].name.split("_")[0]
-    kind = family(joints[index].name)
-    arm = ("arm", "hand", "metacarpal", "finger")
-    kinds = {*arm, "clavicle"} if kind in arm else {kind}
-    kinds |= {"leg", "foot"} if kind in ("leg", "foot") else set()
+def check_facing(figure: Figure) -> list[Finding]:
+    """Feet that point backward and sides that lie crosswise: the facing direction is wrong."""
+    if not faces_backward(figure):
+        return []
+    toes = _toes_forward(figure)
     return [
-        k for k, j in enumerate(joints) if j.name.startswith(side + "_") and family(j.name) in kinds
+        finding(
+            "facing",
+            None,
+            "error",
+            f"The feet point backward ({toes:.2f} of their length forward; the limit is "
+            f"-{BACKWARD}) and what is named left lies on the right: the character faces the "
+            "other way than is said.",
+            "Say where it faces with --forward.",
+            toes,
+            Limit(-BACKWARD.value, "", BACKWARD.source),
+        )
     ]
 
 
-def _unlike(figure: Figure, index: int) -> float:
-    other = figure.index.get(mirror_name(figure.skeleton.joints[index].name))
-    if other is None:
-        return float("inf")
-    return float(np.linalg.norm(figure.mirrored(figure.at[index]) - figure.at[other]))
+def faces_backward(figure: Figure) -> bool:
+    """Whether the feet and the sides of all pairs say that forward is backward."""
+    toes = _toes_forward(figure)
+    pairs = [_apart(figure, f"left_{base}") for base in TOPS]
+    told = [apart for apart in pairs if apart is not None]
+    return toes is not None and toes < -BACKWARD.value and bool(told) and max(told) < 0
+
+
+def check_sides(figure: Figure) -> list[Finding]:
+    """Joints of the left on the left: told at the top of a limb, and for all that hangs from it."""
+    found: list[Finding] = []
+    for top in swapped_tops(figure):
+        count = len(below(figure, top)) - 1
+        with_it = f" with the {count} joints below it" if count > 1 else ""
+        pair = mirror_name(top) in figure.index
+        apart = _apart(figure, top) if pair else _off_middle(figure, top)
+        where = f"'{mirror_name(top)}'" if pair else "the middle"
+        other = "right" if top.startswith("left_") else "left"
+        found.append(
+            finding(
+                "sides_swapped",
+                top,
+                "error",
+                f"'{top}'{with_it} lies {percent(-(apart or 0.0))} to the {other} of {where}, seen "
+                "by the character itself.",
+                "Swap the names of the sides.",
+                apart,
+                SIDES_APART,
+            )
+        )
+    swapped = {f.joint for f in found}
+    crossed: set[str] = set()
+    for base, limb in LIMBS.items():
+        left = f"left_{base}"
+        apart = _apart(figure, left)
+        if apart is None or apart >= 0 or limb in crossed:
+            continue
+        if any(_hangs_from(figure, left, str(top)) for top in swapped):
+            continue
+        crossed.add(limb)
+        found.append(
+            finding(
+                "sides_crossed",
+                left,
+                "warning",
+                f"'{left}' lies {percent(-apart)} to the right of '{mirror_name(left)}', though "
+                f"the {limb} begin on their own sides.",
+                f"Nothing, if the {limb} are crossed; else swap the places of the two joints.",
+                apart,
+                SIDES_APART,
+            )
+        )
+    return found
+
+
+def swapped_tops(figure: Figure) -> list[str]:
+    """The topmost joints of the left whose names say the other side than their places do.
+
+    Of a pair the left one is given; a joint without its counterpart by itself.
+    """
+    found: list[str] = []
+    for name in figure.index:
+        side, base = side_of(name), family(name)
+        if side is None or (name[len(side) + 1 :] not in TOPS and base != "eye"):
+            continue
+        if any(_hangs_from(figure, name, top) for top in (*found, *map(mirror_name, found))):
+            continue
+        if mirror_name(name) in figure.index:
+            apart = _apart(figure, name) if side == "left" else 0.0
+        else:
+            apart = _off_middle(figure, name)
+        if apart is not None and apart < 0:
+            found.append(name)
+    return found
+
+
+def below(figure: Figure, top: str) -> list[str]:
+    """Names of a joint and of all that hangs from it, in order."""
+    return [name for name in figure.index if _hangs_from(figure, name, top)]
+
+
+def _apart(figure: Figure, left: str) -> float | None:
+    """How far the left joint of a pair lies left of the right one, in heights."""
+    if left not in figure.index or mirror_name(left) not in figure.index:
+        return None
+    return float(figure.place(left)[0] - figure.place(mirror_name(left))[0]) / figure.height
+
+
+def _off_middle(figure: Figure, name: str) -> float:
+    """How far a joint lies on its own side of the middle plane, in heights."""
+    own = 1.0 if side_of(name) == "left" else -1.0
+    return own * float(figure.place(name)[0] - figure.middle) / figure.height
+
+
+def _hangs_from(figure: Figure, name: str, top: str) -> bool:
+    """Whether a joint is `top` or stands below it."""
+    at = figure.index[name]
+    while at >= 0:
+        if figure.skeleton.joints[at].name == top:
+            return True
+        at = int(figure.parents[at])
+    return False
+
+
+def _toes_forward(figure: Figure) -> float | None:
+    """How much of their length the feet point forward, -1 to 1; None without feet."""
+    shares = []
+    for side in SIDES:
+        toes = [f"{side}_{end}" for end in ("toe_tip", "ball") if f"{side}_{end}" in figure.index]
+        if toes and f"{side}_ankle" in figure.index:
+            foot = figure.place(toes[0]) - figure.place(f"{side}_ankle")
+            level = float(np.hypot(foot[0], foot[2]))
+            shares.append(float(foot[2]) / level if level > 0 else 0.0)
+    return float(np.mean(shares)) if shares else None
