@@ -200,9 +200,11 @@ def _one_hand(
 ) -> _Found:
     # names that were given count only once the side is known
     shape = find_lone_hand(vertices, faces, side or "left")
-    if isinstance(shape, NotFound):
+    alone = not isinstance(shape, NotFound) and shape.finger_count < 2 and side is None
+    if isinstance(shape, NotFound) or alone:
+        why = shape.why if isinstance(shape, NotFound) else "nothing stands out from the rest"
         raise NotACharacter(
-            f"hands: no hand with fingers can be found in this mesh ({shape.why}); for a whole "
+            f"hands: no hand with fingers can be found in this mesh ({why}); for a whole "
             "figure use autoplace place, or name its skeleton with --skeleton."
         )
     if side is None and not has_thumb(shape):

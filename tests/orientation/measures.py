@@ -58,6 +58,18 @@ def spine_spread(skeleton: Skeleton) -> float:
     return max(angle(a, b) for a in axes for b in axes)
 
 
+def finger_axes(skeleton: Skeleton) -> dict[str, float]:
+    """Degrees between the two bend axes of a finger that differ most, by finger ('left_index')."""
+    found = {}
+    for side in SIDES:
+        for finger in FINGERS:
+            names = [f"{side}_{finger}_{n}" for n in (1, 2, 3)]
+            axes = [skeleton[name].axes[0] for name in names if name in skeleton]
+            if len(axes) > 1:
+                found[f"{side}_{finger}"] = max(angle(a, b) for a in axes for b in axes)
+    return found
+
+
 def limb_planes(skeleton: Skeleton, known: Mapping[str, np.ndarray]) -> dict[str, float]:
     """Degrees between the bend axis of each hinge and the plane of the known joints.
 

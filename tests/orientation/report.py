@@ -1,0 +1,154 @@
+"""Prints how well joints are oriented on the open dataset and on the demo characters.
+
+Run it as `python -m tests.orientation.report`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.dataset.bodies import BodySpec, build, report_list, tuning_list
+from tests.dataset.fetch import DatasetMissing
+from tests.dataset.placing import demo_truths
+from tests.dataset.report_options import picked
+from tests.orientation.measures import (
+    BENT,
+    LIMBS,
+    aim_errors,
+    finger_axes,
+    limb_planes,
+    skeleton_of,
+    spine_spread,
+)
+
+AIM, SPINE, PLANE = 0.01, 1.0, 5.0
+"""Targets, degrees."""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One character; degrees."""
+
+    name: str
+    aim: float
+    """Worst of all joints."""
+    spine: float
+    fingers: float
+    """Between the bend axes of one finger that differ most, worst of all fingers."""
+    placed: dict[str, float]
+    """By hinge joint: its axis against the plane of the known joints."""
+    known: dict[str, float]
+    """The same of the known joints themselves, oriented."""
+
+
+def measure_body(spec: BodySpec) -> Measured:
+    """One dataset body, placed and oriented as a user would have it."""
+    import autoplace
+
+    body = build(spec)
+    placed = autoplace.place(body.character).skeleton
+    known = autoplace.orient(skeleton_of(body.joints, body.height))
+    return _measured(spec.name, placed, known, body.joints)
+
+
+def measure_demo(number: int) -> Measured:
+    """One demo character, read from its file."""
+    import autoplace
+
+    mesh, truth = demo_truths()[number]
+    record = json.loads(truth.read_text(encoding="utf-8"))
+    joints = {name: np.array(place, dtype=float) for name, place in record["joints"].items()}
+    placed = autoplace.place(autoplace.load(mesh)).skeleton
+    known = autoplace.orient(skeleton_of(joints, float(record["height"])))
+    return _measured(mesh.stem, placed, known, joints)
+
+
+def _measured(name: str, placed, known, joints: dict[str, np.ndarray]) -> Measured:
+    return Measured(
+        name,
+        max(aim_errors(placed).values()),
+        spine_spread(placed),
+        max(finger_axes(placed).values(), default=0.0),
+        limb_planes(placed, joints),
+        limb_planes(known, joints),
+    )
+
+
+def measure_all(
+    specs: Sequence[BodySpec], demo: bool = True, workers: int = 2
+) -> tuple[list[Measured], list[Measured]]:
+    """Bodies and demo characters, several at once."""
+    numbers = range(len(demo_truths())) if demo else range(0)
+    if workers < 2:
+        return [measure_body(s) for s in specs], [measure_demo(n) for n in numbers]
+    with ProcessPoolExecutor(workers) as pool:
+        return list(pool.map(measure_body, specs)), list(pool.map(measure_demo, numbers))
+
+
+def table(title: str, measured: Sequence[Measured]) -> tuple[list[str], bool]:
+    """Lines of the report, and whether the targets are met."""
+    aim = max(m.aim for m in measured)
+    spine = max(m.spine for m in measured)
+    good = aim <= AIM and spine <= SPINE
+    lines = [
+        f"{title}: {len(measured)} characters",
+        f"  aim            worst {aim:.1e} degrees (target {AIM:g})",
+        f"  spine's axes   worst {spine:.1e} degrees apart (target {SPINE:g})",
+        f"  finger's axes  worst {max(m.fingers for m in measured):.2f} degrees apart",
+    ]
+    for base in LIMBS:
+        for what in ("placed", "known"):
+            values = np.array(
+                [v for m in measured for n, v in getattr(m, what).items() if n.endswith(base)]
+            )
+            if not len(values):
+                continue
+            within = float(np.mean(values <= PLANE))
+            good &= what == "known" or within == 1.0
+            joints = "joints as placed" if what == "placed" else "the body's own joints"
+            lines.append(
+                f"  {base:<6} {joints:<22} {len(values):3d} bent by more than {BENT:g}: "
+                f"median {np.median(values):.2f}, 95th {np.percentile(values, 95):.2f}, worst "
+                f"{values.max():.1f}; within {PLANE:g} degrees {100 * within:.0f} % (target 100)"
+            )
+    return lines, good
+
+
+def main(words: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.orientation.report", description=__doc__)
+    parser.add_argument("--bodies", type=int, metavar="N", help="only N bodies, spread evenly")
+    parser.add_argument("--only", metavar="TEXT", help="only bodies with this in their name")
+    parser.add_argument("--tuning", action="store_true", help="the tuning bodies instead")
+    parser.add_argument("--workers", type=int, default=2, metavar="N", help="bodies at once")
+    parser.add_argument("--strict", action="store_true", help="exit with 1 if a target is missed")
+    options = parser.parse_args(words)
+    specs = picked(tuning_list() if options.tuning else report_list(), options.only, options.bodies)
+    try:
+        bodies, demos = measure_all(specs, workers=options.workers)
+    except DatasetMissing as reason:
+        print(reason, file=sys.stderr)
+        return 2
+    met = True
+    for title, measured in (("open dataset", bodies), ("demo characters", demos)):
+        if measured:
+            lines, good = table(title, measured)
+            print("\n".join([*lines, ""]))
+            met &= good
+    worst = sorted(
+        ((v, m.name, joint) for m in bodies for joint, v in m.placed.items()), reverse=True
+    )
+    print("farthest off the plane of the known joints")
+    for value, name, joint in worst[:8]:
+        print(f"  {value:5.1f}  {joint:<12} {name}")
+    return int(options.strict and not met)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
