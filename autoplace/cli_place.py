@@ -76,6 +76,12 @@ def add_place(commands: Any) -> None:
         "--neck", metavar="N", type=int, default=1, help="joints of the neck (default: 1)"
     )
     add_hand_options(known)
+    known.add_argument(
+        "--convention",
+        metavar="NAME",
+        help="what the joints' axes mean: one that autoplace orient --list-conventions shows, or a "
+        "TOML file of your own",
+    )
     add_report_options(place)
 
 
@@ -116,6 +122,7 @@ def _settings(options: argparse.Namespace) -> Settings:
         neck=options.neck,
         fingers=fingers(options),
         metacarpals=options.metacarpals,
+        convention=options.convention,
     )
 
 

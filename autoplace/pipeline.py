@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import NotACharacter
+from autoplace.files.convention_file import load_convention
 from autoplace.measure.frame import find_frame
 from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_shape import measure_hand
@@ -48,6 +49,7 @@ from autoplace.report import make_report
 from autoplace.result import PlaceResult, Settings
 from autoplace.settings import checked
 from autoplace.skeleton.checks import check
+from autoplace.skeleton.convention import DEFAULT
 from autoplace.skeleton.model import Finding, PartSummary, Skeleton, Source
 from autoplace.skeleton.orient import orient
 
@@ -113,6 +115,7 @@ def place(
         AutoplaceError: a setting is impossible.
     """
     settings = checked(replace(settings or Settings(), **changes))
+    convention = load_convention(settings.convention) if settings.convention else DEFAULT
     clock = _Clock(progress)
     with clock.stage("mesh"):
         prepared = prepare(character)
@@ -171,7 +174,7 @@ def place(
             settings.as_dict(),
             tuple(PartSummary(*row) for row in roles.part_roles(character)),
         )
-        skeleton = orient(skeleton, up=frame.rotation[1], forward=frame.rotation[2])
+        skeleton = orient(skeleton, convention, up=frame.rotation[1], forward=frame.rotation[2])
     with clock.stage("checks"):
         found = check(
             skeleton,

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from autoplace.place.evidence import Placed
 from autoplace.skeleton.checks import check
-from autoplace.skeleton.convention import DEFAULT, recorded
 from autoplace.skeleton.model import Finding, Joint, Skeleton
 from autoplace.skeleton.names import FINGERS, finger_of, metacarpal_of, side_of
 from autoplace.skeleton.orient import orient
@@ -90,7 +89,7 @@ def with_chains(skeleton: Skeleton, fitted: Mapping[str, Fitted]) -> Refitted:
                 joints[name] = _placed(old, point)
         joints |= _hung_from_metacarpals(joints, added, side)
     ordered = _parents_first([*joints.values(), *_in_order(added)], skeleton)
-    turned = orient(skeleton.with_joints(ordered), recorded(skeleton.settings) or DEFAULT)
+    turned = orient(skeleton.with_joints(ordered))
     before = {joint.name: joint for joint in skeleton.joints}
     final = []
     for joint in ordered:

@@ -17,7 +17,6 @@ from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, place_eyes
 from autoplace.refit import RefitResult, recorded_frame, roles_in
 from autoplace.result import Settings
 from autoplace.settings import checked
-from autoplace.skeleton.convention import DEFAULT, recorded
 from autoplace.skeleton.model import Finding, Joint, Skeleton
 from autoplace.skeleton.names import family
 from autoplace.skeleton.orient import orient
@@ -153,7 +152,7 @@ def _moved(joint: Joint, eye: EyePlace, frame: Frame) -> Joint:
 
 def _oriented(skeleton: Skeleton, changed: tuple[str, ...]) -> Skeleton:
     """New axes for the changed joints by the skeleton's own convention; the others keep theirs."""
-    turned = orient(skeleton, recorded(skeleton.settings) or DEFAULT)
+    turned = orient(skeleton)
     return skeleton.with_joints(
         tuple(
             replace(joint, axes=turned[joint.name].axes) if joint.name in changed else joint

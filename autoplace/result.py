@@ -40,18 +40,23 @@ class Settings:
     """Whether the fingers (not the thumb) hang from a joint of their metacarpal, which lets the
     palm cup."""
 
+    convention: str | None = None
+    """What the joints' axes mean: name of a convention in `templates/conventions`, or path of a
+    TOML file; None takes the default. `settings["orientation"]` records what it says."""
+
     def fingers_on(self, side: str) -> Sequence[str] | None:
         """Finger names given for one side, None when position and number shall tell."""
         given = self.fingers
         return (given.get(side) if isinstance(given, Mapping) else given) or None
 
     def as_dict(self) -> dict[str, Any]:
-        """Only what differs from the defaults, for the skeleton file."""
+        """Only what differs from the defaults, for the skeleton file, where orientation keeps the
+        convention itself."""
         default = Settings()
         return {
             name: _plain(value)
             for name, value in vars(self).items()
-            if value != getattr(default, name)
+            if value != getattr(default, name) and name != "convention"
         }
 
 

@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 
 from autoplace import cli, read_skeleton, write_skeleton
+from autoplace.data import data_folder
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.orient import orient
 from tests.figures import angle, standard_skeleton
@@ -173,3 +174,23 @@ def test_another_file_of_the_users_is_not_replaced(figure, capsys):
     assert other.read_text() == "{}"
     assert cli.main(["orient", str(figure.path), "-o", str(other), "--overwrite", "-q"]) == 0
     assert read_skeleton(other).names == figure.skeleton.names
+
+
+def test_place_takes_a_convention_too(tmp_path, capsys):
+    """A skeleton that is placed by a convention records it, and orienting again keeps it."""
+    own = tmp_path / "studio.toml"
+    own.write_text('aim = "+X"\nbend = "+Z"\n')
+    mesh = data_folder("meshes") / "keeper.obj"
+    out = tmp_path / "keeper.skeleton.json"
+    options = ("--convention", own, "-o", out, "--no-sheet", "-q")
+    assert run(capsys, "place", mesh, *options).code == 0
+    result = read_skeleton(out)
+    record = result.settings["orientation"]
+    assert (record["convention"], record["aim"], record["bend"]) == ("studio", "+X", "+Z")
+    assert "convention" not in result.settings
+    knee, ankle = result["left_knee"], result["left_ankle"]
+    assert angle(knee.axes[0], ankle.position - knee.position) < 1e-6
+    before = out.read_bytes()
+    assert run(capsys, "orient", out, "--no-sheet", "-q").code == 0
+    assert out.read_bytes() == before
+    refused(run(capsys, "place", mesh, "--convention", "no", "-o", out, "--no-sheet"), "'no'")
