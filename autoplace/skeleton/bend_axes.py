@@ -235,10 +235,10 @@ class _Finder:
         out = 1.0 if side == "left" else -1.0
         a_pose = unit(np.array([out, -1.0, 0.0]))
         body, across = arm_forward(line, side), self._points(f"{side}_pinky_1", f"{side}_index_1")
-        thumb = None if across is None else across[1] - across[0]
-        if thumb is None or np.linalg.norm(thumb - (thumb @ line) * line) <= FLAT:
+        thumb = np.zeros(3) if across is None else unit(across[1] - across[0])
+        if np.linalg.norm(thumb - (thumb @ line) * line) <= FLAT:  # no hand, or along the arm
             return body, float(LIMB_SPREAD)
-        thumb = reject(line, unit(thumb))
+        thumb = reject(line, thumb)
         if float(line @ a_pose) < np.cos(ARM_RAISED):
             return thumb, float(LIMB_SPREAD)
         body = reject(line, body)

@@ -186,9 +186,21 @@ def test_every_choice_of_axes_aims_and_bends_as_named(aim, bend):
         assert np.linalg.det(axes) == pytest.approx(1.0)
 
 
-def test_turned_moved_and_scaled_input_turns_the_axes_with_it():
-    """Any rigid frame and any size from 1e-6 to 1e6 gives the same axes, turned along."""
-    figure = standard_skeleton("A")
+@pytest.mark.parametrize("elbow", [0, 2, 8])
+def test_turned_moved_and_scaled_input_turns_the_axes_with_it(elbow):
+    """Any rigid frame and any size from 1e-6 to 1e6 gives the same axes, turned along; also where
+    straight arms leave the elbow to what hand and body say."""
+    figure = standard_skeleton("A", elbow=elbow, arm_down=30)
+    twist = Rotation.from_rotvec(np.radians(15) * figure["left_wrist"].position)
+    figure = moved(
+        figure,
+        {
+            j.name: twist.apply(j.position - figure["left_wrist"].position)
+            + figure["left_wrist"].position
+            for j in figure
+            if j.name.startswith("left_") and family(j.name) == "finger"
+        },
+    )
     plain = orient(figure)
     turns = Rotation.random(6, random_state=4).as_matrix()
     for matrix, size in zip(turns, (1e-6, 1e-3, 1.0, 1.74, 1e3, 1e6), strict=True):
