@@ -1,0 +1,95 @@
+"""Hands: where the palm is, what a fist gives, and what is crossed."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.optimize import minimize
+
+from autoplace.skeleton.bending.fingers import segment_gap
+from autoplace.skeleton.bending.hand_shape import PALM_DEPTH, find_hand
+from autoplace.skeleton.bending.subject import subject_of
+from tests.figures import HAND
+from tests.skeleton.bending.bent import bent, figure, twisted, values
+
+
+def test_the_hand_is_as_long_as_it_was_made():
+    """From the wrist along the middle finger: 0.073 + 0.373 + 0.277 + 0.170 + 0.108 hand lengths
+    (Buchholz et al. 1992) make one."""
+    hand = find_hand(subject_of(figure()), "left")
+    assert hand.length == pytest.approx(1.001 * HAND, rel=1e-9)
+    assert hand.long_fingers == ("index", "middle", "ring", "pinky")
+    assert not hand.by_skin
+
+
+def test_without_skin_the_palm_lies_over_wrist_and_knuckles():
+    """A point over the middle of the palm is as far from it as it is high, less the depth."""
+    subject = subject_of(figure())
+    hand = find_hand(subject, "right")
+    corners = [subject.place(f"right_{n}") for n in ("wrist", "index_1", "middle_1", "pinky_1")]
+    middle = np.mean(corners, axis=0)
+    for height in (0.2, 0.4):
+        above = middle + height * hand.length * hand.palm.facing
+        assert hand.from_palm(above) == pytest.approx(height - PALM_DEPTH, abs=0.03)
+
+
+def test_a_fist_lands_where_planar_turns_take_it():
+    """The middle finger of the figure is straight on from its knuckle: turned to 90, 190 and 270
+    degrees its tip stands 0.277 sin 90 + 0.170 sin 190 + 0.108 sin 270 hand lengths under the
+    plane of the joints, less the depth of the palm."""
+    skeleton = figure(curl=0)
+    tip = values(bent(skeleton, "fist")["fist"], "tip")["left_middle"]
+    angles = np.radians([90.0, 190.0, 270.0])
+    under = np.array([0.277, 0.170, 0.108]) @ np.sin(angles) / 1.001
+    # the palm is measured to at points that lie up to 2 percent apart sideways
+    assert tip == pytest.approx(100 * (under - PALM_DEPTH), abs=0.4)
+    assert tip < 12
+
+
+def test_all_fingers_are_keyed_by_one_sign_on_one_axis():
+    """Of every joint of every finger only the bend axis gets a value, and none is negative."""
+    pose = bent(figure(), "fist")["fist"].poses[""]
+    assert len(pose) == 30
+    assert all(turn.bend > 0 and turn.third == turn.aim == 0 for turn in pose.values())
+
+
+def test_a_finger_that_leans_crosses_its_neighbour():
+    """An index finger whose knuckle axis is turned by 40 degrees lies across the middle finger."""
+    for degrees in (40, -40):
+        result = bent(twisted(figure(), "left_index_1", degrees), "fist")["fist"]
+        order = values(result, "order")
+        if order["left_index and middle"] < 0:
+            break
+    else:
+        pytest.fail("neither way crosses")
+    assert "left_index and middle" in {m.joint for m in result.failures if m.of == "order"}
+    assert order["right_index and middle"] > 50
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_segment_gap_is_the_least_distance(seed):
+    """Against a bounded minimisation over both segments; also for parallel ones and points."""
+    draw = np.random.default_rng(seed)
+    a, b, c, d = draw.normal(size=(4, 3))
+    if seed == 0:
+        d = c + (b - a)
+    if seed == 1:
+        b = a
+
+    def gap(shares):
+        s, t = shares
+        return float(np.linalg.norm(a + s * (b - a) - c - t * (d - c)))
+
+    starts = [(s, t) for s in (0.1, 0.9) for t in (0.1, 0.9)]
+    least = min(minimize(gap, start, bounds=[(0, 1), (0, 1)]).fun for start in starts)
+    assert segment_gap(a, b, c, d) == pytest.approx(least, abs=1e-5)
+
+
+def test_spread_fingers_part_by_what_is_keyed():
+    """Index and little finger turn from a middle finger that stays, in the plane of the palm."""
+    result = bent(figure(curl=0), "finger_spread")["finger_spread"]
+    apart = values(result, "apart")
+    assert apart["left_index and middle"] == pytest.approx(15, abs=0.3)
+    assert apart["left_middle and ring"] == pytest.approx(12, abs=0.3)
+    assert apart["left_ring and pinky"] == pytest.approx(18, abs=0.3)
+    assert max(values(result, "out_of_palm").values()) < 1.5
