@@ -17,6 +17,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from autoplace.bend_character import bend
     from autoplace.errors import (
         AutoplaceError,
         BadGeometry,
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     from autoplace.show.face_sheet import render_face_sheet
     from autoplace.show.hand_sheet import render_hand_sheet
     from autoplace.show.sheet import render_sheet, write_sheet
+    from autoplace.skeleton.bending.records import BendReport
     from autoplace.skeleton.checks import check
     from autoplace.skeleton.model import Finding, Joint, Skeleton
     from autoplace.skeleton.orient import orient
@@ -52,6 +54,7 @@ __version__ = "0.1.0"
 _WHERE = {
     "AutoplaceError": "errors",
     "BadGeometry": "errors",
+    "BendReport": "skeleton.bending.records",
     "Character": "mesh.character",
     "FileMissing": "errors",
     "Finding": "skeleton.model",
@@ -69,6 +72,7 @@ _WHERE = {
     "Skeleton": "skeleton.model",
     "SkeletonError": "errors",
     "TemplateError": "errors",
+    "bend": "bend_character",
     "check": "skeleton.checks",
     "load": "mesh.load",
     "open_skeleton": "open_skeleton",
@@ -89,6 +93,7 @@ _WHERE = {
 __all__ = [
     "AutoplaceError",
     "BadGeometry",
+    "BendReport",
     "Character",
     "FileMissing",
     "Finding",
@@ -106,6 +111,7 @@ __all__ = [
     "Skeleton",
     "SkeletonError",
     "TemplateError",
+    "bend",
     "check",
     "load",
     "open_skeleton",

@@ -16,6 +16,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from autoplace import __version__
+from autoplace.cli_bend import add_bend
 from autoplace.cli_demo import add_demo
 from autoplace.cli_orient import add_orient
 from autoplace.cli_place import add_place
@@ -96,6 +97,7 @@ def parser() -> argparse.ArgumentParser:
     add_hands(commands)
     add_eyes(commands)
     add_orient(commands)
+    add_bend(commands)
     add_demo(commands)
     return top
 

@@ -26,6 +26,7 @@ from autoplace.errors import OutputError
 __all__ = [
     "Outputs",
     "check_outputs",
+    "check_picture",
     "plan_orient",
     "plan_outputs",
     "plan_refit",
@@ -165,21 +166,25 @@ def check_outputs(
     """
     taken: dict[Path, str] = {} if mesh is None else {mesh.resolve(): "the mesh itself"}
     for path in outputs.paths():
-        folder = path.parent
-        if not folder.is_dir():
-            raise OutputError(f"There is no folder {str(folder)!r} to write {path.name} into.")
-        if path.is_dir():
-            raise OutputError(f"{str(path)!r} is a folder; name a file to write.")
-        if not os.access(folder, os.W_OK):
-            raise OutputError(f"The folder {str(folder)!r} does not let {path.name} be written.")
-        if path.resolve() in taken:
-            raise OutputError(
-                f"{str(path)!r} is already {taken[path.resolve()]}; name another file to write."
-            )
+        _check_path(path, taken)
         taken[path.resolve()] = "another output of this run"
         same = fitted is not None and path.resolve() == fitted.resolve()
         if path.exists() and not overwrite and not same:
             _check_replaceable(path)
+
+
+def check_picture(picture: Path, taken: Mapping[Path, str], overwrite: bool = False) -> None:
+    """Find out before the work whether the picture of a run that writes no more may be written.
+
+    `taken` are files that the run reads, and what each is.
+
+    Raises:
+        OutputError: as `check_outputs` does, or for a file that does not end in .png.
+    """
+    _must_end(picture, (".png",), "The picture is written as PNG")
+    _check_path(picture, {path.resolve(): what for path, what in taken.items()})
+    if picture.exists() and not overwrite:
+        _check_replaceable(picture)
 
 
 def write_together(
@@ -227,6 +232,21 @@ def write_together(
         for folder in staging.values():
             shutil.rmtree(folder, ignore_errors=True)
     return tuple(kept)
+
+
+def _check_path(path: Path, taken: Mapping[Path, str]) -> None:
+    """`taken` are resolved paths that must not be written, and what each is."""
+    folder = path.parent
+    if not folder.is_dir():
+        raise OutputError(f"There is no folder {str(folder)!r} to write {path.name} into.")
+    if path.is_dir():
+        raise OutputError(f"{str(path)!r} is a folder; name a file to write.")
+    if not os.access(folder, os.W_OK):
+        raise OutputError(f"The folder {str(folder)!r} does not let {path.name} be written.")
+    if path.resolve() in taken:
+        raise OutputError(
+            f"{str(path)!r} is already {taken[path.resolve()]}; name another file to write."
+        )
 
 
 def _must_end(path: Path, suffixes: tuple[str, ...], what: str) -> None:
