@@ -135,7 +135,7 @@ def check_aims(figure: Figure) -> list[Finding]:
                     "aim",
                     joint.name,
                     "warning",
-                    f"'{joint.name}' aims {off:.2g} degrees past {at}; the limit is {AIM}.",
+                    f"'{joint.name}' aims {off:.3g} degrees past {at}; the limit is {AIM}.",
                     "Orient the skeleton again.",
                     off,
                     AIM,
@@ -158,7 +158,7 @@ def check_tips(figure: Figure) -> list[Finding]:
                     "tip_aligned",
                     joint.name,
                     "warning",
-                    f"The axes of '{joint.name}' are turned {off:.2g} degrees from those of its "
+                    f"The axes of '{joint.name}' are turned {off:.3g} degrees from those of its "
                     f"parent '{joint.parent}'; the limit is {TIP}.",
                     "Copy the parent's axes, or orient the skeleton again.",
                     off,

@@ -212,6 +212,8 @@ def check_bend_signs(figure: Figure) -> list[Finding]:
     for i, joint in enumerate(figure.skeleton):
         sign = convention.flex_sign(joint.name)
         parallel = side_of(joint.name) == "right" and convention.mirror == "axes"
+        if _bends_back(figure, joint.name):
+            continue  # that is told, and no sign is right then
         if family(joint.name) not in FLEXING or not sign or parallel or not figure.bones.has(i):
             continue
         off = float(angle_between(convention.hinge(figure.axes[i]), sign * figure.bends.axis[i]))
@@ -230,6 +232,13 @@ def check_bend_signs(figure: Figure) -> list[Finding]:
                 )
             )
     return found
+
+
+def _bends_back(figure: Figure, name: str) -> bool:
+    """Whether the joint belongs to a knee or elbow that is folded the wrong way."""
+    limb = {"leg": "knee", "arm": "elbow"}.get(family(name) or "", "")
+    hinge = figure.bends.limbs.get(f"{side_of(name)}_{limb}")
+    return hinge is not None and hinge.off > np.pi / 2
 
 
 def _twist(above: FloatArray, own: FloatArray, bone: FloatArray) -> float:

@@ -16,8 +16,9 @@ MOUTH = Limit(0.012, "height", "common practice: half the width of a mouth, mode
 """For head and neck, which a mouth with a throat reaches and then leaves outside the body."""
 BY_THE_MOUTH = ("head", "neck")
 SHALLOW = Limit(0.005, "height", "common practice: half of what lies over an ankle or elbow")
-DEEP = ("trunk", "clavicle", "arm", "wrist", "leg", "ankle")
-"""Families and joints for which it counts: fingers and toes are hardly thicker than twice this."""
+DEEP = ("trunk", "arm", "wrist", "leg", "ankle")
+"""Families and joints for which it counts: fingers and toes are hardly thicker than twice this, and
+the inner end of the clavicle lies under the skin."""
 FLOOR = Limit(0.05, "height", "common practice: three times the height of a metatarsal head")
 UNDER_FLOOR = Limit(0.005, "height", "common practice: below what sole thickness hides")
 

@@ -22,6 +22,8 @@ MIRRORED = Limit(0.005, "height", "common practice: half of a good joint's own e
 SYMMETRIC = Limit(0.003, "height", "common practice: a mesh modelled by mirroring lies far below")
 ROUNDING = Limit(1e-4, "height", "common practice: four decimals of a character's height")
 EXACT = Limit(1e-6, "height", "common practice: rounding of single-precision files")
+SPREADS = 2.0
+"""So many standard deviations of the joints' own places say nothing: 95 percent lie within."""
 SAME_LENGTH = Limit(0.05, "", "common practice: bones of the two sides differ by less")
 AXES = Limit(0.5, "deg", "common practice: below what is seen in a mirrored pose")
 
@@ -58,8 +60,7 @@ def _unmirrored(figure: Figure, i: int, j: int, off: float) -> Finding:
     name, other = figure.skeleton.joints[i].name, figure.skeleton.joints[j].name
     lengths = [_length(figure, k) for k in (i, j)]
     differ = abs(lengths[0] - lengths[1])
-    # what the joints' own spreads let expect, two standard deviations
-    expected = 2.0 * np.sqrt(sum(_spread(figure, k) ** 2 for k in (i, j)))
+    expected = SPREADS * np.sqrt(sum(_spread(figure, k) ** 2 for k in (i, j)))
     alike = differ <= max(SAME_LENGTH.value * max(lengths), expected)
     whole = figure.whole_residual is not None and figure.whole_residual <= SYMMETRIC.value
     # eyes turn with the head, and by less
@@ -79,10 +80,13 @@ def _unmirrored(figure: Figure, i: int, j: int, off: float) -> Finding:
     if residual is not None:
         mesh = f"the mesh is symmetric to {percent(residual)}"
     share = differ / max(max(lengths), 1e-12)
+    spreads = [figure.skeleton.joints[k].spread for k in (i, j)]
+    unsure = off * figure.height <= SPREADS * float(np.linalg.norm(spreads))
+    strict = residual is not None and residual <= SYMMETRIC.value and not unsure
     return finding(
         "mirrored_places",
         name,
-        "warning" if residual is not None and residual <= SYMMETRIC.value else "note",
+        "warning" if strict else "note",
         f"'{name}' and '{other}' are {percent(off)} away from mirror images, and their bones "
         f"differ by {100 * share:.0f} %; {mesh}. The limit is {MIRRORED}.",
         "Move the worse of the two, or copy one side to the other.",
@@ -99,7 +103,7 @@ def _rounded(figure: Figure, i: int, j: int, off: float) -> Finding:
         "note",
         f"'{name}' and '{other}' are {percent(off)} away from mirror images, as much as rounding "
         f"does; equal values move both sides alike to {EXACT}.",
-        "Mend it with --mend, which takes the mean of both.",
+        "Mend it with autoplace check --mend, which takes the mean of both.",
         off,
         EXACT,
     )
@@ -175,7 +179,7 @@ def check_mirrored_axes(figure: Figure) -> list[Finding]:
                     "mirrored_axes",
                     name,
                     "warning",
-                    f"The axes of '{name}' and '{mirror_name(name)}' are {off:.2g} degrees away "
+                    f"The axes of '{name}' and '{mirror_name(name)}' are {off:.3g} degrees away "
                     f"from mirrored (mirror = {convention.mirror}; limit {AXES}).",
                     "Orient the skeleton again.",
                     off,

@@ -67,8 +67,8 @@ def _has(*stems: str) -> Callable[[Figure], bool]:
 
 
 NEEDS: dict[str, tuple[str, Callable[[Figure], bool]]] = {
-    "mesh": ("no mesh was given", lambda f: f.depth_at is not None),
-    "floor": ("no mesh was given, so the floor is unknown", lambda f: f.floor is not None),
+    "mesh": ("no mesh with a body was given", lambda f: f.depth_at is not None),
+    "floor": ("no mesh with a body was given", lambda f: f.floor is not None),
     "eyeballs": ("no mesh was given", lambda f: f.eyeballs is not None),
     "balls": ("no eyeball is in the mesh", lambda f: f.eyeballs is None or bool(f.eyeballs)),
     "convention": ("no convention is recorded", lambda f: f.convention is not None),
