@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from autoplace.lone_hands import place_lone_hands
     from autoplace.mesh.character import Character, Part
     from autoplace.mesh.load import load
+    from autoplace.mesh_facts import mesh_facts
     from autoplace.open_skeleton import OpenedSkeleton, open_skeleton
     from autoplace.pipeline import place
     from autoplace.refit import RefitResult
@@ -45,7 +46,8 @@ if TYPE_CHECKING:
     from autoplace.show.hand_sheet import render_hand_sheet
     from autoplace.show.sheet import render_sheet, write_sheet
     from autoplace.skeleton.bending.records import BendReport
-    from autoplace.skeleton.checks import check
+    from autoplace.skeleton.checks import check, survey
+    from autoplace.skeleton.mend import mend
     from autoplace.skeleton.model import Finding, Joint, Skeleton
     from autoplace.skeleton.orient import orient
 
@@ -75,6 +77,8 @@ _WHERE = {
     "bend": "bend_character",
     "check": "skeleton.checks",
     "load": "mesh.load",
+    "mend": "skeleton.mend",
+    "mesh_facts": "mesh_facts",
     "open_skeleton": "open_skeleton",
     "orient": "skeleton.orient",
     "place": "pipeline",
@@ -85,6 +89,7 @@ _WHERE = {
     "render_face_sheet": "show.face_sheet",
     "render_hand_sheet": "show.hand_sheet",
     "render_sheet": "show.sheet",
+    "survey": "skeleton.checks",
     "write_glb": "files.gltf",
     "write_sheet": "show.sheet",
     "write_skeleton": "files.skeleton_json",
@@ -114,6 +119,8 @@ __all__ = [
     "bend",
     "check",
     "load",
+    "mend",
+    "mesh_facts",
     "open_skeleton",
     "orient",
     "place",
@@ -124,6 +131,7 @@ __all__ = [
     "render_face_sheet",
     "render_hand_sheet",
     "render_sheet",
+    "survey",
     "write_glb",
     "write_sheet",
     "write_skeleton",

@@ -17,6 +17,7 @@ from contextlib import contextmanager
 
 from autoplace import __version__
 from autoplace.cli_bend import add_bend
+from autoplace.cli_check import add_check
 from autoplace.cli_demo import add_demo
 from autoplace.cli_orient import add_orient
 from autoplace.cli_place import add_place
@@ -26,7 +27,7 @@ from autoplace.progress import Progress
 
 __all__ = ["main", "parser"]
 
-DONE, FOUND_ERRORS, USER_ERROR, OUR_ERROR = 0, 1, 2, 3
+DONE, USER_ERROR, OUR_ERROR = 0, 2, 3
 INTERRUPTED, PIPE_CLOSED = 130, 141
 """128 and the number of the signal, as a shell reports a program that a signal ended."""
 
@@ -97,6 +98,7 @@ def parser() -> argparse.ArgumentParser:
     add_hands(commands)
     add_eyes(commands)
     add_orient(commands)
+    add_check(commands)
     add_bend(commands)
     add_demo(commands)
     return top

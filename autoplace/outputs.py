@@ -27,6 +27,7 @@ __all__ = [
     "Outputs",
     "check_outputs",
     "check_picture",
+    "plan_mended",
     "plan_orient",
     "plan_outputs",
     "plan_refit",
@@ -150,6 +151,19 @@ def plan_orient(
         sheet = target.with_name(f"{stem}.axes.png")
     _must_end(sheet, (".png",), "The picture of the axes is written as PNG")
     return Outputs(target, sheet)
+
+
+def plan_mended(skeleton: Path, out: Path | None = None) -> Outputs:
+    """Where `check --mend` writes: unsaid, beside the skeleton as `*.mended.skeleton.json`.
+
+    Raises:
+        OutputError: the path is not that of a JSON file.
+    """
+    stem = skeleton.name.removesuffix(skeleton.suffix).removesuffix(".skeleton")
+    usual = skeleton.with_name(f"{stem}.mended{SKELETON_SUFFIX}")
+    target = usual if out is None else out / usual.name if out.is_dir() else out
+    _must_end(target, (".json",), "The skeleton is written as JSON")
+    return Outputs(target)
 
 
 def check_outputs(
