@@ -1,0 +1,221 @@
+"""The inside of a .glb or .gltf file: its JSON, and bytes of its buffers as they are asked for.
+
+The general reader of the library that writes our glTF takes what a broken file says on trust and
+loads every texture; a skeleton needs the JSON and some kilobytes, so both are read here, bounded
+and checked (glTF 2.0, ISO/IEC 12113:2022, sections 3.6 and 4.4).
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import struct
+from pathlib import Path
+from typing import Any, cast
+from urllib.parse import unquote, urlsplit
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.errors import SkeletonError
+from autoplace.files.joint_record import file_size
+from autoplace.files.json_fields import parse_json
+
+__all__ = ["GltfDocument", "finite_row", "whole_number"]
+
+FloatArray = NDArray[np.float64]
+
+LARGEST_JSON = 256 * 2**20
+"""Bytes of JSON that are read; a text file may carry its buffers inside. Common practice."""
+MAGIC, JSON_CHUNK, BINARY_CHUNK = b"glTF", 0x4E4F534A, 0x004E4942
+FLOAT = 5126
+
+
+class GltfDocument:
+    """A file's JSON, with checked access to its lists and buffers.
+
+    Every method raises SkeletonError with the place of what is wrong.
+    """
+
+    def __init__(self, path: Path) -> None:
+        """Reads the JSON of the file; raises FileMissing or SkeletonError."""
+        self._path = path
+        self._binary: tuple[int, int] | None = None
+        """Where the binary chunk lies in the file: offset and length."""
+        size = file_size(path)
+        with path.open("rb") as file:
+            head = file.read(12)
+            if head[:4] == MAGIC:
+                text = self._chunks(file, head, size)
+            elif path.suffix.lower() == ".glb":
+                raise SkeletonError("it does not begin as a binary glTF file does.")
+            else:
+                self._bound(size)
+                text = head + file.read()
+        data = parse_json(text)
+        if not isinstance(data, dict):
+            raise SkeletonError("its JSON is no object in braces.")
+        self._data: dict[str, Any] = data
+        version = self.group("asset").get("version")
+        if not (isinstance(version, str) and version.split(".")[0] == "2"):
+            raise SkeletonError(f"it is of glTF version {version!r:.20}; export it as glTF 2.0.")
+
+    def _chunks(self, file: Any, head: bytes, size: int) -> bytes:
+        if len(head) < 12:
+            raise SkeletonError("it breaks off within its first 12 bytes; copy it again.")
+        version, length = struct.unpack("<II", head[4:12])
+        if version != 2:
+            raise SkeletonError(f"it is of binary glTF version {version}; export it as glTF 2.0.")
+        if length > size:
+            raise SkeletonError(
+                f"it breaks off: it should have {length} bytes and has {size}; copy it again."
+            )
+        text = b""
+        at = 12
+        while at + 8 <= length:
+            file.seek(at)
+            chunk, kind = struct.unpack("<II", file.read(8))
+            if at + 8 + chunk > length:
+                raise SkeletonError(f"its chunk at byte {at} is longer than the file.")
+            if at == 12:
+                if kind != JSON_CHUNK:
+                    raise SkeletonError("its first chunk is not JSON.")
+                self._bound(chunk)
+                text = file.read(chunk)
+            elif kind == BINARY_CHUNK and self._binary is None:
+                self._binary = (at + 8, chunk)
+            at += 8 + chunk
+        if not text:
+            raise SkeletonError("it holds no JSON.")
+        return text
+
+    @staticmethod
+    def _bound(size: int) -> None:
+        if size > LARGEST_JSON:
+            raise SkeletonError(
+                f"its JSON is {size / 2**20:.0f} MB, more than the {LARGEST_JSON // 2**20} MB "
+                "that are read; export it as .glb, without the meshes."
+            )
+
+    def group(self, key: str) -> dict[str, Any]:
+        """The object of that name, empty if it is not there."""
+        value = self._data.get(key, {})
+        if not isinstance(value, dict):
+            raise SkeletonError(f"{key} is no object in braces.")
+        return value
+
+    def entries(self, key: str) -> list[dict[str, Any]]:
+        """The list of objects of that name, empty if it is not there."""
+        value = self._data.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+            raise SkeletonError(f"{key} is no list of objects.")
+        return cast("list[dict[str, Any]]", value)
+
+    def matrices(self, index: Any, count: int, place: str) -> FloatArray:
+        """(count, 4, 4) the first matrices of an accessor, for column vectors."""
+        accessor = self._entry("accessors", index, place)
+        place = f"accessors[{index}]"
+        if accessor.get("componentType") != FLOAT or accessor.get("type") != "MAT4":
+            raise SkeletonError(f"{place} should hold float matrices (MAT4).")
+        if "sparse" in accessor or "bufferView" not in accessor:
+            raise SkeletonError(f"{place} has no plain values; export the file again.")
+        if whole_number(accessor.get("count"), place) < count:
+            raise SkeletonError(
+                f"{place} has {accessor['count']} matrices for {count} joints; export it again."
+            )
+        view = self._entry("bufferViews", accessor["bufferView"], place)
+        place = f"bufferViews[{accessor['bufferView']}]"
+        stride = whole_number(view.get("byteStride", 64), place)
+        if stride < 64:
+            raise SkeletonError(f"{place} has matrices closer together than their size.")
+        inner = whole_number(accessor.get("byteOffset", 0), place)
+        span = (count - 1) * stride + 64
+        if inner + span > whole_number(view.get("byteLength"), place):
+            raise SkeletonError(f"{place} ends before its last matrix; export the file again.")
+        start = whole_number(view.get("byteOffset", 0), place) + inner
+        data = self._bytes(view.get("buffer"), start, span, place)
+        rows = np.lib.stride_tricks.as_strided(
+            np.frombuffer(data, np.uint8), (count, 64), (stride, 1)
+        )
+        columns = np.ascontiguousarray(rows).view("<f4").reshape(count, 4, 4).astype(np.float64)
+        if not np.all(np.isfinite(columns)):
+            raise SkeletonError(f"{place} holds a matrix with a value that is not finite.")
+        return np.swapaxes(columns, 1, 2)
+
+    def _entry(self, key: str, index: Any, place: str) -> dict[str, Any]:
+        entries = self.entries(key)
+        number = whole_number(index, place)
+        if number >= len(entries):
+            raise SkeletonError(f"{place} points at {key}[{number}], which is not there.")
+        return entries[number]
+
+    def _bytes(self, index: Any, start: int, count: int, place: str) -> bytes:
+        buffer = self._entry("buffers", index, place)
+        place = f"buffers[{index}]"
+        uri = buffer.get("uri")
+        if uri is None:
+            if self._binary is None or index != 0:
+                raise SkeletonError(f"{place} has no data; export the file again.")
+            offset, length = self._binary
+            return self._part(self._path, offset, length, start, count, place)
+        if not isinstance(uri, str):
+            raise SkeletonError(f"{place}.uri is no text.")
+        if uri.startswith("data:"):
+            try:
+                data = base64.b64decode(uri.partition(",")[2], validate=True)
+            except (binascii.Error, ValueError) as mistake:
+                raise SkeletonError(f"{place} is not base64 ({mistake}).") from mistake
+            if start + count > len(data):
+                raise SkeletonError(f"{place} ends before the data it should hold.")
+            return data[start : start + count]
+        other = self._beside(uri, place)
+        return self._part(other, 0, file_size(other), start, count, place)
+
+    def _beside(self, uri: str, place: str) -> Path:
+        """The file a buffer names, which must lie in the folder of this one or below it."""
+        name = unquote(uri)
+        folder = self._path.parent.resolve()
+        outside = SkeletonError(
+            f"{place} is '{uri[:80]}', which is not a file in the folder of this one: put it there."
+        )
+        if urlsplit(uri).scheme or "\0" in name or "\\" in name:
+            raise outside
+        try:
+            other = (folder / name).resolve()
+            if not (other.is_relative_to(folder) and other.is_file()):
+                raise outside
+        except OSError as reason:
+            raise outside from reason
+        return other
+
+    @staticmethod
+    def _part(path: Path, offset: int, length: int, start: int, count: int, place: str) -> bytes:
+        if start + count > length:
+            raise SkeletonError(f"{place} ends before the data it should hold; copy it again.")
+        with path.open("rb") as file:
+            file.seek(offset + start)
+            return file.read(count)
+
+
+def whole_number(value: Any, place: str) -> int:
+    """A whole number of at least zero, or SkeletonError."""
+    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
+        raise SkeletonError(f"{place} holds {value!r:.40} where a whole number should be.")
+    return value
+
+
+def finite_row(value: Any, count: int, place: str) -> FloatArray:
+    """(count,) finite numbers, or SkeletonError."""
+    if (
+        not isinstance(value, list)
+        or len(value) != count
+        or any(isinstance(v, bool) or not isinstance(v, int | float) for v in value)
+    ):
+        raise SkeletonError(f"{place} should be {count} numbers.")
+    try:
+        row = np.array(value, dtype=np.float64)
+    except OverflowError as mistake:
+        raise SkeletonError(f"{place} holds a number out of range.") from mistake
+    if not np.all(np.isfinite(row)) or np.abs(row).max() > 1e30:
+        raise SkeletonError(f"{place} holds a number out of range.")
+    return row
