@@ -16,35 +16,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import FileMissing, SkeletonError
+from autoplace.files.joint_record import JointRecord
 from autoplace.files.skeleton_json import read_skeleton
+from autoplace.foreign_skeleton import RecognisedSkeleton, recognise, recognise_record, unlike
 from autoplace.skeleton.convention import axis_vector
 from autoplace.skeleton.model import Finding, Skeleton
+from autoplace.skeleton.roles import RoleGuess
+from autoplace.skeleton.structure import parent_indices
 
 __all__ = ["OpenedSkeleton", "RoleGuess", "open_skeleton"]
 
 FloatArray = NDArray[np.float64]
 Direction = str | Sequence[float] | FloatArray | None
 
-FORMATS = (".skeleton.json", ".json")
+FORMATS = (".json", ".glb", ".gltf", ".usda", ".usdc", ".usd", ".usdz", ".bvh")
+"""Endings of the files that are read."""
 UNIT = 1e-6
 """A row of axes is of length one, and at right angles to another, to the rounding of
 single-precision files; common practice, no source."""
 NAMED = 3
 """How many joints a message lists before it only counts them."""
-
-
-@dataclass(frozen=True)
-class RoleGuess:
-    """What a joint of the file was taken for."""
-
-    own_name: str
-    """The file's name for it."""
-    name: str | None
-    """Ours, or None where it was not recognised."""
-    how: str
-    """'name', 'hierarchy' or 'place'; empty where it was not recognised."""
-    sure: float
-    """0 to 1."""
 
 
 @dataclass(frozen=True)
@@ -67,6 +58,8 @@ class OpenedSkeleton:
     Empty after baking."""
     scaled: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     """Joint -> factors along its X, Y, Z where they are not one; empty after baking."""
+    metres_per_unit: float | None = None
+    """What one unit of the file is, where the file or its format says it."""
 
     def under_own_names(self, skeleton: Skeleton) -> Skeleton:
         """A skeleton made from this one, its joints under the file's own names again.
@@ -79,7 +72,7 @@ class OpenedSkeleton:
         for joint in skeleton:
             name = self.own_names.get(joint.name)
             if name is None:
-                name = _unlike(joint.name, taken)
+                name = unlike(joint.name, taken)
                 taken.add(name)
             back[joint.name] = name
         changed = {name: own for name, own in back.items() if name != own}
@@ -120,19 +113,68 @@ def open_skeleton(
     """
     path = Path(path)
     _refuse_unknown(path)
-    opened = OpenedSkeleton(read_skeleton(path, require_tree=require_tree), "skeleton.json")
-    skeleton = _with_directions(opened.skeleton, up, forward)
-    opened = replace(
-        opened,
-        skeleton=skeleton,
-        own_names={name: name for name in skeleton.names},
-        scaled=_row_lengths(skeleton),
-    )
+    if path.name.lower().endswith(".json"):
+        opened = _open_ours(path, require_tree)
+        opened = replace(opened, skeleton=_with_directions(opened.skeleton, up, forward))
+    else:
+        opened = _open_foreign(path, up, forward)
     if bake:
         return _baked(opened, path)
     if refuse_posed:
         _refuse_posed(opened, path)
     return opened
+
+
+def _open_ours(path: Path, require_tree: bool) -> OpenedSkeleton:
+    skeleton = read_skeleton(path, require_tree=require_tree)
+    try:
+        parent_indices(skeleton)
+    except SkeletonError:  # let through to be checked
+        known = RecognisedSkeleton(skeleton, {name: name for name in skeleton.names})
+    else:
+        known = recognise(skeleton)
+    return OpenedSkeleton(
+        known.skeleton,
+        "skeleton.json",
+        known.own_names,
+        known.guess,
+        known.notes,
+        scaled=_row_lengths(known.skeleton),
+    )
+
+
+def _open_foreign(path: Path, up: Direction, forward: Direction) -> OpenedSkeleton:
+    try:
+        record = _read(path)
+        known = recognise_record(record, path, up=up, forward=forward)
+    except SkeletonError as reason:
+        raise SkeletonError(f"'{path}' holds no skeleton we can use: {reason}") from reason
+    return OpenedSkeleton(
+        known.skeleton,
+        record.format,
+        known.own_names,
+        known.guess,
+        known.notes,
+        known.turned,
+        known.scaled,
+        metres_per_unit=record.metres_per_unit,
+    )
+
+
+def _read(path: Path) -> JointRecord:
+    """The joints of a foreign file; the reader of its format is loaded when it is needed."""
+    ending = path.suffix.lower()
+    if ending in (".glb", ".gltf"):
+        from autoplace.files.gltf_joints import read_gltf_joints
+
+        return read_gltf_joints(path)
+    if ending == ".bvh":
+        from autoplace.files.bvh import read_bvh_joints
+
+        return read_bvh_joints(path)
+    from autoplace.files.usd_joints import read_usd_joints
+
+    return read_usd_joints(path)
 
 
 def _refuse_unknown(path: Path) -> None:
@@ -240,15 +282,6 @@ def _refuse_posed(opened: OpenedSkeleton, path: Path) -> None:
 def _listed(names: Sequence[str]) -> str:
     shown = ", ".join(f"'{name}'" for name in names[:NAMED])
     return shown + (f" and {len(names) - NAMED} more" if len(names) > NAMED else "")
-
-
-def _unlike(name: str, taken: set[str]) -> str:
-    """The name, with a number behind it if it is taken."""
-    number, free = 1, name
-    while free in taken:
-        number += 1
-        free = f"{name}_{number}"
-    return free
 
 
 def _renamed_finding(finding: Finding, names: Mapping[str, str]) -> Finding:

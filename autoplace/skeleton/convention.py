@@ -272,6 +272,9 @@ DEFAULT = Convention(name="flexion")
 
 
 def recorded(settings: Mapping[str, Any]) -> Convention | None:
-    """The convention a skeleton's settings say it was oriented by, or None."""
+    """The convention a skeleton's settings say it was oriented by, or None.
+
+    A record of up and forward alone says only how the character stands.
+    """
     data = settings.get("orientation")
-    return Convention.from_dict(data) if isinstance(data, Mapping) else None
+    return Convention.from_dict(data) if isinstance(data, Mapping) and "aim" in data else None
