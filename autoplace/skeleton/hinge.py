@@ -29,14 +29,16 @@ ALONE = 0.95
 LEAST_NOISE = 5e-4
 """Joints are never taken as surer than this fraction of the chain's length (0.05 %, from how a
 modeller places points by hand; common practice, no source)."""
-SIDEWAYS = np.radians(60.0)
-"""A slight bend this far or further out of the expected plane is a limb's natural slant and no
-hinge: the carrying angle of the elbow lies in the frontal plane (11.6 to 16.7 degrees, Van Roy et
-al. 2005). The limit is half of the way between a twisted limb and a bend straight sideways;
+SIDEWAYS = np.radians([45.0, 75.0])
+"""A slight bend out of the expected plane is a limb's natural slant and no hinge: the carrying angle
+of the elbow lies in the frontal plane (11.6 to 16.7 degrees, Van Roy et al. 2005). Up to the first
+angle a limb may be turned about its own length (hip rotation, 45, AAOS, from memory) and the bend
+counts, from the second on it does not; between, in part. The second is as far from straight sideways
+as the carrying angle's plane lies off the frontal one at most; common practice, no source."""
+SLIGHT = np.radians([20.0, 30.0])
+"""What counts as a slight bend there: wholly up to the first, which is above the mean carrying angle
+plus one standard deviation (16.7 + 2.6, Van Roy et al. 2005), and not at all from the second on;
 common practice, no source."""
-SLIGHT = np.radians(20.0)
-"""What counts as a slight bend there: above the mean carrying angle plus one standard deviation
-(16.7 + 2.6, Van Roy et al. 2005)."""
 BESIDE = 2.0
 """How many times their distances from the plane the joints of a chain are taken to be unsure by:
 four points leave one such distance, which is less than half of its spread in four cases of ten."""
@@ -149,7 +151,8 @@ def fit_hinge(
     if float(normal @ sense) < 0:
         normal = -normal
     off = float(np.arccos(np.clip(normal @ expected, -1.0, 1.0)))
-    if turn < SLIGHT and off > SIDEWAYS:
+    aside = float(np.interp(off, SIDEWAYS, (0.0, 1.0)) * np.interp(turn, SLIGHT, (1.0, 0.0)))
+    if aside == 1.0:
         return Hinge(expected, turn, 0.0, off, expected)
     # of a joint against the middle of the line between the ends
     noise = float(np.sqrt(np.mean(spreads[1:-1] ** 2) + 0.25 * np.sum(spreads[[0, -1]] ** 2)))
@@ -158,7 +161,7 @@ def fit_hinge(
         noise = min(noise, BESIDE * float(np.linalg.norm(beside)))
     doubt = max(noise, LEAST_NOISE * total) / bow
     trust = reference_spread**2 / (reference_spread**2 + doubt**2)
-    trust = min(1.0, trust / ALONE)
+    trust = min(1.0, trust / ALONE) * (1.0 - aside)
     if off > np.pi / 2:  # folded the other way: no point between the two means anything
         return Hinge(normal, turn, 1.0, off, expected)
     axis = unit((1.0 - trust) * expected + trust * normal)

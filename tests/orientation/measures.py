@@ -11,7 +11,6 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from autoplace.skeleton.convention import DEFAULT
 from autoplace.skeleton.model import Joint, Skeleton, Source
 from autoplace.skeleton.names import FINGERS, SIDES, side_of
 from tests.dataset.bones import PARENT
@@ -74,7 +73,8 @@ def limb_planes(skeleton: Skeleton, known: Mapping[str, np.ndarray]) -> dict[str
     """Degrees between the bend axis of each hinge and the plane of the known joints.
 
     By hinge joint ('left_elbow', ...), where the known limb is bent by more than `BENT`. The axis
-    of the joint above counts with the hinge's own: the worse of the two is given.
+    of the joint above counts with the hinge's own: the worse of the two is given, positive where
+    the axis is turned about the limb as a thumb turns outward.
     """
     found = {}
     for side in SIDES:
@@ -82,36 +82,27 @@ def limb_planes(skeleton: Skeleton, known: Mapping[str, np.ndarray]) -> dict[str
             names = [f"{side}_{stem}" for stem in stems]
             if any(name not in skeleton or name not in known for name in names):
                 continue
-            upper, lower = (known[b] - known[a] for a, b in itertools.pairwise(names))
-            if angle(upper, lower) <= BENT:
+            a, b, c = (known[name] for name in names)
+            if angle(b - a, c - b) <= BENT:
                 continue
-            normal = np.cross(upper, lower)
-            found[f"{side}_{base}"] = max(
-                angle(sign_free(skeleton[name].axes[0], normal), normal) for name in names[:2]
-            )
+            normal = np.cross(b - a, c - b)
+            turns = []
+            for name in names[:2]:
+                axis = skeleton[name].axes[0]
+                axis = -axis if axis @ normal < 0 else axis  # either sense is the same plane
+                outward = np.cross(normal, axis) @ (c - a) * (1.0 if side == "left" else -1.0)
+                turns.append(angle(axis, normal) * (1.0 if outward >= 0 else -1.0))
+            found[f"{side}_{base}"] = max(turns, key=abs)
     return found
 
 
-def known_bends(known: Mapping[str, np.ndarray]) -> dict[str, float]:
-    """Degrees by which each knee and elbow of the known joints is bent."""
-    found = {}
-    for side in SIDES:
-        for base, stems in LIMBS.items():
-            a, b, c = (known[f"{side}_{stem}"] for stem in stems)
-            found[f"{side}_{base}"] = angle(b - a, c - b)
-    return found
-
-
-def sign_free(axis: np.ndarray, normal: np.ndarray) -> np.ndarray:
-    """The axis, or its reverse where the convention's mirroring reversed it."""
-    return -axis if axis @ normal < 0 and DEFAULT.mirror == "motion" else axis
-
-
-def skeleton_of(known: Mapping[str, np.ndarray], height: float) -> Skeleton:
-    """A skeleton of known joints, named and hung as ours, not oriented; +Y up, +Z forward."""
+def skeleton_of(
+    known: Mapping[str, np.ndarray], height: float, up: str = "+Y", forward: str = "+Z"
+) -> Skeleton:
+    """A skeleton of known joints, named and hung as ours, not oriented."""
     joints = tuple(
         Joint(name, parent, np.asarray(known[name], dtype=float))
         for name, parent in PARENT.items()
         if name in known
     )
-    return Skeleton(joints, Source(up="+Y", forward="+Z", height=height))
+    return Skeleton(joints, Source(up=up, forward=forward, height=height))
