@@ -30,15 +30,15 @@ LEAST_NOISE = 5e-4
 """Joints are never taken as surer than this fraction of the chain's length (0.05 %, from how a
 modeller places points by hand; common practice, no source)."""
 SIDEWAYS = np.radians([45.0, 75.0])
-"""A slight bend out of the expected plane is a limb's natural slant and no hinge: the carrying angle
-of the elbow lies in the frontal plane (11.6 to 16.7 degrees, Van Roy et al. 2005). Up to the first
-angle a limb may be turned about its own length (hip rotation, 45, AAOS, from memory) and the bend
-counts, from the second on it does not; between, in part. The second is as far from straight sideways
-as the carrying angle's plane lies off the frontal one at most; common practice, no source."""
+"""A slight bend out of the expected plane is a limb's natural slant and no hinge: the carrying
+angle of the elbow lies in the frontal plane (11.6 to 16.7 degrees, Van Roy et al. 2005). Up to the
+first angle a limb may be turned about its own length (hip rotation, 45, AAOS, from memory) and the
+bend counts; from the second on, close to straight sideways, it does not (common practice, no
+source); between, in part."""
 SLIGHT = np.radians([20.0, 30.0])
-"""What counts as a slight bend there: wholly up to the first, which is above the mean carrying angle
-plus one standard deviation (16.7 + 2.6, Van Roy et al. 2005), and not at all from the second on;
-common practice, no source."""
+"""What counts as a slight bend there: wholly up to the first, which is above the mean carrying
+angle plus one standard deviation (16.7 + 2.6, Van Roy et al. 2005), and not at all from the second
+on; common practice, no source."""
 BESIDE = 2.0
 """How many times their distances from the plane the joints of a chain are taken to be unsure by:
 four points leave one such distance, which is less than half of its spread in four cases of ten."""
