@@ -30,6 +30,10 @@ LEAST_CURL = 2.0
 """Degrees a finger is bent at a joint, in the mean, before the bend tells where the palm is."""
 ASIDE = 45.0
 """Degrees between the thumb and the other fingers of a relaxed hand; common practice, no source."""
+LEAST_ASIDE = 25.0
+"""Degrees, seen from the wrist, between the thumb's joint and the row of knuckles, which is
+some 25 to either side wide; twice that for a joint as far from the wrist as these. Common practice,
+no source."""
 TOO_LONG = 2.5
 """A chain so many times as long as the middle one of a hand is no finger; common practice."""
 DEEPEST_BRANCH = 3
@@ -39,6 +43,7 @@ DEEPEST_BRANCH = 3
 def finger_chains(tree: JointTree, wrist: int) -> list[list[int]]:
     """Chains of at least two joints that hang from the wrist, or from joints of the palm."""
     found: list[list[int]] = []
+    alone: list[list[int]] = []
     waiting = [(child, 0) for child in tree.children[wrist]]
     while waiting:
         top, depth = waiting.pop(0)
@@ -51,7 +56,21 @@ def finger_chains(tree: JointTree, wrist: int) -> list[list[int]]:
             waiting += [(child, depth + 1) for child in tree.children[chain[fork]]]
         elif len(chain) >= 2 or reading.finger:
             found.append(chain)
-    return found
+        elif reading.parts in ((), ("finger",)) and not tree.tips[top]:
+            alone.append(chain)
+    thumbs = [chain for chain in alone if _thumb_of_one(tree, wrist, chain[0], found)]
+    return found + (thumbs if len(thumbs) == 1 else [])
+
+
+def _thumb_of_one(tree: JointTree, wrist: int, joint: int, fingers: list[list[int]]) -> bool:
+    """Whether a single joint beside fingers of several lies like a thumb: low and aside."""
+    if len(fingers) < 2:
+        return False
+    steps = np.array([tree.at[c[0]] - tree.at[wrist] for c in fingers])
+    own, along = tree.at[joint] - tree.at[wrist], steps.mean(axis=0)
+    share = float(np.linalg.norm(own)) / float(np.median(np.linalg.norm(steps, axis=1)) or 1.0)
+    aside = float(np.degrees(np.arctan2(np.linalg.norm(np.cross(own, along)), own @ along)))
+    return LEAST_ASIDE * max(1.0, 2.0 * share) < aside < 120.0
 
 
 def _forks(tree: JointTree, joint: int) -> bool:
@@ -115,7 +134,7 @@ def _by_place(tree: JointTree, wrist: int, chains: list[list[int]]) -> dict[str,
     if not 2 <= len(chains) <= 5:
         return {}
     starts = np.array([tree.at[c[0]] for c in chains])
-    ways = np.array([tree.at[c[-1]] for c in chains]) - starts
+    ways = np.array([tree.at[c[-1]] - tree.at[c[0] if len(c) > 1 else wrist] for c in chains])
     sizes = np.linalg.norm(ways, axis=1)
     if not np.all(sizes > 0):
         return {}

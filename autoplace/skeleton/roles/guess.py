@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.skeleton.names import SIDES, family
+from autoplace.skeleton.names import SIDES, family, is_tip
 from autoplace.skeleton.roles.fingers import name_fingers, side_of_hand
 from autoplace.skeleton.roles.ledger import Ledger, RoleGuess
 from autoplace.skeleton.roles.limbs import Limb, find_limbs, finger_count
@@ -29,7 +29,10 @@ BALL_AT = 0.33
 ON_THE_BONE = 0.15
 """A helper that only turns with a bone lies within this share of its length beside it."""
 FOOT_POINTS = 0.1
-"""Share of the shank that the feet must reach forward to tell where forward is."""
+"""Share of the shank that the feet must reach forward to tell where forward is; the tip of the
+toes is 0.48 ahead (see BALL)."""
+KNEE_POINTS = 0.005
+"""Likewise for a knee's apex: a bend of some two degrees."""
 
 
 @dataclass(frozen=True)
@@ -91,12 +94,13 @@ def guess_roles(
     if left is not None:
         for pair in (legs, arms):
             _name_pair(ledger, pair, left)
-    for row in (*legs, *arms):
+    for row in (*arms, *legs):  # whether fingers have tips tells what ends a foot
         limb_side = _given_side(ledger, row)
         if limb_side:
             _name_rest(ledger, row, limb_side)
     if left is not None and upward is not None and ahead is not None:
         name_eyes(ledger, left, upward, ahead)
+    _name_by_words_alone(ledger)
     _name_twists(ledger)
     return Roles(_rows(ledger), upward, ahead, tuple(notes))
 
@@ -155,10 +159,11 @@ def _sideways(
         across = _unit(across - (across @ up) * up)
         ahead = _feet_forward(tree, legs, up)
         ahead = forward if ahead is None else ahead
+        ahead = _knees_forward(tree, legs, up) if ahead is None else ahead
         if ahead is None or across is None:
             return None, None
         sign = float(np.cross(up, ahead) @ across)
-        if abs(sign) < 0.5:  # the figure faces along the line between its limbs, which cannot be
+        if abs(sign) < 0.2:  # the figure faces along the line between its limbs, which cannot be
             return None, None
         left = across if sign > 0 else -across
     if left is None:
@@ -167,21 +172,27 @@ def _sideways(
 
 
 def _feet_forward(tree: JointTree, legs: Sequence[Limb], up: FloatArray) -> FloatArray | None:
-    """From the ankles to the ends of the feet, level; the knees' bend where there are no toes."""
-    points = np.zeros(3)
+    """Level from the ankles to the ends of the feet, both together; None if that is little."""
+    level, length = np.zeros(3), 0.0
+    for limb in legs:
+        _, knee, ankle = (tree.at[j] for j in limb.joints)
+        step = tree.at[limb.path[-1]] - ankle
+        level += step - (step @ up) * up
+        length += float(np.linalg.norm(ankle - knee))
+    return _unit(level) if np.linalg.norm(level) > FOOT_POINTS * length else None
+
+
+def _knees_forward(tree: JointTree, legs: Sequence[Limb], up: FloatArray) -> FloatArray | None:
+    """Level to where the knees are bent; None if they are straight."""
+    level, length = np.zeros(3), 0.0
     for limb in legs:
         hip, knee, ankle = (tree.at[j] for j in limb.joints)
-        end = tree.at[limb.path[-1]] - ankle
-        level = end - (end @ up) * up
-        shank = float(np.linalg.norm(ankle - knee))
-        if limb.path[-1] == limb.joints[2] or np.linalg.norm(level) < FOOT_POINTS * shank:
-            along = (ankle - hip) / (float(np.linalg.norm(ankle - hip)) or 1.0)
+        along = _unit(ankle - hip)
+        if along is not None:
             apex = (knee - hip) - ((knee - hip) @ along) * along
-            level = apex - (apex @ up) * up
-            if np.linalg.norm(level) < 0.01 * shank:
-                continue
-        points += level / np.linalg.norm(level)
-    return _unit(points)
+            level += apex - (apex @ up) * up
+            length += float(np.linalg.norm(ankle - hip))
+    return _unit(level) if np.linalg.norm(level) > KNEE_POINTS * length else None
 
 
 def _name_pair(ledger: Ledger, pair: Sequence[Limb], left: FloatArray) -> None:
@@ -219,7 +230,7 @@ def _name_rest(ledger: Ledger, limb: Limb, side: str) -> None:
     ankle, shank = limb.joints[2], tree.length(limb.joints[1], limb.joints[2])
     plain = [j for j in foot if not tree.readings[j].says("other")]
     balls = [j for j in plain if tree.readings[j].says("ball")]
-    tip = plain[-1] if plain and _is_toe_tip(tree, plain, balls, ankle, shank) else None
+    tip = plain[-1] if plain and _is_toe_tip(ledger, plain, balls, ankle, shank) else None
     rest = [j for j in plain if j != tip]
     ball = next((j for j in balls if j != tip), None)
     if ball is None and rest:
@@ -231,15 +242,41 @@ def _name_rest(ledger: Ledger, limb: Limb, side: str) -> None:
 
 
 def _is_toe_tip(
-    tree: JointTree, foot: Sequence[int], balls: Sequence[int], ankle: int, shank: float
+    ledger: Ledger, foot: Sequence[int], balls: Sequence[int], ankle: int, shank: float
 ) -> bool:
-    """Whether the last joint of a foot is the tip of the toes and not their ball."""
-    last = foot[-1]
+    """Whether the last joint of a foot is the tip of the toes and not their ball.
+
+    A foot of one joint ends in the ball if no other chain has a tip.
+    """
+    tree, last = ledger.tree, foot[-1]
     if tree.tips[last]:
         return True
     if len(foot) == 1:
-        return not balls and tree.length(ankle, last) > BALL * shank
+        tips = any(is_tip(name) for name in ledger.names.values())
+        return tips and not balls and tree.length(ankle, last) > BALL * shank
     return last not in balls or balls[0] != last
+
+
+def _name_by_words_alone(ledger: Ledger) -> None:
+    """Names joints of limbs that nothing but their own names shows, such as a leg of two joints."""
+    tree = ledger.tree
+    for side in SIDES:
+        for chain in (("hip", "knee", "ankle"), ("clavicle", "shoulder", "elbow", "wrist")):
+            above: int | None = None
+            for part in chain:
+                given = ledger.joint_of(f"{side}_{part}")
+                said = [
+                    joint
+                    for joint, reading in enumerate(tree.readings)
+                    if reading.parts == (part,)
+                    and reading.side == side
+                    and joint not in ledger.names
+                    and (above is None or tree.under(above, joint))
+                ]
+                if given is None and len(said) == 1 and (above is not None or part != "knee"):
+                    ledger.give(said[0], f"{side}_{part}", "name")
+                    given = said[0]
+                above = given if given is not None else above
 
 
 def _lone_hand(ledger: Ledger, side: str | None, notes: list[str]) -> None:

@@ -14,9 +14,10 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.skeleton.roles.bends import ARM, LEG, LimbKind, best_triple
 from autoplace.skeleton.roles.tree import JointTree
 
-__all__ = ["ARM", "LEG", "Limb", "LimbKind", "find_limbs", "finger_count", "limb_from"]
+__all__ = ["Limb", "find_limbs", "finger_count", "limb_from"]
 
 FloatArray = NDArray[np.float64]
 
@@ -33,25 +34,6 @@ MOST_CHILDREN = 12
 """Longest chains of a joint that are looked at as limbs."""
 MOST_PAIRS = 40
 """Pairs of chains, the longest first, that are set against one another."""
-
-
-@dataclass(frozen=True)
-class LimbKind:
-    """How a kind of limb is told."""
-
-    name: str
-    parts: tuple[str, str, str]
-    """What the three joints that bend it are called, from the trunk outward."""
-    before: tuple[str, ...]
-    after: tuple[str, ...]
-    ratio: float
-    """Length of the upper to that of the lower bone."""
-
-
-LEG = LimbKind("leg", ("hip", "knee", "ankle"), (), ("ball", "toe_tip"), 1.0)
-"""Thigh and shank are 0.245 and 0.246 of the height (Winter 2009, figure 4.1)."""
-ARM = LimbKind("arm", ("shoulder", "elbow", "wrist"), ("clavicle",), ("finger",), 1.08)
-"""Upper arm and forearm are 0.165 and 0.153 of the height (Winter 2009; de Leva 1996)."""
 
 
 @dataclass(frozen=True)
@@ -143,29 +125,8 @@ def limb_from(tree: JointTree, kind: LimbKind, top: int) -> Limb | None:
     path = tree.main_path(top, (*kind.parts, *kind.before, *kind.after))
     if len(path) < 3:
         return None
-    at = tree.at[path]
-    bones = np.linalg.norm(np.diff(at, axis=0), axis=1)
     hand = _hand_place(tree, path) if kind is ARM else None
-    end = len(path) if hand is None else hand + 1
-    whole = float(bones.sum())
-    if whole <= 0:
-        return None
-    best, middle = -np.inf, (0, 1, 2)
-    for a, b, c in combinations(range(min(end, 16)), 3):
-        upper, lower = float(np.linalg.norm(at[b] - at[a])), float(np.linalg.norm(at[c] - at[b]))
-        if min(upper, lower) < 1e-3 * whole:
-            continue
-        score = -2.0 * abs(np.log(upper / lower / kind.ratio)) + 2.0 * (upper + lower) / whole
-        score += 0.5 * (c == hand)
-        score -= 0.5 * tree.tips[path[c]]  # the end of a chain does not bend
-        for place, part in zip((a, b, c), kind.parts, strict=True):
-            reading = tree.readings[path[place]]
-            if reading.says(part):
-                score += 1.5 if reading.sure else 0.7
-            elif reading.parts:
-                score -= 1.5
-        if score > best:
-            best, middle = score, (a, b, c)
+    best, middle = best_triple(tree, kind, path, hand)
     if not best > 0.0:  # chains of very uneven bones, or whose joints are named otherwise
         return None
     sides = [r.side for j in path for r in (tree.readings[j],) if r.side]
@@ -186,6 +147,14 @@ def finger_count(tree: JointTree, joint: int) -> int:
     return sum(bool(tree.children[c]) for c in tree.children[joint])
 
 
+def _arms_alone(arms: Sequence[tuple[float, int, Limb, Limb]], tree: JointTree) -> tuple[Limb, ...]:
+    """The best pair of arms where no legs are, if fingers hang on them."""
+    with_hands = [
+        arm for arm in arms if all(finger_count(tree, limb.joints[2]) >= 2 for limb in arm[2:])
+    ]
+    return max(with_hands, key=lambda arm: arm[0])[2:] if with_hands else ()
+
+
 def _paired_limbs(tree: JointTree, up: FloatArray | None) -> dict[str, tuple[Limb, ...]]:
     """The best pair of legs and pair of arms by shape, or nothing."""
     legs: list[tuple[float, int, Limb, Limb]] = []
@@ -204,6 +173,8 @@ def _paired_limbs(tree: JointTree, up: FloatArray | None) -> dict[str, tuple[Lim
             fit = _together(tree, leg, arm, up)
             if fit is not None and fit > best:
                 best, chosen = fit, {"leg": leg[2:], "arm": arm[2:]}
+    if not chosen:
+        chosen = {"leg": (), "arm": _arms_alone(arms, tree)}
     return chosen
 
 

@@ -22,6 +22,9 @@ head and vertex in Winter 2009, figure 4.1)."""
 IN_FRONT = 0.5
 """An eye lies in front of the head's joint by more than this share of what it lies aside (0.9 on
 the nominal figure of HAnim); ears and horns do not."""
+PAIR = 0.05
+"""Difference of cosines to the neck under which two joints of the head are a pair; common
+practice."""
 UPRIGHT = 0.7
 """Cosine to the trunk of a joint that continues the head upward; common practice."""
 
@@ -150,7 +153,7 @@ def _crown(tree: JointTree, head: int, way: Sequence[int]) -> list[int]:
     named = [c for c in ends if tree.readings[c].says("head_top")]
     if len(named) == 1:
         return named
-    above = way[-2] if len(way) > 1 else int(tree.parents[head])
+    above = int(tree.parents[way[0]])
     if above < 0:
         return []
     along = tree.at[head] - tree.at[above]
@@ -162,8 +165,10 @@ def _crown(tree: JointTree, head: int, way: Sequence[int]) -> list[int]:
         straight[c] = float(along @ bone) / size if size > 0 else -1.0
     if not straight:
         return []
-    best = max(straight, key=lambda c: straight[c])
-    return [best] if straight[best] > UPRIGHT else []
+    order = sorted(straight, key=lambda c: -straight[c])
+    if len(order) > 1 and straight[order[0]] - straight[order[1]] < PAIR:
+        return []  # a pair, such as eyes or horns
+    return order[:1] if straight[order[0]] > UPRIGHT else []
 
 
 def _trunk_up(tree: JointTree, legs: Sequence[Limb], arms: Sequence[Limb]) -> FloatArray:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from autoplace.skeleton.names import (
     FINGERS,
@@ -178,11 +179,27 @@ def _split_side(word: str) -> list[str]:
     """'lthigh' and 'thighl' as a side and a word that is known; any other word as it is."""
     if word in _KNOWN:
         return [word]
-    for side in sorted(SIDE_WORDS, key=len, reverse=True):
+    for side in ("", *sorted(SIDE_WORDS, key=len, reverse=True)):
         for rest in (word.removeprefix(side), word.removesuffix(side)):
-            if rest != word and (rest in _KNOWN or rest in COMPOUNDS):
-                return [side, *COMPOUNDS.get(rest, rest).split()]
+            parts = _parted(rest)
+            if parts and (rest != word or not side):
+                return [*([side] if side else []), *parts]
     return [word]
+
+
+@cache
+def _parted(word: str) -> tuple[str, ...]:
+    """Known words that a word is put together of, 'thumbtip' as 'thumb', 'tip'; empty if none."""
+    if word in COMPOUNDS:
+        return tuple(COMPOUNDS[word].split())
+    if word in _KNOWN:
+        return (word,)
+    for cut in range(3, min(len(word) - 2, 20)):
+        if word[:cut] in _KNOWN or word[:cut] in COMPOUNDS:
+            rest = _parted(word[cut:])
+            if rest:
+                return (*COMPOUNDS.get(word[:cut], word[:cut]).split(), *rest)
+    return ()
 
 
 _KNOWN = {w for row, _ in SURE_PARTS for w in row} | {w for k in DOUBTFUL_PARTS for w in k.split()}

@@ -16,12 +16,14 @@ from autoplace.skeleton.structure import parent_indices
 from tests.figures import MIRROR, Y, Z, standard_skeleton
 from tests.skeleton.roles.renamed import (
     STYLES,
+    bones,
     doubtful,
     lacking,
     mistakes,
     numbers,
     posed,
     roles_of,
+    run_together,
     with_more,
 )
 
@@ -228,3 +230,47 @@ def test_random_trees_are_named_consistently(count, seed):
         while joint >= 0 and joint != place_of.get(f"{side}_hip"):
             joint = int(parents[joint])
         assert (joint >= 0) == (f"{side}_knee" in place_of)
+
+
+def test_a_cartoon_of_other_proportions():
+    """A big head on short, uneven legs with long feet is recognised without names."""
+    short = {"knee": 0.40, "ankle": 0.32, "ball": 0.30, "toe_tip": 0.30}
+    figure = standard_skeleton("T")
+    rows = []
+    for joint in figure:
+        x, y, z = joint.position
+        base = joint.name.partition("_")[2]
+        if base in short:
+            y, z = short[base], 1.5 * z
+        if joint.name == "head_top":
+            y = 1.5
+        rows.append(replace(joint, position=np.array([x, y, z])))
+    assert mistakes(lacking(figure.with_joints(tuple(rows)), "eye"), numbers) == {}
+
+
+def test_a_thumb_of_one_joint():
+    """One joint low and aside of the fingers is their thumb; one among them is not."""
+    figure = lacking(standard_skeleton("T"), "thumb_2", "thumb_3", "thumb_tip", "ring")
+    assert mistakes(figure, numbers) == {}
+    for side in ("left", "right"):
+        palm = 0.5 * (figure[f"{side}_middle_1"].position + figure[f"{side}_wrist"].position)
+        grip = Joint(f"x_{side}_grip", f"{side}_wrist", palm)
+        figure = figure.with_joints((*figure.joints, grip))
+    assert mistakes(figure, numbers) == {}
+
+
+def test_legs_of_two_joints_are_known_by_words_alone():
+    """A leg that ends at the knee is no limb by its shape, but its names say what it is."""
+    figure = lacking(standard_skeleton("T"), "ankle", "ball", "toe_tip", "eye")
+    assert mistakes(figure, bones) == {}
+    assert mistakes(figure, run_together) == {}
+
+
+def test_arms_alone():
+    """Where no legs are, arms and fingers are found if up and forward are given."""
+    figure = lacking(standard_skeleton("T"), "hip", "knee", "ankle", "ball", "toe_tip")
+    wrong = mistakes(figure, numbers, up=Y, forward=Z)
+    assert {name for name in wrong if name.startswith(("left", "right"))} <= {
+        "left_eye",
+        "right_eye",
+    }
