@@ -64,17 +64,17 @@ class OpenedSkeleton:
     def under_own_names(self, skeleton: Skeleton) -> Skeleton:
         """A skeleton made from this one, its joints under the file's own names again.
 
-        Aims and findings are renamed too, also where a finding names a joint in quotes. A joint
-        that the file did not have keeps the name it was given, made unlike the file's.
+        Aims and findings are renamed too, also where a finding names a joint in quotes. Names that
+        repeat in the file are numbered. A joint that the file did not have keeps the name it was
+        given, made unlike the file's.
         """
-        taken = {self.own_names[j.name] for j in skeleton if j.name in self.own_names}
         back: dict[str, str] = {}
-        for joint in skeleton:
-            name = self.own_names.get(joint.name)
-            if name is None:
-                name = unlike(joint.name, taken)
-                taken.add(name)
-            back[joint.name] = name
+        taken: set[str] = set()
+        for known in (True, False):  # the file's own names go before those of joints that are new
+            for joint in skeleton:
+                if joint.name not in back and (joint.name in self.own_names) == known:
+                    back[joint.name] = unlike(self.own_names.get(joint.name, joint.name), taken)
+                    taken.add(back[joint.name])
         changed = {name: own for name, own in back.items() if name != own}
         if not changed:
             return skeleton

@@ -104,6 +104,9 @@ def test_unrecognised_joints_keep_their_names_apart_from_ours(figure, tmp_path):
     assert opened.skeleton.names[-4:] == ("ear", "ear_2", "head_2", "node_70")
     assert opened.own_names["head_2"] == "head"
     assert [g.name for g in opened.guess[-4:]] == [None] * 4
+    back = opened.under_own_names(opened.skeleton)
+    assert back.names[-4:] == ("ear", "ear_2", "head_2", "node_70")
+    parent_indices(back)
 
 
 @pytest.mark.parametrize(

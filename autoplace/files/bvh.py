@@ -52,7 +52,8 @@ class _Joint:
 def read_bvh_joints(path: Path) -> JointRecord:
     """Reads the joints of a BVH file, in the file's frame and units.
 
-    An end site is called after its joint, with `_tip` behind. Which way is up is not said.
+    An end site is called after its joint, with `_tip` behind, and a number where a joint has more
+    than one. Which way is up is not said.
 
     Raises FileMissing when the file cannot be opened, SkeletonError with the line when it is
     broken, in words that go on after a colon.
@@ -178,7 +179,8 @@ def _begin(
     if parent >= 0 and joints[parent].tip:
         lines.refuse("hangs a joint from an end site")
     if word == "End":
-        name = f"{joints[parent].name}_tip"
+        siblings = sum(j.tip and j.parent == parent for j in joints[parent:])
+        name = f"{joints[parent].name}_tip" + (f"_{siblings + 1}" if siblings else "")
     elif not name:
         lines.refuse(f"has {word} without a name")
     if len(open_joints) >= DEEPEST:

@@ -93,8 +93,7 @@ def _record(
     tokens = [str(joint) for joint in skeleton.GetJointsAttr().Get()]
     if len(set(tokens)) < len(tokens) or not all(tokens):
         raise SkeletonError(f"'{prim.GetPath()}' lists a joint twice, or one without a name.")
-    topology = usd_skel.Topology(skeleton.GetJointsAttr().Get())
-    parents = [int(topology.GetParent(i)) for i in range(len(tokens))]
+    parents = _parents(tokens)
     order = parents_first(parents)
     place_of = {old: new for new, old in enumerate(order)} | {-1: -1}
     sorted_parents = np.array([place_of[parents[i]] for i in order], dtype=np.int64)
@@ -145,12 +144,27 @@ def _record(
     )
 
 
+def _parents(tokens: list[str]) -> list[int]:
+    """For each path the place of the nearest path above it that is listed, or -1.
+
+    Told by the texts alone: joints may have signs in their names that paths of prims may not.
+    """
+    place_of = {token.strip("/"): place for place, token in enumerate(tokens)}
+    parents = []
+    for token in tokens:
+        above = token.strip("/").rpartition("/")[0]
+        while above and above not in place_of:
+            above = above.rpartition("/")[0]
+        parents.append(place_of.get(above, -1))
+    return parents
+
+
 def _names(skeleton: Any, tokens: list[str]) -> list[str]:
     """The joints' own names if there are any for all, else the last parts of their paths."""
     given = skeleton.GetJointNamesAttr().Get()
     if given is not None and len(given) == len(tokens) and all(str(name) for name in given):
         return [str(name) for name in given]
-    return [token.rsplit("/", 1)[-1] for token in tokens]
+    return [token.strip("/").rsplit("/", 1)[-1] for token in tokens]
 
 
 def _matrices(given: Any, count: int) -> FloatArray | None:

@@ -88,6 +88,23 @@ def test_one_kind_of_transforms_is_enough(figure, tmp_path, bind, rest, said):
     assert any(said in note for note in record.notes)
 
 
+def test_parents_by_the_texts_of_paths(figure, tmp_path):
+    """Names with signs that paths may not have, and levels that are not listed, keep parents."""
+    from pxr import Usd, UsdSkel
+
+    path = write_usd(figure, tmp_path / "a.usda")
+    stage = Usd.Stage.Open(str(path))
+    joints = UsdSkel.Skeleton(stage.GetPrimAtPath("/character/skeleton")).GetJointsAttr()
+    tokens = [str(t).replace("left_", "rig:left.").replace("pelvis", "a/b c") for t in joints.Get()]
+    joints.Set(tokens)
+    stage.GetRootLayer().Save()
+    record = read_usd_joints(path)
+    assert record.names[:2] == ("b c", "spine_1")
+    assert [p for p in record.parents] == [
+        -1 if j.parent is None else figure.names.index(j.parent) for j in figure
+    ]
+
+
 def test_an_animation_is_passed_over(figure, tmp_path):
     """A bound animation does not move the joints; a note says that it was passed over."""
     from pxr import Usd, UsdSkel

@@ -45,6 +45,8 @@ COVERED = 3.0
 """this for the share of the limb's length that the two bones take up;"""
 BEFORE = 2.0
 """this for the share of a leg that lies before its first joint;"""
+CLAVICLE = 0.4
+"""this for an arm with one joint before its shoulder, as most have;"""
 PASSED_OVER = 0.3
 """this for each joint within that is left out, such as a twist helper,"""
 OFF_THE_BONE = 10.0
@@ -84,6 +86,8 @@ def best_triple(
         points -= AT_A_TIP * tree.tips[path[c]]
         if kind is LEG:  # what comes before an arm is a clavicle
             points -= BEFORE * along[a] / whole
+        elif a == 1:
+            points += CLAVICLE
         points += said[a][0] + said[b][1] + said[c][2]
         if c == hand:
             points += AT_THE_HAND
