@@ -72,10 +72,13 @@ def find_bones(
     below = np.ones(count, dtype=np.int64)
     for index in range(count - 1, -1, -1):
         if parents[index] >= 0:
-            children[parents[index]].insert(0, index)
+            children[parents[index]].append(index)
             below[parents[index]] += below[index]
 
     table = {**AIM_TARGETS, **(aims or {})}
+    for mine in children:
+        mine.reverse()  # in the skeleton's order again
+
     shortest = NO_LENGTH * extent(positions)
     target = np.full(count, -1, dtype=np.int64)
     for index, joint in enumerate(skeleton.joints):
@@ -130,7 +133,8 @@ def _by_table(
 def _by_shape(
     index: int, mine: list[int], below: IntArray, parents: IntArray, positions: FloatArray
 ) -> int:
-    most = [c for c in mine if below[c] == max(below[m] for m in mine)]
+    longest = below[mine].max()
+    most = [c for c in mine if below[c] == longest]
     if len(most) == 1 or parents[index] < 0:
         return most[0]
     incoming = positions[index] - positions[parents[index]]

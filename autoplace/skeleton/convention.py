@@ -22,6 +22,7 @@ __all__ = [
     "FACINGS",
     "Convention",
     "axis_vector",
+    "orientation_record",
     "recorded",
 ]
 
@@ -271,10 +272,25 @@ DEFAULT = Convention(name="flexion")
 """What counts unsaid; the file of that name says the same (a test compares the two)."""
 
 
+def orientation_record(settings: Mapping[str, Any]) -> Mapping[str, Any]:
+    """What a skeleton's settings say of its orientation: convention, up and forward; empty if
+    nothing.
+
+    Raises SkeletonError when something else stands there.
+    """
+    data = settings.get("orientation", {})
+    if not isinstance(data, Mapping):
+        raise SkeletonError(
+            "The skeleton's settings hold an 'orientation' that is no table: take it out and "
+            "orient the skeleton."
+        )
+    return data
+
+
 def recorded(settings: Mapping[str, Any]) -> Convention | None:
     """The convention a skeleton's settings say it was oriented by, or None.
 
-    A record of up and forward alone says only how the character stands.
+    Raises SkeletonError when what stands there is no convention.
     """
-    data = settings.get("orientation")
-    return Convention.from_dict(data) if isinstance(data, Mapping) and "aim" in data else None
+    data = orientation_record(settings)
+    return Convention.from_dict(data) if data else None

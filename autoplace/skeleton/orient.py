@@ -18,7 +18,14 @@ from numpy.typing import NDArray
 from autoplace.errors import SkeletonError
 from autoplace.skeleton.aims import find_bones
 from autoplace.skeleton.bend_axes import BendAxes, find_bend_axes
-from autoplace.skeleton.convention import BY_BEND, DEFAULT, Convention, axis_vector, recorded
+from autoplace.skeleton.convention import (
+    BY_BEND,
+    DEFAULT,
+    Convention,
+    axis_vector,
+    orientation_record,
+    recorded,
+)
 from autoplace.skeleton.facing import faced_axes
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import family, side_of
@@ -81,7 +88,7 @@ def body_directions(
 
     Raises SkeletonError when up and forward lie along one line or are not directions.
     """
-    earlier = skeleton.settings.get("orientation", {})
+    earlier = orientation_record(skeleton.settings)
     up = _first(up, earlier.get("up"), skeleton.source.up)
     forward = _first(forward, earlier.get("forward"), skeleton.source.forward)
     upward, ahead = _direction("up", up), _direction("forward", forward)
@@ -111,9 +118,15 @@ def _first(*choices: Direction) -> Direction:
 
 
 def _direction(what: str, given: Direction) -> FloatArray:
-    vector = axis_vector(given) if isinstance(given, str) else np.asarray(given, dtype=np.float64)
+    try:
+        vector = axis_vector(given) if isinstance(given, str) else np.asarray(given, dtype=float)
+    except (TypeError, ValueError):
+        vector = np.zeros(0)
     if vector.shape != (3,) or not np.all(np.isfinite(vector)) or not np.any(vector):
-        raise SkeletonError(f"The {what} direction {given} is not a direction of three numbers.")
+        raise SkeletonError(
+            f"The {what} direction {given} is not a direction of three numbers: give an axis such "
+            "as +Y."
+        )
     return vector / np.linalg.norm(vector)
 
 

@@ -340,3 +340,22 @@ def test_random_trees_of_unknown_names_get_sound_axes():
                 bone = children[0].position - joint.position
                 assert angle(convention.bone(joint.axes), bone) < 1e-6
         assert all(np.array_equal(j.axes, orient(once, convention)[j.name].axes) for j in once)
+
+
+@pytest.mark.parametrize(
+    ("record", "told"),
+    [
+        ("+Y", "no table"),
+        ({"aim": "+Q"}, "is not an axis"),
+        ({"facing": 3}, "tables"),
+        ({"up": "banana"}, "is not an axis"),
+        ({"up": [1, 2]}, "three numbers"),
+        ({"forward": {}}, "three numbers"),
+        ({"up": [0, 0, 0]}, "three numbers"),
+    ],
+)
+def test_a_record_that_is_no_orientation_is_told_in_a_sentence(record, told):
+    """What a person wrote into the settings by hand ends in a SkeletonError, not in a traceback."""
+    figure = replace(standard_skeleton(), settings={"orientation": record})
+    with pytest.raises(SkeletonError, match=told):
+        orient(figure)
