@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from autoplace.files.joint_record import JointRecord, parents_first
 from autoplace.skeleton.convention import AXIS_NAMES, axis_vector
+from autoplace.skeleton.hand import HAND_SHARE
 from autoplace.skeleton.model import Joint, Skeleton, Source
 from autoplace.skeleton.names import family
 from autoplace.skeleton.roles import RoleGuess, Roles, guess_roles
@@ -87,10 +88,17 @@ def recognise_record(
     height = float(np.ptp(record.positions @ np.asarray(upward)))
     if not height > 0:
         height = float(np.linalg.norm(np.ptp(record.positions, axis=0))) or 1.0
-    notes.append(
-        f"The height of the character is not said; that of its joints along up, {height:.4g}, is "
-        "taken."
-    )
+    hands = _lone_hands(joints)
+    if hands:
+        height = max(_hand_length(joints, wrist) for wrist in hands) / HAND_SHARE
+        part = "hand" if len(hands) == 1 else "hands"
+        source = replace(source, part=part)
+        notes.append(f"The height, {height:.4g}, is that of a person with such a hand.")
+    else:
+        notes.append(
+            "The height of the character is not said; that of its joints along up, "
+            f"{height:.4g}, is taken."
+        )
     notes += roles.notes
     skeleton = Skeleton(joints, source=replace(source, height=height), settings=settings)
     own = dict(zip(ours, names, strict=True))
@@ -104,6 +112,26 @@ def recognise_record(
         {name: degrees for name, degrees in turned.items() if degrees > 0},
         {name: (x, y, z) for name, (x, y, z) in factors.items() if (x, y, z) != (1.0, 1.0, 1.0)},
     )
+
+
+def _lone_hands(joints: Sequence[Joint]) -> list[str]:
+    """The wrists, if what was recognised is hands and nothing else."""
+    known = [j.name for j in joints if family(j.name) is not None]
+    fingers = [name for name in known if family(name) in ("finger", "metacarpal", "hand")]
+    wrists = [name for name in known if family(name) == "hand"]
+    return wrists if wrists and len(fingers) == len(known) > len(wrists) else []
+
+
+def _hand_length(joints: Sequence[Joint], wrist: str) -> float:
+    """From the wrist along the longest finger to its end."""
+    way: dict[str, float] = {wrist: 0.0}
+    at = {joint.name: joint.position for joint in joints}
+    for joint in joints:
+        if joint.parent in way:
+            way[joint.name] = way[joint.parent] + float(
+                np.linalg.norm(joint.position - at[joint.parent])
+            )
+    return max(way.values()) or 1.0
 
 
 def recognise(skeleton: Skeleton) -> RecognisedSkeleton:

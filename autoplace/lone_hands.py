@@ -37,6 +37,7 @@ from autoplace.report import hand_report
 from autoplace.result import Settings
 from autoplace.settings import checked
 from autoplace.skeleton.checks import check
+from autoplace.skeleton.hand import HAND_SHARE
 from autoplace.skeleton.model import Evidence, Finding, Joint, PartSummary, Skeleton, Source
 from autoplace.skeleton.names import SIDES
 from autoplace.skeleton.orient import orient
@@ -49,8 +50,6 @@ __all__ = ["HAND_SHARE", "place_lone_hands"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-HAND_SHARE = 0.11
-"""Length of the hand, share of stature: 193.3 / 1756 and 181.1 / 1629 (US Army 2012 survey)."""
 CLEAR_SIDE = 0.5
 """Chances of the side a hand is taken for, less those of the other, below which it is told as a
 guess: three to one (common practice, no source)."""

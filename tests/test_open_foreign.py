@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -224,12 +225,18 @@ def test_a_flat_hand_gets_its_parents(tmp_path):
     assert opened.skeleton["right_ring_1"].parent == "right_ring_metacarpal"
     parent_indices(opened.skeleton)
     assert any("side by side" in note for note in opened.notes)
+    source = opened.skeleton.source
+    assert source.part == "hand"
+    middle = [f"right_middle_{part}" for part in ("metacarpal", "1", "2", "3", "tip")]
+    places = [opened.skeleton[name].position for name in ("right_wrist", *middle)]
+    length = sum(np.linalg.norm(b - a) for a, b in pairwise(places))
+    assert source.height == pytest.approx(length / 0.11)  # US Army 2012 survey
 
 
 def test_a_side_in_the_files_name_counts_for_a_hand(tmp_path):
-    """A straight hand does not show its side; 'right' in the file's name says it."""
-    gltf_of(webxr_hand("right", curl=0)).save(str(tmp_path / "right.gltf"))
-    opened = open_skeleton(tmp_path / "right.gltf")
+    """Names in WebXR do not tell the side; 'right' in the file's name says it before the shape."""
+    gltf_of(webxr_hand("left", curl=9)).save(str(tmp_path / "My_Right.gltf"))
+    opened = open_skeleton(tmp_path / "My_Right.gltf")
     assert opened.skeleton.names[0] == "right_wrist"
 
 

@@ -11,10 +11,12 @@ from numpy.typing import NDArray
 from autoplace.skeleton.hinge import cross, reject, unit
 from autoplace.skeleton.names import LONG_FINGERS
 
-__all__ = ["Palm", "find_palm"]
+__all__ = ["HAND_SHARE", "Palm", "find_palm"]
 
 FloatArray = NDArray[np.float64]
 
+HAND_SHARE = 0.11
+"""Length of the hand, share of stature: 193.3 / 1756 and 181.1 / 1629 (US Army 2012 survey)."""
 LEAST_AREA = 0.02
 """Knuckles and wrist span a plane when the sine of the angle between the two outer knuckles, seen
 from the wrist, exceeds this (about 1 degree). The real angle is about 40 degrees: the index and

@@ -27,7 +27,10 @@ METACARPAL_RATIO = 0.9
 """From the wrist to the first joint of a finger, in lengths of its first bone: about 1.6 where that
 is the knuckle, about 0.4 where it is the base of the metacarpal (Buchholz et al. 1992)."""
 LEAST_CURL = 2.0
-"""Degrees a finger is bent at a joint, in the mean, before the bend tells where the palm is."""
+"""Degrees a finger is bent at a joint, in the mean, before the bend tells where the palm is;"""
+THUMB_BEFORE = 0.1
+"""and share of the fingers' length that the tip of the thumb lies before the palm, before it does.
+The two add up. Common practice, no source."""
 ASIDE = 45.0
 """Degrees between the thumb and the other fingers of a relaxed hand; common practice, no source."""
 LEAST_ASIDE = 25.0
@@ -205,9 +208,12 @@ def side_of_hand(tree: JointTree, wrist: int) -> str | None:
     palm = np.cross(along, across)  # out of the palm of a left hand, out of the back of a right
     palm /= float(np.linalg.norm(palm)) or 1.0
     bend = np.degrees(np.mean([(b[1:] - b[:-1]).mean(axis=0) @ palm for b in bones]))
-    if abs(bend) < LEAST_CURL:
+    knuckle = long[int(np.argmin([abs((c[0] - tree.at[thumb[0]]) @ across) for c in long]))][0]
+    before = float((tree.at[thumb[-1]] - 0.5 * (knuckle + tree.at[wrist])) @ palm)
+    sign = bend / LEAST_CURL + before / (THUMB_BEFORE * float(np.linalg.norm(along)))
+    if abs(sign) < 1.0:
         return None
-    return "left" if bend > 0 else "right"
+    return "left" if sign > 0 else "right"
 
 
 def _across(knuckles: FloatArray, along: FloatArray, aside: FloatArray) -> FloatArray | None:

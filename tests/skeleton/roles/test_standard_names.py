@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -120,9 +122,17 @@ def test_a_webxr_hand_and_its_side(side):
     assert roles_of(hand) == {name: f"{side}_{WEBXR[name]}" for name in WEBXR_JOINTS}
 
 
-def test_the_side_of_a_straight_hand_is_not_invented():
-    """A hand without any bend shows no side: one is taken, and a note says so."""
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_the_thumb_shows_the_side_of_a_straight_hand(side):
+    """Fingers without any bend show no palm, but the thumb lies before it."""
+    assert roles_of(webxr_hand(side, curl=0))["wrist"] == f"{side}_wrist"
+
+
+def test_the_side_of_a_flat_hand_is_not_invented():
+    """A hand with all joints in one plane shows no side: one is taken, and a note says so."""
     hand = webxr_hand("right", curl=0)
+    level = np.array([1.0, 0.0, 1.0])
+    hand = hand.with_joints(tuple(replace(j, position=j.position * level) for j in hand))
     roles = guess_roles(hand.names, parent_indices(hand), hand.positions())
     assert any("could not be told" in note for note in roles.notes)
     told = guess_roles(hand.names, parent_indices(hand), hand.positions(), side="right")
