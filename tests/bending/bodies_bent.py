@@ -47,9 +47,9 @@ def bend_demo(number: int, pictures: Path | None = None) -> Bent:
     record = json.loads(truth.read_text(encoding="utf-8"))
     joints = {name: np.array(place, dtype=float) for name, place in record["joints"].items()}
     character = autoplace.load(mesh)
-    source = autoplace.place(character).skeleton.source
     known = skeleton_of(joints, float(record["height"]))
-    known = replace(known, source=replace(known.source, up=source.up, forward=source.forward))
+    ways = {"up": record["up"], "forward": record["forward"]}
+    known = replace(known, source=replace(known.source, **ways))
     return _bent(character, known, mesh.stem, pictures)
 
 
