@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from autoplace.bend_character import bend_character, chosen_tests
+from autoplace.errors import SkeletonError
 from autoplace.outputs import check_picture, write_together
 
 if TYPE_CHECKING:
@@ -72,7 +73,8 @@ def run_bend_job(
         progress: Called with the name of each stage when it starts.
 
     Raises:
-        AutoplaceError: whatever is the user's to mend; nothing is written then.
+        AutoplaceError: whatever is the user's to mend, a skeleton with nothing to bend among it;
+            nothing is written then.
     """
     chosen_tests(only)
     if strip is not None and mesh.is_file():  # if it is not, that is what the user should hear
@@ -84,6 +86,12 @@ def run_bend_job(
     opened = open_skeleton(skeleton, bake=bake, up=up, forward=forward)
     character = load(mesh)
     bent = bend_character(opened.skeleton, character, only=only, progress=progress)
+    if not only and all(result.state == "not run" for result in bent.report.results):
+        raise SkeletonError(
+            f"'{skeleton}' has none of the joints that are bent, such as an elbow, a knee or a "
+            "finger with its tip, under a name by which they can be told: name them as the README "
+            "lists them."
+        )
     report = _under_names(bent.report, opened.own_names)
     if strip is not None:
         progress("picture")

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from PIL import Image
 
 from autoplace import cli
 from autoplace.bend_job import strip_path
+from autoplace.skeleton.model import Joint
 from tests.bent_files import tube_character, write_character
 from tests.skeleton.bending.bent import twisted
 
@@ -118,6 +121,16 @@ def test_refusals(files, capsys):
         "tubes.obj",
         "tubes.skeleton.json",
     ]
+
+
+def test_a_skeleton_with_nothing_to_bend_is_refused(tmp_path, capsys):
+    """A root and a prop are told apart from a figure, instead of passing no test of none."""
+    joints = (Joint("root", None, np.zeros(3)), Joint("lid", "root", np.array([0.0, 1.0, 0.0])))
+    mesh, skeleton = write_character(tmp_path, replace(tube_character()[1], joints=joints))
+    refused(run(capsys, "bend", mesh, "--skeleton", skeleton), "none of the joints", "elbow")
+    only = run(capsys, "bend", mesh, "--skeleton", skeleton, "--only", "eyes", "--no-strip")
+    assert only.code == 0
+    assert "not run" in only.out
 
 
 def test_where_the_strip_goes():

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+import trimesh
 from scipy.optimize import minimize
 
 from autoplace.skeleton.bending.fingers import segment_gap
 from autoplace.skeleton.bending.hand_shape import PALM_DEPTH, find_hand
-from autoplace.skeleton.bending.subject import subject_of
+from autoplace.skeleton.bending.subject import Flesh, subject_of
+from autoplace.skeleton.binding import Binding
 from tests.figures import HAND
 from tests.skeleton.bending.bent import bent, figure, twisted, values
 
@@ -31,6 +35,28 @@ def test_without_skin_the_palm_lies_over_wrist_and_knuckles():
     for height in (0.2, 0.4):
         above = middle + height * hand.length * hand.palm.facing
         assert hand.from_palm(above) == pytest.approx(height - PALM_DEPTH, abs=0.03)
+
+
+def test_with_skin_the_palm_is_where_the_skin_is():
+    """A slab along the palm, a twentieth of the hand thick on either side of the joints, and bound
+    to the wrist: a point over it is as far as it is high, less the slab; the back is no palm."""
+    subject = subject_of(figure())
+    bare = find_hand(subject, "left")
+    palm, wrist = bare.palm, subject.place("left_wrist")
+    frame = np.array([palm.along, palm.thumbward, palm.facing])
+    box = trimesh.creation.box(extents=(1.2, 1.2, 0.1)).subdivide().subdivide().subdivide()
+    vertices = wrist + HAND * (box.vertices + [0.3, 0, 0]) @ frame
+    joints = np.zeros((len(vertices), 4), dtype=int)
+    joints[:, 0] = subject.index["left_wrist"]
+    weights = np.tile([1.0, 0, 0, 0], (len(vertices), 1))
+    flesh = Flesh(vertices, box.faces, Binding(joints, weights, np.arange(len(vertices))))
+    hand = find_hand(replace(subject, flesh=flesh), "left")
+    assert hand.by_skin
+    for height in (0.1, 0.3):
+        above = wrist + HAND * (0.25 * palm.along + height * palm.facing)
+        assert hand.from_palm(above) * hand.length == pytest.approx((height - 0.05) * HAND, rel=0.1)
+    assert hand.surface.shape[1] == 3
+    assert ((hand.surface - wrist) @ palm.facing).min() == pytest.approx(0.05 * HAND)
 
 
 def test_a_fist_lands_where_planar_turns_take_it():
