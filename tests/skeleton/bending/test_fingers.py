@@ -45,7 +45,7 @@ def test_with_skin_the_palm_is_where_the_skin_is():
     palm, wrist = bare.palm, subject.place("left_wrist")
     frame = np.array([palm.along, palm.thumbward, palm.facing])
     box = trimesh.creation.box(extents=(1.2, 1.2, 0.1)).subdivide().subdivide().subdivide()
-    vertices = wrist + HAND * (box.vertices + [0.3, 0, 0]) @ frame
+    vertices = wrist + HAND * (box.vertices + np.array([0.3, 0.0, 0.0])) @ frame
     joints = np.zeros((len(vertices), 4), dtype=int)
     joints[:, 0] = subject.index["left_wrist"]
     weights = np.tile([1.0, 0, 0, 0], (len(vertices), 1))
