@@ -30,6 +30,7 @@ if TYPE_CHECKING:
         SkeletonError,
         TemplateError,
     )
+    from autoplace.files.convention_file import load_convention
     from autoplace.files.gltf import write_glb
     from autoplace.files.skeleton_json import read_skeleton, write_skeleton
     from autoplace.lone_hands import place_lone_hands
@@ -42,11 +43,13 @@ if TYPE_CHECKING:
     from autoplace.refit_eyes import refit_eyes
     from autoplace.refit_hands import refit_hands
     from autoplace.result import PlaceResult, Settings
+    from autoplace.show.axes_sheet import render_axes_sheet
     from autoplace.show.face_sheet import render_face_sheet
     from autoplace.show.hand_sheet import render_hand_sheet
     from autoplace.show.sheet import render_sheet, write_sheet
     from autoplace.skeleton.bending.records import BendReport
     from autoplace.skeleton.checks import check, survey
+    from autoplace.skeleton.convention import Convention
     from autoplace.skeleton.mend import mend
     from autoplace.skeleton.model import Finding, Joint, Skeleton
     from autoplace.skeleton.orient import orient
@@ -58,6 +61,7 @@ _WHERE = {
     "BadGeometry": "errors",
     "BendReport": "skeleton.bending.records",
     "Character": "mesh.character",
+    "Convention": "skeleton.convention",
     "FileMissing": "errors",
     "Finding": "skeleton.model",
     "InputError": "errors",
@@ -77,6 +81,7 @@ _WHERE = {
     "bend": "bend_character",
     "check": "skeleton.checks",
     "load": "mesh.load",
+    "load_convention": "files.convention_file",
     "mend": "skeleton.mend",
     "mesh_facts": "mesh_facts",
     "open_skeleton": "open_skeleton",
@@ -86,6 +91,7 @@ _WHERE = {
     "read_skeleton": "files.skeleton_json",
     "refit_eyes": "refit_eyes",
     "refit_hands": "refit_hands",
+    "render_axes_sheet": "show.axes_sheet",
     "render_face_sheet": "show.face_sheet",
     "render_hand_sheet": "show.hand_sheet",
     "render_sheet": "show.sheet",
@@ -100,6 +106,7 @@ __all__ = [
     "BadGeometry",
     "BendReport",
     "Character",
+    "Convention",
     "FileMissing",
     "Finding",
     "InputError",
@@ -119,6 +126,7 @@ __all__ = [
     "bend",
     "check",
     "load",
+    "load_convention",
     "mend",
     "mesh_facts",
     "open_skeleton",
@@ -128,6 +136,7 @@ __all__ = [
     "read_skeleton",
     "refit_eyes",
     "refit_hands",
+    "render_axes_sheet",
     "render_face_sheet",
     "render_hand_sheet",
     "render_sheet",

@@ -1,4 +1,4 @@
-"""Draws the picture in the README from the demo character: `python -m meshes.make_sheet`."""
+"""Draws the pictures in the README from the demo character: `python -m meshes.make_sheet`."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from pathlib import Path
 from PIL import Image
 
 import autoplace
+from autoplace.bend_character import bend_character
+from autoplace.show.bend_strip import render_bend_strip
 
 __all__ = ["main"]
 
@@ -15,14 +17,20 @@ NAME = "keeper"
 COLOURS = 256
 """Of the palette: the sheet has few hues, and the file is a third as large."""
 
+STRIP = 1800
+"""Pixels across the picture of the bend test."""
+
 
 def main() -> None:
-    """Place the skeleton and write the sheet beside the character."""
+    """Place the skeleton, bend it, and write both pictures beside the character."""
     character = autoplace.load(FOLDER / f"{NAME}.obj")
     result = autoplace.place(character)
     sheet = autoplace.render_sheet(character, result.roles, result.frame, result.skeleton)
-    small = sheet.quantize(COLOURS, dither=Image.Dither.NONE)
-    small.save(FOLDER / f"{NAME}.sheet.png", optimize=True)
+    bent = bend_character(result.skeleton, character)
+    strip = render_bend_strip(bent.subject, bent.layers, bent.report, title=NAME, width=STRIP)
+    for kind, picture in (("sheet", sheet), ("bend", strip)):
+        small = picture.quantize(COLOURS, dither=Image.Dither.NONE)
+        small.save(FOLDER / f"{NAME}.{kind}.png", optimize=True)
 
 
 if __name__ == "__main__":

@@ -11,6 +11,7 @@ import pytest
 
 from autoplace import cli
 from autoplace.data import data_folder
+from autoplace.files.convention_file import convention_names, load_convention
 
 README = Path(__file__).resolve().parent.parent / "README.md"
 TEXT = README.read_text(encoding="utf-8")
@@ -68,3 +69,21 @@ def test_linked_files_exist():
     for link in links:
         assert (README.parent / link).is_file(), link
     assert (README.parent / "meshes/keeper.sheet.png").stat().st_size < 1e6
+
+
+def test_the_convention_shown_is_one(tmp_path):
+    """The TOML lines are a convention that loads, and say what the text beside them does."""
+    (text,) = blocks("toml")
+    path = tmp_path / "own.toml"
+    path.write_text(text, encoding="utf-8")
+    convention = load_convention(path)
+    assert (convention.aim, convention.bend) == ("+X", "-Z")
+    assert convention.facing_of("spine_1") == "forward"
+    assert convention.facing_of("left_thumb_1") == "back_of_hand"
+    assert convention.aims["wrist"][0] == "ring_1"
+
+
+def test_the_conventions_named_come_along():
+    """Those that the README names are the ones in the folder."""
+    (line,) = [line for line in TEXT.splitlines() if "templates/conventions`:" in line]
+    assert set(re.findall(r"`([a-z]+)`", line)) == set(convention_names())
