@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.files.joint_record import JointRecord, parents_first
+from autoplace.files.joint_record import MOST_JOINTS, JointRecord, parents_first
 from autoplace.skeleton.convention import AXIS_NAMES, axis_vector
 from autoplace.skeleton.hand import HAND_SHARE
 from autoplace.skeleton.model import Joint, Skeleton, Source
@@ -137,10 +137,11 @@ def _hand_length(joints: Sequence[Joint], wrist: str) -> float:
 def recognise(skeleton: Skeleton) -> RecognisedSkeleton:
     """A skeleton that is kept in our format under other names than ours, under ours.
 
-    The tree must be sound. A skeleton of which at least half the names are ours is left as it is.
+    The tree must be sound. A skeleton of which at least half the names are ours is left as it is,
+    and so is one of more joints than any character has.
     """
     known = sum(family(name) is not None for name in skeleton.names)
-    if 2 * known >= len(skeleton):
+    if 2 * known >= len(skeleton) or len(skeleton) > MOST_JOINTS:
         return RecognisedSkeleton(skeleton, {name: name for name in skeleton.names})
     place_of = {name: i for i, name in enumerate(skeleton.names)}
     parents = [-1 if j.parent is None else place_of[j.parent] for j in skeleton]

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from autoplace.errors import SkeletonError
 from autoplace.files.gltf_document import GltfDocument, finite_row, whole_number
+from autoplace.files.gltf_skins import read_skin
 from autoplace.files.joint_record import (
     JointRecord,
     from_frames,
@@ -62,25 +63,15 @@ def read_gltf_joints(path: Path) -> JointRecord:
     """
     document = GltfDocument(path)
     nodes = _nodes(document)
-    skins = document.entries("skins")
-    joints, number, notes = _skin(skins, len(nodes.entries))
-    bind = None
-    if number is None:
-        joints = _loose_joints(nodes)
-        notes.append(
+    skin = read_skin(document, nodes.parents)
+    if skin is None:
+        joints, rest_of = _loose_joints(nodes), None
+        notes = [
             "The file has no skin, so its nodes without a mesh are taken for joints, and how "
             "they are turned for a pose."
-        )
+        ]
     else:
-        matrices = skins[number].get("inverseBindMatrices")
-        if matrices is None:
-            notes.append(
-                "The skin has no inverse bind matrices, so how the joints stand is taken for their "
-                "rest."
-            )
-        else:
-            place = f"skins[{number}]"
-            bind = document.matrices(matrices, len(joints), f"{place}.inverseBindMatrices")
+        joints, rest_of, notes = skin.joints, skin.rest, list(skin.notes)
     if document.entries("animations"):
         notes.append("The animations were passed over; the joints stand as their nodes say.")
     parents = _joint_parents(joints, nodes)
@@ -90,10 +81,9 @@ def read_gltf_joints(path: Path) -> JointRecord:
     joints = [joints[i] for i in order]
     names = [nodes.name(j) for j in joints]
     world, own = _worlds(nodes, joints)
-    if bind is None:
-        rest = world if number is not None else None
-    else:
-        rest = _inverted(bind[order], names)
+    rest = world if skin is not None else None
+    if rest_of is not None:
+        rest = np.array([rest_of[joint] for joint in joints])
     record = from_frames(
         "glTF",
         names,
@@ -132,34 +122,6 @@ def _nodes(document: GltfDocument) -> _Nodes:
             parents[number] = index
     parents_first(parents)
     return _Nodes(entries, parents)
-
-
-def _skin(skins: list[dict[str, Any]], nodes: int) -> tuple[list[int], int | None, list[str]]:
-    """Nodes of the largest skin, its number (None without skins), and notes."""
-    lists = []
-    for index, skin in enumerate(skins):
-        joints = skin.get("joints")
-        if not isinstance(joints, list) or not joints:
-            raise SkeletonError(f"skins[{index}] names no joints; export the file again.")
-        numbers = [whole_number(j, f"skins[{index}].joints") for j in joints]
-        if max(numbers) >= nodes or len(set(numbers)) < len(numbers):
-            raise SkeletonError(
-                f"skins[{index}].joints names a node twice, or one that is not there; export the "
-                "file again."
-            )
-        refuse_too_many(len(numbers))
-        lists.append(numbers)
-    if not lists:
-        return [], None, []
-    best = max(range(len(lists)), key=lambda i: (len(lists[i]), -i))
-    others = [i for i in range(len(lists)) if not set(lists[i]) <= set(lists[best])]
-    notes = []
-    if others:
-        notes.append(
-            f"The file has {len(lists)} skins; the one with the most joints, {len(lists[best])}, "
-            "is taken, and joints of the others are passed over."
-        )
-    return lists[best], best, notes
 
 
 def _loose_joints(nodes: _Nodes) -> list[int]:
@@ -237,15 +199,3 @@ def _local(entry: dict[str, Any], place: str) -> FloatArray:
     matrix[:3, :3] = turn * finite_row(entry.get("scale", [1, 1, 1]), 3, f"{place}.scale")
     matrix[:3, 3] = finite_row(entry.get("translation", [0, 0, 0]), 3, f"{place}.translation")
     return matrix
-
-
-def _inverted(bind: FloatArray, names: Sequence[str]) -> FloatArray:
-    """(n, 4, 4) frames of the joints when they were bound, from the inverse bind matrices."""
-    determinants = np.linalg.det(bind)
-    flat = ~(np.abs(determinants) > 0) | ~np.isfinite(determinants)
-    if flat.any():
-        raise SkeletonError(
-            f"the inverse bind matrix of '{names[int(np.flatnonzero(flat)[0])]}' is flat; bind the "
-            "mesh again."
-        )
-    return np.asarray(np.linalg.inv(bind), dtype=np.float64)

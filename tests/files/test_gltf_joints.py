@@ -19,7 +19,7 @@ from autoplace.files.gltf_joints import read_gltf_joints
 from autoplace.skeleton.convention import Convention
 from autoplace.skeleton.orient import orient
 from tests.figures import standard_skeleton
-from tests.files.foreign_files import gltf_data, gltf_of, pose
+from tests.files.foreign_files import frames, gltf_data, gltf_of, pose
 from tests.tubes import figure_of_tubes
 
 
@@ -147,14 +147,42 @@ def test_joints_side_by_side_are_legal(figure, tmp_path):
     assert not record.turned.any()
 
 
-def test_the_largest_of_several_skins_is_taken(figure, tmp_path):
-    """Of two skins the one with more joints counts, and a note says what was passed over."""
+def test_a_skin_that_hangs_elsewhere_is_passed_over(figure, tmp_path):
+    """Of two skins on separate trees the one with more joints counts; a note tells of the other."""
     data = gltf_data(gltf_of(figure))
     data["nodes"] += [{"name": "hat_1", "children": [len(figure) + 1]}, {"name": "hat_2"}]
     data["skins"].insert(0, {"joints": [len(figure), len(figure) + 1]})
     record = read_gltf_joints(dumped(data, tmp_path))
     assert record.names == figure.names
     assert any("2 skins" in note for note in record.notes)
+
+
+@pytest.mark.parametrize("shared", [True, False], ids=["one frame", "another frame"])
+def test_skins_that_hang_together_are_one_skeleton(figure, tmp_path, shared):
+    """A mesh of the hands with a skin of its own: body and fingers together, and none is turned."""
+    fingers = [i for i, n in enumerate(figure.names) if n.startswith("left_ring")]
+    wrist = figure.names.index("left_wrist")
+    rest = [i for i in range(len(figure)) if i not in fingers]
+    carry = np.eye(4)
+    if not shared:
+        carry[:3, :3] = 100 * Rotation.from_euler("x", 90, degrees=True).as_matrix()
+    data = gltf_data(gltf_of(figure))
+    data["skins"], data["accessors"], data["bufferViews"], data["buffers"] = [], [], [], []
+    for joints, frame in ((rest, np.eye(4)), ([wrist, *fingers], carry)):
+        inverse = np.linalg.inv(frame @ frames(figure)[joints]).swapaxes(1, 2).astype("<f4")
+        uri = "data:;base64," + base64.b64encode(inverse.tobytes()).decode()
+        number = len(data["skins"])
+        data["buffers"].append({"byteLength": inverse.nbytes, "uri": uri})
+        data["bufferViews"].append({"buffer": number, "byteLength": inverse.nbytes})
+        accessor = {"bufferView": number, "componentType": 5126, "type": "MAT4"}
+        data["accessors"].append(accessor | {"count": len(joints)})
+        data["skins"].append({"joints": joints, "inverseBindMatrices": number})
+    record = read_gltf_joints(dumped(data, tmp_path))
+    assert sorted(record.names) == sorted(figure.names)
+    assert not record.turned.any()
+    assert record.notes == ()
+    at = dict(zip(record.names, record.positions, strict=True))
+    assert at["left_ring_3"] == pytest.approx(figure["left_ring_3"].position, abs=1e-12)
 
 
 def test_children_before_parents_are_put_in_order(figure, tmp_path):

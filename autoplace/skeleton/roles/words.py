@@ -30,29 +30,17 @@ _PIECE = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
 SIDE_WORDS = {"l": "left", "left": "left", "lft": "left"}
 SIDE_WORDS |= {"r": "right", "right": "right", "rgt": "right", "rt": "right"}
 COMPOUNDS = {
-    "upperarm": "upper arm",
-    "uparm": "upper arm",
-    "lowerarm": "fore arm",
-    "lowarm": "fore arm",
-    "forearm": "fore arm",
-    "upperleg": "upper leg",
-    "upleg": "upper leg",
-    "lowerleg": "lower leg",
-    "lowleg": "lower leg",
     "collarbone": "clavicle",
-    "toebase": "toe",
     "toes": "toe",
     "forefoot": "ball",
-    "upperchest": "chest",
-    "headtop": "head top",
-    "headend": "head end",
     "eyeball": "eye",
     "fingers": "finger",
     "eyelid": "lid",
     "eyebrow": "brow",
     "shoulderblade": "scapula",
 }
-TIP_WORDS = {"end", "tip", "nub", "top", "site"}
+"""Words that mean something else than the words they are put together of, or say it otherwise."""
+TIP_WORDS = {"end", "tip", "top", "site"}
 TWIST_WORDS = {"twist", "roll", "twst"}
 OTHERS = {"ik", "pole", "target", "ctrl", "control", "socket", "attach", "prop", "weapon", "skirt"}
 OTHERS |= {"cape", "cloak", "hair", "ear", "brow", "lid", "jaw", "tongue", "lip", "cheek", "nose"}
@@ -194,7 +182,7 @@ def _parted(word: str) -> tuple[str, ...]:
         return tuple(COMPOUNDS[word].split())
     if word in _KNOWN:
         return (word,)
-    for cut in range(3, min(len(word) - 2, 20)):
+    for cut in range(2, min(len(word) - 1, 20)):
         if word[:cut] in _KNOWN or word[:cut] in COMPOUNDS:
             rest = _parted(word[cut:])
             if rest:
