@@ -35,9 +35,9 @@ palm faces; common practice, no source."""
 OF_PALM = 0.5
 """... and when the wrist and the metacarpals have more than this share of it: what the fingers
 carry with them is no palm; common practice, no source."""
-FLAT_STEPS, SKIN_STEPS = 16, 4
+FLAT_STEPS, SKIN_STEPS = 32, 4
 """The flat's few triangles, and those of the skin, are measured to at the points of a grid with
-this many steps a side: no point of the palm is then farther from one than about 2 percent of the
+this many steps a side: no point of the palm is then farther from one than about 1 percent of the
 hand's length."""
 
 

@@ -12,6 +12,7 @@ from autoplace.skeleton.bending.fingers import (
     measure_spread,
     measure_thumb,
 )
+from autoplace.skeleton.bending.fist import closed_fist
 from autoplace.skeleton.bending.keying import keyed_pose, turned_joints
 from autoplace.skeleton.bending.limbs import (
     measure_elbow,
@@ -98,6 +99,8 @@ def poses_of_test(subject: Subject, test: BendTest) -> dict[str, Pose]:
             name: keyed_pose(subject, [rule for rule in test.turns if rule.pose == name])
             for name in test.pose_names
         }
+    if test.name == "fist":
+        poses = {name: closed_fist(subject, pose) for name, pose in poses.items() if pose}
     return {name: pose for name, pose in poses.items() if pose}
 
 

@@ -13,7 +13,8 @@ from autoplace.skeleton.bending.fingers import segment_gap
 from autoplace.skeleton.bending.hand_shape import PALM_DEPTH, find_hand
 from autoplace.skeleton.bending.subject import Flesh, subject_of
 from autoplace.skeleton.binding import Binding
-from tests.figures import HAND
+from autoplace.skeleton.orient import orient
+from tests.figures import HAND, moved
 from tests.skeleton.bending.bent import bent, figure, twisted, values
 
 
@@ -67,9 +68,30 @@ def test_a_fist_lands_where_planar_turns_take_it():
     tip = values(bent(skeleton, "fist")["fist"], "tip")["left_middle"]
     angles = np.radians([90.0, 190.0, 270.0])
     under = np.array([0.277, 0.170, 0.108]) @ np.sin(angles) / 1.001
-    # the palm is measured to at points that lie up to 2 percent apart sideways
+    # the palm is measured to at points that lie up to 1 percent apart sideways
     assert tip == pytest.approx(100 * (under - PALM_DEPTH), abs=0.4)
     assert tip < 12
+
+
+def test_a_finger_stops_at_the_palm():
+    """A middle finger whose last bone is longer by a fifth of the hand would go deep into the palm
+    at the end of its ranges; it stops when its tip is there, all its joints at one share, and the
+    index finger, which does not reach the palm, goes all the way."""
+    skeleton = figure(curl=0)
+    longer = {}
+    for side in ("left", "right"):
+        tip, last = (skeleton[f"{side}_middle_{end}"].position for end in ("tip", "3"))
+        along = (tip - last) / np.linalg.norm(tip - last)
+        longer[f"{side}_middle_tip"] = tip + 0.2 * HAND * along
+    result = bent(orient(moved(skeleton, longer)), "fist")["fist"]
+    assert values(result, "tip")["left_middle"] < 0.5
+    turns = result.poses[""]
+    ranges = {"1": 90, "2": 100, "3": 80}
+    shares = [turns[f"left_middle_{n}"].bend / most for n, most in ranges.items()]
+    assert shares == pytest.approx([shares[0]] * 3)
+    assert 0.5 < shares[0] < 0.95
+    assert turns["left_index_1"].bend == pytest.approx(90)
+    assert turns["left_middle_1"] == turns["right_middle_1"]
 
 
 def test_all_fingers_are_keyed_by_one_sign_on_one_axis():
