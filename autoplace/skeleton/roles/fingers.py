@@ -11,7 +11,7 @@ from autoplace.skeleton.names import FINGERS
 from autoplace.skeleton.roles.ledger import Ledger
 from autoplace.skeleton.roles.tree import JointTree
 
-__all__ = ["finger_chains", "name_fingers", "side_of_hand"]
+__all__ = ["finger_chains", "fingers_have_tips", "name_fingers", "side_of_hand"]
 
 FloatArray = NDArray[np.float64]
 
@@ -102,6 +102,16 @@ def name_fingers(ledger: Ledger, wrist: int, side: str) -> None:
         for joint, part in zip(chain, _parts(tree, wrist, finger, chain), strict=True):
             if part:
                 ledger.give(joint, f"{side}_{finger}_{part}", "hierarchy" if how == "name" else how)
+
+
+def fingers_have_tips(tree: JointTree, wrist: int) -> bool | None:
+    """Whether most fingers of a hand end in a tip helper; None for a hand without fingers."""
+    ends = [
+        _parts(tree, wrist, tree.readings[chain[-1]].finger or "middle", chain)[-1] == "tip"
+        for chain in finger_chains(tree, wrist)
+        if len(chain) > 1
+    ]
+    return 2 * sum(ends) > len(ends) if ends else None
 
 
 def _parts(tree: JointTree, wrist: int, finger: str, chain: Sequence[int]) -> list[str | None]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.skeleton.roles.fingers import fingers_have_tips
 from autoplace.skeleton.roles.ledger import Ledger
 from autoplace.skeleton.roles.limbs import Limb
 from autoplace.skeleton.roles.tree import JointTree
@@ -196,7 +197,8 @@ def _name_neck_and_head(
     else:
         last = len(way) - 1
         tip = tree.tips[way[-1]]
-        if not tip and last >= 1 and legs and arms:
+        none = any(fingers_have_tips(tree, limb.joints[2]) is False for limb in arms)
+        if not tip and not none and last >= 1 and legs and arms:
             up, how = _trunk_up(tree, legs, arms), "place"
             shoulder = np.mean([tree.at[limb.joints[0]] for limb in arms], axis=0)
             hip = np.mean([tree.at[limb.joints[0]] for limb in legs], axis=0)
