@@ -61,19 +61,24 @@ def compose_bend_strip(
     width: int = WIDTH,
 ) -> Sheet:
     """As `render_bend_strip`, with the panels and views beside the picture."""
-    results = report.results
-    columns = min(COLUMNS, max(len(results), 1))
-    rows = -(-len(results) // columns)
+    shown = [result for result in report.results if result.poses]
+    empty = [result for result in report.results if not result.poses]
+    cards = len(shown) + bool(empty)
+    columns = min(COLUMNS, max(cards, 1))
+    rows = -(-cards // columns)
     tall = HEAD + rows * (CARD_TALL + GAP) + EDGE - GAP
     page = blank_page(posed_figure(subject, layers, {}, {}), width, tall)
     page.write_title(title, _facts(report))
     wide = (WIDTH - 2 * EDGE - (columns - 1) * GAP) / columns
     panels = []
-    for number, result in enumerate(results):
+    for number in range(cards):
         left = EDGE + (number % columns) * (wide + GAP)
         top = HEAD + (number // columns) * (CARD_TALL + GAP)
         box = page.box(left, top, left + wide, top + CARD_TALL)
-        panels.append(_card(page, box, subject, layers, result))
+        if number < len(shown):
+            panels.append(_card(page, box, subject, layers, shown[number]))
+        else:
+            panels.append(_left_out(page, box, empty))
     return page.finished(panels)
 
 
@@ -95,8 +100,7 @@ def _card(
     u = page.painter.unit
     marked = {m.joint: "error" for m in result.failures}
     figures = [posed_figure(subject, layers, pose, marked) for pose in result.poses.values()]
-    figure = figures[0] if figures else page.painter.figure
-    painter = Painter(page.painter.page, figure, page.painter.letters, u)
+    painter = Painter(page.painter.page, figures[0], page.painter.letters, u)
     panel = painter.card(box, result.title)
     _seal(painter, box, result.state)
     inner = (box[0] + 14 * u, box[1] + 48 * u, box[2] - 14 * u, box[3] - WORDS_TALL * u)
@@ -108,6 +112,24 @@ def _card(
         middle = (box[0] + box[2]) / 2, (inner[1] + inner[3]) / 2
         painter.letters.write(*middle, "nothing to show", 15, FAINT, "mm")
     _words(painter, box, result)
+    return panel
+
+
+def _left_out(page: CardPage, box: Box, empty: Sequence[BendResult]) -> Panel:
+    """One card for all tests that there is no pose for, with the reasons."""
+    painter = page.painter
+    u, letters = painter.unit, painter.letters
+    panel = painter.card(box, "Not run")
+    width = box[2] - box[0] - 40 * u
+    y = box[1] + 62 * u
+    for result in empty:
+        lines = letters.wrap(f"{result.title}: {result.reason}", 15, width, 2)
+        if y + len(lines) * 19 * u > box[3] - 8 * u:
+            break
+        for line in lines:
+            letters.write(box[0] + 20 * u, y, line, 15, FAINT)
+            y += 19 * u
+        y += 7 * u
     return panel
 
 

@@ -133,7 +133,7 @@ def measure_wrist(subject: Subject, posed: Posed) -> list[Value]:
     """How far the hand goes to the palm's side, and how far it strays to the thumb's or the little
     finger's."""
     values = []
-    for side in subject.sides_with("elbow", "wrist"):
+    for side in subject.sides_with("wrist"):
         hand = find_hand(subject, side)
         joint = f"{side}_wrist"
         if hand is None:

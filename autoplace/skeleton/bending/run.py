@@ -76,6 +76,8 @@ MEASURED: dict[str, Measuring] = {
     "sides": lambda given: measure_sides(given.subject, given.posed),
 }
 """How each test is measured, by its name."""
+MOST_NAMED = 4
+"""Missing joints that are listed."""
 ASSUMED = (
     "The skeleton does not record how its axes were meant, so the default convention was taken: "
     "orient it first if it should be another."
@@ -144,9 +146,12 @@ def _unmirrored(subject: Subject) -> str:
 
 
 def _missing(test: BendTest) -> str:
-    joints = {pattern for rule in test.turns for pattern in rule.joints}
-    shown = ", ".join(sorted(joints)[:4]) or "shoulder, elbow, wrist"
-    return f"the skeleton has none of these joints: {shown}"
+    if test.name == "sides":
+        return "the skeleton has no joint on both sides"
+    named = [joint for rule in test.turns for joint in rule.joints if "*" not in joint]
+    shown = list(dict.fromkeys(named)) or ["shoulder", "elbow", "wrist"]
+    more = ", ..." if len(shown) > MOST_NAMED else ""
+    return f"the skeleton has none of these joints: {', '.join(shown[:MOST_NAMED])}{more}"
 
 
 def _measure(test: BendTest, value: Value, pose: str, told_only: bool) -> Measure:
