@@ -27,7 +27,13 @@ from numpy.typing import NDArray
 
 from autoplace.skeleton.checks.axes import AIM, TIP, UNIT
 from autoplace.skeleton.checks.figure import Figure, angle_between, percent, prepare
-from autoplace.skeleton.checks.mirrored import EXACT, MIRRORED, ROUNDING, SYMMETRIC
+from autoplace.skeleton.checks.mirrored import (
+    EXACT,
+    MIRRORED,
+    ROUNDING,
+    SYMMETRIC,
+    check_mirrored_axes,
+)
 from autoplace.skeleton.checks.tree import FATAL, check_tree, parents_first
 from autoplace.skeleton.convention import Convention, recorded
 from autoplace.skeleton.mend_names import rename_doubles, rename_swapped
@@ -244,15 +250,15 @@ def _with_axes(
 
 
 def _like_counterpart(skeleton: Skeleton, figure: Figure, ought: Skeleton | None) -> Mended:
-    """Axes of a mirrored pair of which one alone follows the convention."""
+    """Axes of a mirrored pair that are not, and of which one alone follows the convention."""
     if ought is None:
         return Mended(skeleton, ())
+    asked = {finding.joint for finding in check_mirrored_axes(figure)}
     joints, changes = list(skeleton.joints), []
     for i, j in figure.pairs():
-        off = float(np.linalg.norm(figure.mirrored(figure.at[i]) - figure.at[j])) / figure.height
         turns = [_turned(joints[k].axes, ought.joints[k].axes) for k in (i, j)]
         astray = [k for k, turn in zip((i, j), turns, strict=True) if turn > AIM.value]
-        if off > ROUNDING.value or len(astray) != 1 or family(joints[i].name) == "eye":
+        if joints[i].name not in asked or len(astray) != 1:
             continue
         k = astray[0]
         joints[k] = replace(joints[k], axes=ought.joints[k].axes)

@@ -189,6 +189,10 @@ CASES: dict[str, tuple[Callable[[Skeleton, dict], object], set[tuple[str, str | 
         lambda s, m: m.update(depth_at=depths(s, left_ankle=0.001)) or s,
         {("inside_body", "left_ankle", "note")},
     ),
+    "an ankle in a leg as thin": (
+        lambda s, m: m.update(depth_at=lambda points: np.full(len(points), 0.004)) or s,
+        set(),
+    ),
     "an eye half a radius off": (
         lambda s, m: both(s, 0.0040 * Z, "eye"),
         {("eye_centre", "left_eye", "error"), ("eye_centre", "right_eye", "error")},
@@ -285,6 +289,12 @@ CASES: dict[str, tuple[Callable[[Skeleton, dict], object], set[tuple[str, str | 
     ),
     "no convention": (
         lambda s, m: replace(s, settings={}),
+        {("oriented", None, "note")},
+    ),
+    "axes by no convention": (
+        lambda s, m: replace(
+            s.with_joints(tuple(replace(j, axes=np.eye(3)) for j in s)), settings={}
+        ),
         {("oriented", None, "warning")},
     ),
     "a stale aim": (
@@ -323,7 +333,8 @@ CASES: dict[str, tuple[Callable[[Skeleton, dict], object], set[tuple[str, str | 
 
 def depths(figure: Skeleton, **under: float):
     """A depth function that gives some joints other depths than a hundredth."""
-    return lambda points: np.array([under.get(j.name, 0.01) for j in figure])
+    known = {tuple(figure[name].position): depth for name, depth in under.items()}
+    return lambda points: np.array([known.get(tuple(point), 0.01) for point in points])
 
 
 def told(figure: Skeleton, facts: dict) -> set[tuple[str, str | None, str]]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from autoplace.skeleton.aims import Bones, find_bones
 from autoplace.skeleton.bend_axes import BendAxes, find_bend_axes
 from autoplace.skeleton.convention import Convention
+from autoplace.skeleton.convention_guess import GuessedConvention, guess_convention
 from autoplace.skeleton.model import Finding, Skeleton
 from autoplace.skeleton.names import family, mirror_name, stem
 from autoplace.skeleton.orient import Direction, body_directions, in_body_directions
@@ -20,6 +21,11 @@ __all__ = ["Eyeball", "Figure", "Limit", "angle_between", "finding", "percent", 
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+
+
+SAME_PLANE = 1e-4
+"""Of the height: the middles of pairs and of the trunk are one plane but for rounding (common
+practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +78,7 @@ class Figure:
     bends: BendAxes
     height: float
     convention: Convention | None
-    """None when nothing says how the skeleton was oriented."""
+    """None when nothing says how the skeleton was oriented, and its axes do not show it."""
     middle: float
     """Where the symmetry plane stands along X."""
     depth_at: Callable[[FloatArray], FloatArray] | None
@@ -88,6 +94,8 @@ class Figure:
     """Where the mesh's symmetry plane stands along X; None without a mesh."""
     eyeballs: Mapping[str, Eyeball] | None = None
     """The eyeballs of the mesh by the names of their joints; None without a mesh."""
+    guessed: GuessedConvention | None = None
+    """Set when `convention` was told from the axes."""
     turned: Mapping[str, float] = field(default_factory=dict)
     """Joint -> degrees that the file turns it by on top of its rest."""
     scaled: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
@@ -125,7 +133,10 @@ def prepare(
     turned: Mapping[str, float] | None = None,
     scaled: Mapping[str, tuple[float, float, float]] | None = None,
 ) -> Figure:
-    """The figure of a skeleton whose tree is sound; raises SkeletonError as `orient` does."""
+    """The figure of a skeleton whose tree is sound; raises SkeletonError as `orient` does.
+
+    Without a `convention` it is told from the axes, where most of them follow one.
+    """
     parents = parent_indices(skeleton)
     body = body_directions(skeleton, forward=forward, up=up)
     local = in_body_directions(skeleton, body)
@@ -136,6 +147,11 @@ def prepare(
     height = skeleton.source.height
     if not (np.isfinite(height) and height > 0):
         height = float(np.ptp(at[:, 1])) or 1.0
+    bends = find_bend_axes(local, parents, at, bones)
+    guessed = None
+    if convention is None:
+        guessed = guess_convention(skeleton.names, axes, bones.direction, bends.axis)
+        convention = None if guessed is None else guessed.convention
     return Figure(
         skeleton=local,
         at=at,
@@ -143,10 +159,10 @@ def prepare(
         parents=parents,
         index=index,
         bones=bones,
-        bends=find_bend_axes(local, parents, at, bones),
+        bends=bends,
         height=height,
         convention=convention,
-        middle=_symmetry_plane(index, at),
+        middle=_symmetry_plane(index, at, height),
         depth_at=depth_at,
         own_positions=skeleton.positions(),
         symmetry_residual=symmetry_residual,
@@ -154,23 +170,27 @@ def prepare(
         whole_residual=whole_residual,
         mesh_middle=mesh_middle,
         eyeballs=eyeballs,
+        guessed=guessed,
         turned=turned or {},
         scaled=scaled or {},
     )
 
 
-def _symmetry_plane(index: dict[str, int], at: FloatArray) -> float:
-    """X of the plane: from the trunk's joints, else from pairs that no pose moves, else from any.
+def _symmetry_plane(index: dict[str, int], at: FloatArray, height: float) -> float:
+    """X of the plane: of the pairs where most of them agree, else of the trunk's joints.
 
-    Fingers are most of the joints, so a raised arm would carry a plane found from all pairs along.
+    Without a trunk of pairs that no pose moves, else of any. Fingers are most of the joints, so a
+    raised arm would carry a plane found from all pairs along.
     """
+    names = [(n, i, index[mirror_name(n)]) for n, i in index.items() if mirror_name(n) in index]
+    pairs = {stem(n): 0.5 * (at[i, 0] + at[j, 0]) for n, i, j in names if n.startswith("left_")}
     trunk = [at[i, 0] for n, i in index.items() if family(n) in ("trunk", "head")]
     if len(trunk) >= 3:
-        return float(np.median(trunk))
-    pairs = [(n, i, index[mirror_name(n)]) for n, i in index.items() if mirror_name(n) in index]
-    pairs = [(n, i, j) for n, i, j in pairs if n.startswith("left_")]
-    fixed = [(i, j) for n, i, j in pairs if stem(n) in ("hip", "clavicle", "shoulder", "eye")]
-    middles = [0.5 * (at[i, 0] + at[j, 0]) for i, j in fixed or [(i, j) for _, i, j in pairs]]
+        middle = float(np.median(trunk))
+        near = [x for x in pairs.values() if abs(x - middle) <= SAME_PLANE * height]
+        return float(np.median(near)) if 2 * len(near) > len(pairs) else middle
+    fixed = [x for base, x in pairs.items() if base in ("hip", "clavicle", "shoulder", "eye")]
+    middles = fixed or list(pairs.values())
     return float(np.median(middles)) if middles else float(at[0, 0])
 
 

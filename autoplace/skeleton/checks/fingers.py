@@ -21,6 +21,9 @@ APART = Limit(
 )
 """Of the distance between knuckles. Closed fingers lie a whole thickness apart from middle to
 middle; at half of it, each would reach into the other's bone."""
+THUMB_APART = Limit(
+    0.25, "", "common practice: soft as it is, a thumb's ball does not reach a finger's bone"
+)
 INSIDE = 0.02
 """How far inside of a chain's ends a crossing must lie, in shares of a bone, to be one; a shared
 end is none. Common practice, no source."""
@@ -78,7 +81,7 @@ def check_finger_distances(figure: Figure) -> list[Finding]:
     """Bones of neighbouring fingers no nearer than fingers are thick, and not across one another.
 
     Measured against the distance between the knuckles of the same hand. Fingers that cross in the
-    view on the palm, but well apart, are a pose and a warning.
+    view on the palm, but well apart, are a pose and a warning; a thumb may cross them.
     """
     found: list[Finding] = []
     for side in SIDES:
@@ -90,22 +93,26 @@ def check_finger_distances(figure: Figure) -> list[Finding]:
         for one, two in pairwise(chains):
             nearest, where = _nearest(chains[one], chains[two])
             share = nearest / spacing
-            crossed = _cross_on(chains[one], chains[two], palm.facing)
-            if not crossed and share >= APART.value:
+            thumb = one == "thumb"
+            limit = THUMB_APART if thumb else APART
+            # a thumb that folds into the palm passes in front of the fingers
+            crossed = not thumb and _cross_on(chains[one], chains[two], palm.facing)
+            if not crossed and share >= limit.value:
                 continue
             name = f"{side}_{two}_{where}"
             what = "crosses" if crossed else "comes close to"
-            touching = share < APART.value
+            touching = share < limit.value
             found.append(
                 finding(
                     "fingers_cross" if crossed else "fingers_apart",
                     name if name in figure.index else f"{side}_{two}_1",
                     "error" if crossed and touching else "warning",
-                    f"The {side} {two} finger {what} the {one} finger: their bones come to "
-                    f"{share:.2f} of the distance between knuckles, and the least is {APART}.",
+                    f"The {side} {two} finger {what} the {one}{'' if thumb else ' finger'}: their "
+                    f"bones come to {share:.2f} of the distance between knuckles, and the least is "
+                    f"{limit}.",
                     "Check the places of the joints of both fingers, and their names.",
                     share,
-                    APART,
+                    limit,
                 )
             )
     return found

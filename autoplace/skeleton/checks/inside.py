@@ -19,6 +19,11 @@ SHALLOW = Limit(0.005, "height", "common practice: half of what lies over an ank
 DEEP = ("trunk", "arm", "wrist", "leg", "ankle")
 """Families and joints for which it counts: fingers and toes are hardly thicker than twice this, and
 the inner end of the clavicle lies under the skin."""
+BESIDE = (0.15, 0.3)
+"""Shares of the bones above and below a joint where the limb's thickness is looked at."""
+THIN = 0.6
+"""A joint is shallow that lies less than so much as deep as the bones beside it; in a thin limb all
+of it is near the surface (common practice, no source)."""
 FLOOR = Limit(0.05, "height", "common practice: three times the height of a metatarsal head")
 UNDER_FLOOR = Limit(0.005, "height", "common practice: below what sole thickness hides")
 
@@ -64,20 +69,35 @@ def check_inside(figure: Figure) -> list[Finding]:
                     Limit(-limit.value, limit.unit, limit.source),
                 )
             )
-        elif under < SHALLOW.value and deep:
+        elif under < SHALLOW.value and deep and under < THIN * _around(figure, joint.name):
             found.append(
                 finding(
                     "inside_body",
                     joint.name,
                     "note",
-                    f"'{joint.name}' lies only {percent(max(under, 0.0))} under the surface; "
-                    f"less than {SHALLOW} is seldom meant.",
+                    f"'{joint.name}' lies only {percent(max(under, 0.0))} under the surface, much "
+                    f"less than the bones beside it; the limit is {SHALLOW}.",
                     "Check that it stands where the limb turns.",
                     under,
                     SHALLOW,
                 )
             )
     return found
+
+
+def _around(figure: Figure, name: str) -> float:
+    """How deep the bones above and below a joint lie close to it, the deepest, in heights."""
+    i = figure.index[name]
+    here, ends = figure.own_positions[i], (int(figure.parents[i]), int(figure.bones.target[i]))
+    points = [
+        here + share * (figure.own_positions[end] - here)
+        for end in ends
+        if end >= 0
+        for share in BESIDE
+    ]
+    if not points or figure.depth_at is None:
+        return np.inf
+    return float(np.nanmax(figure.depth_at(np.array(points))))
 
 
 def check_floor(figure: Figure) -> list[Finding]:

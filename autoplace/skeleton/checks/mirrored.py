@@ -160,7 +160,7 @@ def check_mirrored_axes(figure: Figure) -> list[Finding]:
         aims = [figure.skeleton.joints[k].name if k >= 0 else None for k in ends]
         if aims[1] != (None if aims[0] is None else mirror_name(aims[0])):
             continue  # one hangs otherwise than the other, which is told elsewhere
-        shift = max(unlike[k] for k in _neighbours(figure, i))
+        shift = max(unlike[k] for k in (*_neighbours(figure, i), *ends) if k >= 0)
         bone = max(float(figure.bones.length[i]), 0.02 * figure.height)
         # joints that are a little off their mirror image turn the axes by that much
         allowed = AXES.value + 2 * np.degrees(np.arctan2(shift, bone))

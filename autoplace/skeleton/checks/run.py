@@ -71,7 +71,14 @@ NEEDS: dict[str, tuple[str, Callable[[Figure], bool]]] = {
     "floor": ("no mesh with a body was given", lambda f: f.floor is not None),
     "eyeballs": ("no mesh was given", lambda f: f.eyeballs is not None),
     "balls": ("no eyeball is in the mesh", lambda f: f.eyeballs is None or bool(f.eyeballs)),
-    "convention": ("no convention is recorded", lambda f: f.convention is not None),
+    "convention": (
+        "no convention is recorded, and the axes follow none",
+        lambda f: f.convention is not None,
+    ),
+    "bends": (
+        "no one local axis bends most joints",
+        lambda f: f.guessed is None or f.guessed.bends,
+    ),
     "pairs": ("no joint has a counterpart", lambda f: bool(f.pairs())),
     "limbs": ("there are no knees and elbows", _has("knee", "elbow")),
     "feet": ("there are no balls of the foot and toes", _has("ball", "toe_tip")),
@@ -91,6 +98,7 @@ TREE = (
 """What is found in the hierarchy alone, by `check_tree`."""
 
 CHECKS: tuple[Check, ...] = (
+    Check(check_rest, ("rest_rotation", "rest_scale")),
     Check(check_parentage, ("paired_sides", "parentage")),
     Check(check_bone_lengths, ("bone_length",)),
     Check(check_facing, ("facing",), ("pairs", "feet")),
@@ -109,14 +117,13 @@ CHECKS: tuple[Check, ...] = (
     Check(check_finger_bends, ("finger_bend",), ("fingers", "facing")),
     Check(check_fingers_in_order, ("finger_order",), ("fingers", "facing")),
     Check(check_finger_distances, ("fingers_cross", "fingers_apart"), ("fingers",)),
-    Check(check_rest, ("rest_rotation", "rest_scale")),
     Check(check_rotations, ("axes_orthonormal", "axes_right_handed")),
     Check(check_oriented, ("oriented",)),
     Check(check_aims, ("aim",), ("convention",)),
     Check(check_tips, ("tip_aligned",)),
     Check(check_mirrored_axes, ("mirrored_axes",), ("convention", "pairs")),
-    Check(check_bend_axes_agree, ("bend_axes_agree",), ("convention",)),
-    Check(check_bend_signs, ("bend_sign",), ("convention", "facing")),
+    Check(check_bend_axes_agree, ("bend_axes_agree",), ("convention", "bends")),
+    Check(check_bend_signs, ("bend_sign",), ("convention", "bends", "facing")),
     Check(check_proportions, ("proportions",), ("limbs",)),
 )
 """In the order they run; each takes the measured figure and knows nothing of the others."""
@@ -168,7 +175,8 @@ def survey(
         eyeballs: The eyeballs of the mesh by the names of their joints; None without a mesh.
         turned: Joint -> degrees that it is turned by on top of its rest.
         scaled: Joint -> scales along its X, Y and Z.
-        convention: What the axes mean; None takes what the skeleton says of itself.
+        convention: What the axes mean; None takes what the skeleton says of itself, else what most
+            of its axes show.
         up: As for `orient`.
         forward: As for `orient`.
         first: What was found elsewhere already, to be told with the rest.
