@@ -40,15 +40,6 @@ def check_text(job: CheckJob, seconds: float) -> RenderableType:
     if not found:
         blocks += [heading("Findings"), Text("  nothing to look at")]
     blocks += [heading("Checked"), _checked(job)]
-    guessed = sum(row.name is not None for row in job.opened.guess)
-    if job.opened.guess:
-        blocks.append(
-            Text(
-                f"  {guessed} of {len(job.opened.guess)} joints were recognised by name, hierarchy "
-                "or place; --json lists them",
-                style="dim",
-            )
-        )
     if job.notes:
         blocks += [heading("While reading the files"), lines(job.notes)]
     if job.written is not None:
@@ -77,12 +68,12 @@ def _changes(changes: Sequence[Change]) -> Table:
 
 
 def _findings(findings: Sequence[Finding], style: str) -> Table:
-    """Findings of one level; those that are mended in one way stand together."""
-    groups: dict[tuple[str, str], list[Finding]] = {}
+    """Findings of one level; those with one limit that are mended in one way stand together."""
+    groups: dict[tuple[str, str, float | None], list[Finding]] = {}
     for finding in findings:
-        groups.setdefault((finding.check, finding.fix), []).append(finding)
+        groups.setdefault((finding.check, finding.fix, finding.limit), []).append(finding)
     table = _two_columns()
-    for (check, fix), alike in groups.items():
+    for (check, fix, _), alike in groups.items():
         table.add_row(Text(f"  {check}", style=style), "")
         for number, finding in enumerate(alike):
             joint = Text(f"    {finding.joint or ''}")
@@ -101,7 +92,7 @@ def _figure(finding: Finding) -> str:
     return {
         "deg": f"{measured:.3g} degrees",
         "height": f"{100 * abs(measured):.2g} % of the height",
-        "radius": f"{100 * measured:.2g} % of the eyeball's radius",
+        "radius": f"{100 * measured:.0f} % of the eyeball's radius",
     }.get(finding.unit, "")
 
 
@@ -112,24 +103,24 @@ def _checked(job: CheckJob) -> RenderableType:
     for name, why in survey.not_run.items():
         whys.setdefault(why, []).append(name)
     count = len(survey.ran) + len(survey.not_run)
-    rows: list[RenderableType] = [
-        Text(
-            f"  {len(survey.ran)} of {count} checks ran"
-            + (f"; {len(survey.not_run)} could not" if whys else "")
-        )
-    ]
-    rows += [Text(f"  {', '.join(names)}: {why}", style="dim") for why, names in whys.items()]
+    table = grid()
+    table.add_row(
+        "",
+        f"{len(survey.ran)} of {count} checks ran"
+        + (f"; {len(survey.not_run)} could not" if whys else ""),
+    )
+    for why, names in whys.items():
+        table.add_row("", Text(f"{', '.join(names)}: {why}", style="dim"))
     if job.least_deep is not None:
         depth = job.depths[job.least_deep]
         where = "outside of" if depth < 0 else "under"
-        rows.append(
-            Text(
-                f"  least deep is {job.least_deep}, {100 * abs(depth):.2g} % of the height {where} "
-                "the surface",
-                style="dim",
-            )
-        )
-    return Group(*rows)
+        told = f"least deep is {job.least_deep}, {100 * abs(depth):.2g} % of the height {where} "
+        table.add_row("", Text(told + "the surface", style="dim"))
+    if job.opened.guess:
+        guessed = sum(row.name is not None for row in job.opened.guess)
+        told = f"{guessed} of {len(job.opened.guess)} joints were recognised by name, hierarchy "
+        table.add_row("", Text(told + "or place; --json lists them", style="dim"))
+    return table
 
 
 def _two_columns() -> Table:

@@ -192,6 +192,44 @@ def test_what_the_file_said_and_was_not_looked_for_is_kept(figure, tmp_path, cap
     assert mended.findings == old[:2]
 
 
+def test_another_kind_of_file_is_checked_by_the_axes_that_its_joints_show(figure, tmp_path, capsys):
+    """A glTF file keeps no convention: it is told from the axes, and a turned tip is mended into a
+    skeleton file of ours beside it."""
+    character, joints = light_figure()
+    skeleton = known_skeleton(joints, HEIGHT)
+    tip = np.array([turned(r, X, 40) for r in skeleton["left_ring_tip"].axes])
+    path = tmp_path / "light.glb"
+    write_glb(character, with_joint(skeleton, "left_ring_tip", axes=tip), path)
+    told = run(capsys, path, "--mend")
+    assert told.code == 0
+    assert "+Y aims at the child, +X bends, mirror = motion" in in_words(told)
+    mended = read_skeleton(tmp_path / "light.mended.skeleton.json")
+    assert np.allclose(mended["left_ring_tip"].axes, skeleton["left_ring_tip"].axes, atol=1e-5)
+
+
+def test_findings_and_changes_go_by_the_names_in_the_file(figure, tmp_path, capsys):
+    """Joints called L_... and R_... are recognised, told and written under these names."""
+
+    def own(name):
+        return name.replace("left_", "L_").replace("right_", "R_") if name else name
+
+    tip = np.array([turned(r, X, 40) for r in figure["left_ring_tip"].axes])
+    broken = with_joint(figure, "left_ring_tip", axes=tip)
+    broken = moved(broken, {"right_knee": broken["right_knee"].position + 0.05 * X})
+    named = broken.with_joints(
+        tuple(replace(j, name=own(j.name), parent=own(j.parent)) for j in broken)
+    )
+    path = write_skeleton(named, tmp_path / "figure.skeleton.json")
+    told = run(capsys, path, "--mend", "--json", "-q")
+    data = json.loads(told.out)
+    assert [change["joint"] for change in data["mended"]] == ["L_ring_tip"]
+    assert "'R_ring_tip'" in data["mended"][0]["before"]
+    assert "R_knee" in {finding["joint"] for finding in data["findings"]}
+    assert not any("right_" in finding["message"] for finding in data["findings"])
+    mended = read_skeleton(tmp_path / "figure.mended.skeleton.json")
+    assert mended.names == named.names
+
+
 def test_a_broken_hierarchy_is_told_and_not_written(sound, tmp_path, capsys):
     """A circle of parents: an error for each joint in it, exit code 1, no file."""
     data = json.loads(sound.read_text())
