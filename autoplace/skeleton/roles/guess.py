@@ -26,6 +26,8 @@ BALL = 0.41
 lies 0.33 away and the tip of the toes 0.48 (foot length 0.152 and shank 0.246 of the height,
 Winter 2009; ball at 0.69 of the foot from the heel, ANSUR II)."""
 BALL_AT = 0.33
+TOES = 3
+"""So many chains below the ankle are toes; fewer may be a toe and a helper at the heel."""
 ON_THE_BONE = 0.15
 """A helper that only turns with a bone lies within this share of its length beside it."""
 FOOT_POINTS = 0.1
@@ -87,13 +89,12 @@ def guess_roles(
     name_trunk(ledger, legs, arms)
     upward = _upward(ledger, legs, arms)
     left, ahead = _sideways(tree, legs, arms, upward if upward is not None else up, forward)
-    if left is None and (legs or arms):
+    if left is None and any(limb.side is None for limb in (*legs, *arms)):
         notes.append(
             "Left and right could not be told: no name, foot or face shows where it faces."
         )
-    if left is not None:
-        for pair in (legs, arms):
-            _name_pair(ledger, pair, left)
+    for pair in (legs, arms):
+        _name_pair(ledger, pair, left)
     for row in (*arms, *legs):  # whether fingers have tips tells what ends a foot
         limb_side = _given_side(ledger, row)
         if limb_side:
@@ -195,13 +196,13 @@ def _knees_forward(tree: JointTree, legs: Sequence[Limb], up: FloatArray) -> Flo
     return _unit(level) if np.linalg.norm(level) > KNEE_POINTS * length else None
 
 
-def _name_pair(ledger: Ledger, pair: Sequence[Limb], left: FloatArray) -> None:
+def _name_pair(ledger: Ledger, pair: Sequence[Limb], left: FloatArray | None) -> None:
     """Names the joints that bend a pair of limbs, left and right by name or place."""
     tree = ledger.tree
     middle = np.mean([tree.at[limb.joints[0]] for limb in pair], axis=0) if len(pair) == 2 else None
     for limb in pair:
         side = limb.side
-        if middle is not None and {p.side for p in pair} != set(SIDES):
+        if middle is not None and left is not None and {p.side for p in pair} != set(SIDES):
             side = "left" if (tree.at[limb.joints[0]] - middle) @ left > 0 else "right"
         if side is None:
             continue
@@ -226,8 +227,8 @@ def _name_rest(ledger: Ledger, limb: Limb, side: str) -> None:
             ledger.give((said or silent)[0], f"{side}_clavicle", "hierarchy")
         name_fingers(ledger, limb.joints[2], side)
         return
-    foot = list(limb.path[limb.middle[2] + 1 :])
     ankle, shank = limb.joints[2], tree.length(limb.joints[1], limb.joints[2])
+    foot = _foot(tree, list(limb.path[limb.middle[2] :]))
     plain = [j for j in foot if not tree.readings[j].says("other")]
     balls = [j for j in plain if tree.readings[j].says("ball")]
     tip = plain[-1] if plain and _is_toe_tip(ledger, plain, balls, ankle, shank) else None
@@ -239,6 +240,17 @@ def _name_rest(ledger: Ledger, limb: Limb, side: str) -> None:
         ledger.give(ball, f"{side}_ball", "hierarchy" if len(plain) == 2 else "place")
     if tip is not None:
         ledger.give(tip, f"{side}_toe_tip", "hierarchy" if len(plain) == 2 else "place")
+
+
+def _foot(tree: JointTree, path: list[int]) -> list[int]:
+    """The joints below the ankle, which `path` begins with; of several toes the foremost."""
+    for place, joint in enumerate(path):
+        toes = [tree.main_path(child) for child in tree.children[joint]]
+        toes = [toe for toe in toes if not tree.readings[toe[0]].says("other")]
+        if len(toes) >= TOES:
+            foremost = max(toes, key=lambda toe: tree.length(path[0], toe[-1]))
+            return path[1 : place + 1] + foremost
+    return path[1:]
 
 
 def _is_toe_tip(

@@ -27,6 +27,8 @@ and a cartoon's may be half as long (common practice, no source)."""
 ALIKE = 0.6
 """Two chains of a pair differ in length by at most this share: one hand may hold a sword. How far
 their bones agree is judged after that. Common practice, no source."""
+UNLIKE = -0.5
+"""Points of `_alike` under which two limbs are no pair: bones that differ by 30 percent."""
 LONG = 3.0
 """What the length of a limb, as a share of the tree's extent, counts for: legs and arms are longer
 than the chains of skirts and hair. Common practice, no source."""
@@ -147,14 +149,6 @@ def finger_count(tree: JointTree, joint: int) -> int:
     return sum(bool(tree.children[c]) for c in tree.children[joint])
 
 
-def _arms_alone(arms: Sequence[tuple[float, int, Limb, Limb]], tree: JointTree) -> tuple[Limb, ...]:
-    """The best pair of arms where no legs are, if fingers hang on them."""
-    with_hands = [
-        arm for arm in arms if all(finger_count(tree, limb.joints[2]) >= 2 for limb in arm[2:])
-    ]
-    return max(with_hands, key=lambda arm: arm[0])[2:] if with_hands else ()
-
-
 def _paired_limbs(tree: JointTree, up: FloatArray | None) -> dict[str, tuple[Limb, ...]]:
     """The best pair of legs and pair of arms by shape, or nothing."""
     legs: list[tuple[float, int, Limb, Limb]] = []
@@ -163,7 +157,10 @@ def _paired_limbs(tree: JointTree, up: FloatArray | None) -> dict[str, tuple[Lim
         for kind, found in ((LEG, legs), (ARM, arms)):
             a, b = limb_from(tree, kind, one), limb_from(tree, kind, two)
             if a is not None and b is not None and not (a.side and a.side == b.side):
-                score = 0.5 * (a.score + b.score) + _alike(tree, a, b)
+                alike = _alike(tree, a, b)
+                if alike <= UNLIKE:
+                    continue
+                score = 0.5 * (a.score + b.score) + alike
                 score += LONG * min(_bend_length(tree, a), _bend_length(tree, b)) / tree.extent
                 found.append((score, base, a, b))
     best = -np.inf
@@ -174,8 +171,22 @@ def _paired_limbs(tree: JointTree, up: FloatArray | None) -> dict[str, tuple[Lim
             if fit is not None and fit > best:
                 best, chosen = fit, {"leg": leg[2:], "arm": arm[2:]}
     if not chosen:
-        chosen = {"leg": (), "arm": _arms_alone(arms, tree)}
+        with_hands = [
+            arm for arm in arms if all(finger_count(tree, limb.joints[2]) >= 2 for limb in arm[2:])
+        ]
+        if with_hands:
+            chosen["arm"] = max(with_hands, key=lambda arm: arm[0])[2:]
+        elif legs and up is not None:
+            leg = max(legs, key=lambda leg: leg[0])
+            chosen["leg"] = leg[2:] if _downward(tree, leg[2:], up) else ()
     return chosen
+
+
+def _downward(tree: JointTree, legs: Sequence[Limb], up: FloatArray) -> bool:
+    """Whether limbs point down within 45 degrees, taken together."""
+    ways = [tree.at[limb.joints[2]] - tree.at[limb.joints[0]] for limb in legs]
+    way = np.sum(ways, axis=0)
+    return float(way @ up) < -np.sqrt(0.5) * float(np.linalg.norm(way))
 
 
 def _alike_chains(tree: JointTree) -> list[tuple[int, int, int]]:

@@ -26,6 +26,9 @@ the nominal figure of HAnim); ears and horns do not."""
 PAIR = 0.05
 """Difference of cosines to the neck under which two joints of the head are a pair; common
 practice."""
+ASIDE = 2.0
+"""What a chain goes aside counts so many times against what it rises: a head is no wing. Common
+practice, no source."""
 UPRIGHT = 0.7
 """Cosine to the trunk of a joint that continues the head upward; common practice."""
 
@@ -118,21 +121,26 @@ def _way_to_head(
         return []
     limbs = {j for limb in (*legs, *arms) for j in limb.path}
     up = _trunk_up(tree, legs, arms)
-    best, top = 0.0, None
+    across = tree.at[arms[0].joints[0]] - tree.at[arms[-1].joints[0]]
+    across = across / (float(np.linalg.norm(across)) or 1.0)
+    best, top = -np.inf, None
     for child in tree.children[high]:
         if child in limbs or (pelvis is not None and tree.under(child, pelvis)):
             continue
         if tree.readings[child].says("other"):
             continue
-        rise = max(float((tree.at[j] - tree.at[high]) @ up) for j in tree.below(child))
-        if rise > best:
-            best, top = rise, child
+        steps = tree.at[tree.below(child)] - tree.at[high]
+        highest = steps[int(np.argmax(steps @ up))]
+        rise = float(highest @ up)
+        upright = rise - ASIDE * abs(float(highest @ across))
+        if rise > 0 and upright > best:
+            best, top = upright, child
     if top is None:
         return []
     way = [top]
     while tree.children[way[-1]]:
         here = way[-1]
-        if len(tree.children[here]) > 1 and len(way) >= 1 and _face(tree, here, up):
+        if _face(tree, here):
             return way + _crown(tree, here, way)
         rises = {c: float((tree.at[c] - tree.at[here]) @ up) for c in tree.children[here]}
         above = max(rises, key=lambda c: rises[c])
@@ -142,8 +150,8 @@ def _way_to_head(
     return way
 
 
-def _face(tree: JointTree, joint: int, up: FloatArray) -> bool:
-    """Whether a face hangs from the joint: two leaves or more that do not lie on one line."""
+def _face(tree: JointTree, joint: int) -> bool:
+    """Whether a face hangs from the joint: two leaves or more."""
     leaves = [c for c in tree.children[joint] if not tree.children[c]]
     return len(leaves) >= 2
 
@@ -188,7 +196,7 @@ def _name_neck_and_head(
     if not way:
         return
     heads = [i for i, j in enumerate(way) if tree.readings[j].says("head")]
-    faces = [i for i, j in enumerate(way) if _face(tree, j, np.zeros(3))]
+    faces = [i for i, j in enumerate(way) if _face(tree, j)]
     how = "hierarchy"
     if heads:
         place = heads[0]

@@ -152,3 +152,36 @@ def with_more(skeleton: Skeleton) -> Skeleton:
     grip = skeleton["right_wrist"].position - 0.03 * X
     chain("sword", "right_wrist", grip, grip + 0.4 * Y)
     return skeleton.with_joints(tuple(rows))
+
+
+def with_toes(skeleton: Skeleton) -> Skeleton:
+    """Five toes of three joints below each ball, of which the second ends in the tip."""
+    rows = [j for j in skeleton if not j.name.endswith("toe_tip")]
+    for side, x in (("left", 1.0), ("right", -1.0)):
+        ball, tip = (skeleton[f"{side}_{part}"].position for part in ("ball", "toe_tip"))
+        for toe in range(1, 6):
+            aside = 0.012 * x * (toe - 2) * X - 0.006 * abs(toe - 2) * Z
+            parent = f"{side}_ball"
+            for joint, share in enumerate((0.1, 0.6, 1.0), start=1):
+                last = toe == 2 and joint == 3
+                name = f"{side}_toe_tip" if last else f"x_{side}_toe_{toe}_{joint}"
+                rows.append(Joint(name, parent, ball + share * (tip - ball) + aside))
+                parent = name
+    return skeleton.with_joints(tuple(rows))
+
+
+def with_wings(skeleton: Skeleton) -> Skeleton:
+    """With wings that are longer than the arms, and a tail."""
+    rows = list(skeleton.joints)
+    for side, x in (("left", 1.0), ("right", -1.0)):
+        parent = "chest"
+        for number, place in enumerate([(0.05, 0.78), (0.3, 0.95), (0.6, 1.0), (0.8, 0.6)]):
+            at = np.array([x * place[0], place[1], -0.08 - 0.04 * number])
+            rows.append(Joint(f"x_{side}_wing_{number}", parent, at))
+            parent = rows[-1].name
+    parent = "pelvis"
+    for number in range(6):
+        at = np.array([0.0, 0.5 - 0.05 * number, -0.05 - 0.08 * number])
+        rows.append(Joint(f"x_tail_{number}", parent, at))
+        parent = rows[-1].name
+    return skeleton.with_joints(tuple(rows))

@@ -25,6 +25,8 @@ from tests.skeleton.roles.renamed import (
     roles_of,
     run_together,
     with_more,
+    with_toes,
+    with_wings,
 )
 
 POSES = ("T", "A", "hanging", "straight")
@@ -96,6 +98,12 @@ def test_joints_that_are_none_of_ours_stay_unknown(style):
         return numbers(name, place) if style is numbers else plain.removeprefix("x_")
 
     assert mistakes(figure, own) == {}
+
+
+@pytest.mark.parametrize("more", [with_toes, with_wings], ids=lambda m: m.__name__)
+def test_toes_wings_and_tail(more):
+    """Of five toes the foremost ends the foot; wings are no arms and no head; no name is needed."""
+    assert mistakes(more(standard_skeleton("T")), numbers) == {}
 
 
 def test_twist_helpers_within_the_chain():
@@ -274,3 +282,13 @@ def test_arms_alone():
         "left_eye",
         "right_eye",
     }
+
+
+@pytest.mark.parametrize("style", [bones, run_together, doubtful], ids=lambda s: s.__name__)
+def test_one_arm_by_words(style):
+    """An arm with its fingers and nothing else is known by words, wherever up is."""
+    figure = standard_skeleton("A")
+    arm = lacking(figure, "hip", "knee", "ankle", "ball", "toe", "spine", "neck", "head", "eye")
+    kept = [j for j in arm if j.name.startswith("left_")]
+    first = replace(kept[0], parent=None)
+    assert mistakes(arm.with_joints((first, *kept[1:])), style) == {}
