@@ -52,7 +52,7 @@ class GltfDocument:
             else:
                 self._bound(size)
                 text = head + file.read()
-        data = parse_json(text)
+        data = parse_json(text.rstrip(b"\0"))  # some writers fill up with zeros
         if not isinstance(data, dict):
             raise SkeletonError("its JSON is no object in braces.")
         self._data: dict[str, Any] = data

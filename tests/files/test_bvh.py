@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import time
+import warnings
 
-import bvhio
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -15,6 +15,10 @@ from autoplace.errors import SkeletonError
 from autoplace.files.bvh import read_bvh_joints
 from tests.figures import standard_skeleton
 from tests.files.foreign_files import bvh_text
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")  # it imports a library of its own by an old name
+    import bvhio
 
 SMALL = """HIERARCHY
 ROOT hips

@@ -292,6 +292,15 @@ def test_broken_containers(figure, tmp_path):
             read_gltf_joints(path)
 
 
+def test_a_chunk_filled_up_with_zeros(figure, tmp_path):
+    """Text filled up to four bytes with zeros instead of spaces, as some writers do, is read."""
+    text = json.dumps(gltf_data(gltf_of(figure))).encode()
+    text += b"\0" * (8 - len(text) % 4)
+    head = b"glTF" + struct.pack("<IIII", 2, 20 + len(text), len(text), 0x4E4F534A)
+    (tmp_path / "a.glb").write_bytes(head + text)
+    assert read_gltf_joints(tmp_path / "a.glb").names == figure.names
+
+
 @given(st.data())
 @settings(max_examples=60, deadline=None, derandomize=True)
 def test_damage_of_any_kind_is_refused_or_read(tmp_path_factory, data):
