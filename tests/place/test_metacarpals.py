@@ -11,7 +11,7 @@ import pytest
 from autoplace import check, load, place
 from autoplace.data import data_folder
 from autoplace.skeleton.binding import bind_mesh
-from autoplace.skeleton.checks.proportions import PROPORTIONS
+from autoplace.skeleton.checks.proportions import RATIOS
 from autoplace.skeleton.names import LONG_FINGERS, family, finger_of, metacarpal_of
 
 HAND_BREADTH = 0.44
@@ -78,7 +78,7 @@ def test_their_lengths_are_near_the_published(cupping):
 def test_the_check_follows_the_publication():
     """The ratio that is checked is that of the published lengths of metacarpal and finger."""
     finger = {"index": 0.505, "middle": 0.555, "ring": 0.531, "pinky": 0.416}
-    checked = {p.bone[1][:-2]: p.value for p in PROPORTIONS if "metacarpal" in p.what}
+    checked = {bone[1][:-2]: ratio for what, bone, _, ratio in RATIOS if "metacarpal" in what}
     for name, length in PUBLISHED.items():
         assert checked[name] == pytest.approx(length / finger[name], abs=0.006)
 

@@ -20,7 +20,7 @@ from autoplace.skeleton.checks.figure import Figure, Limit, finding
 from autoplace.skeleton.model import Finding
 from autoplace.skeleton.names import SIDES
 
-__all__ = ["check_proportions"]
+__all__ = ["RATIOS", "check_proportions"]
 
 SPREADS, FAR = 4.0, 8.0
 """So many standard deviations of the template are worth a note, and a warning: drawn figures vary
