@@ -13,6 +13,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from autoplace.skeleton.bend_axes import arm_forward
 from autoplace.skeleton.bending.subject import Subject
@@ -63,8 +64,11 @@ class Hand:
 
     def from_palm(self, point: FloatArray) -> float:
         """Distance of a point (3,) from the palm, share of the hand's length."""
-        gap = np.linalg.norm(self.surface - point, axis=1).min()
-        return float(gap) / self.length
+        return float(self._nearest.query(point)[0]) / self.length
+
+    @cached_property
+    def _nearest(self) -> cKDTree:
+        return cKDTree(self.surface)
 
 
 def thumbward(subject: Subject, side: str) -> FloatArray | None:
@@ -75,6 +79,12 @@ def thumbward(subject: Subject, side: str) -> FloatArray | None:
 
 def find_hand(subject: Subject, side: str) -> Hand | None:
     """The hand of one side; None without a wrist or without fingers."""
+    if side not in subject.found:
+        subject.found[side] = _find_hand(subject, side)
+    return subject.found[side]
+
+
+def _find_hand(subject: Subject, side: str) -> Hand | None:
     palm = _palm(subject, side)
     if palm is None:
         return None
@@ -162,9 +172,8 @@ def _skin(subject: Subject, side: str, palm: Palm, flat: FloatArray, length: flo
     middle = (a + b + c) / 3.0
     facing = normal @ palm.facing > FACES_PALM * size
     # outside the flat, along it: how far to its nearest point when both are laid on the plane
-    offset = middle[:, None] - flat[None]
-    offset -= (offset @ palm.facing)[:, :, None] * palm.facing
-    within = np.linalg.norm(offset, axis=2).min(axis=1, initial=np.inf) < BEYOND * length
+    plane = np.array([palm.along, palm.thumbward])
+    within = cKDTree(flat @ plane.T).query(middle @ plane.T)[0] < BEYOND * length
     ahead = (middle - flat[0]) @ palm.facing
     kept = facing & within & (np.abs(ahead) < 0.5 * length)
     return _over(a[kept], b[kept], c[kept], SKIN_STEPS)

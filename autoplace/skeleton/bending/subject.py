@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +52,8 @@ class Subject:
     assumed: bool
     """True when the skeleton records no convention and the default was taken."""
     flesh: Flesh | None = None
+    found: dict[str, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
+    """By side: the hand, once `hand_shape.find_hand` has measured it."""
 
     @cached_property
     def index(self) -> dict[str, int]:
