@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.skeleton.bending.gaps import segment_gap, thumb_gap
 from autoplace.skeleton.bending.hand_shape import Hand, find_hand
 from autoplace.skeleton.bending.keying import flexion
 from autoplace.skeleton.bending.limbs import angle_between
@@ -16,7 +17,7 @@ from autoplace.skeleton.hinge import unit
 from autoplace.skeleton.names import SIDES
 from autoplace.skeleton.pose import Pose, Posed
 
-__all__ = ["measure_curl", "measure_fist", "measure_spread", "measure_thumb", "segment_gap"]
+__all__ = ["measure_curl", "measure_fist", "measure_spread", "measure_thumb"]
 
 FloatArray = NDArray[np.float64]
 
@@ -84,41 +85,13 @@ def measure_fist(subject: Subject, posed: Posed) -> list[Value]:
             off = _worst_axis(subject, hand, finger)
             values.append(Value("same_sign", f"{hand.side}_{finger}", off))
         if "thumb" in hand.fingers and hand.long_fingers:
-            away = _thumb_to_fist(subject, posed, hand)
+            away = 100.0 * thumb_gap(subject, posed, hand)
             values.append(Value("thumb", f"{hand.side}_thumb", away))
         for first, second in pairwise(hand.long_fingers):
             name = f"{hand.side}_{first} and {second}"
             values.append(Value("order", name, _order(subject, posed, hand, first, second)))
             values.append(Value("gap", name, _gap(subject, posed, hand, first, second)))
     return values
-
-
-def segment_gap(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> float:
-    """Least distance between the segments from a to b and from c to d, points (3,).
-
-    The point of each nearest to the other's line, clamped to its ends in turn (Ericson 2005,
-    "Real-Time Collision Detection", 5.1.9; from memory).
-    """
-    u, v, w = b - a, d - c, a - c
-    uu, vv, uv = float(u @ u), float(v @ v), float(u @ v)
-    wu, wv = float(w @ u), float(w @ v)
-    if uu == 0 and vv == 0:
-        return float(np.linalg.norm(w))
-    if uu == 0:
-        s, t = 0.0, float(np.clip(wv / vv, 0.0, 1.0))
-    elif vv == 0:
-        s, t = float(np.clip(-wu / uu, 0.0, 1.0)), 0.0
-    else:
-        across = uu * vv - uv * uv
-        # on parallel segments any point will do to begin with
-        parallel = across <= 1e-15 * uu * vv
-        s = 0.0 if parallel else float(np.clip((uv * wv - wu * vv) / across, 0.0, 1.0))
-        t = (uv * s + wv) / vv
-        if t < 0.0:
-            s, t = float(np.clip(-wu / uu, 0.0, 1.0)), 0.0
-        elif t > 1.0:
-            s, t = float(np.clip((uv - wu) / uu, 0.0, 1.0)), 1.0
-    return float(np.linalg.norm(w + s * u - t * v))
 
 
 def _hands(subject: Subject) -> list[Hand]:
@@ -157,17 +130,6 @@ def _axes_apart(subject: Subject, chain: tuple[str, ...]) -> float:
     """Greatest angle between the bend axes of two joints of a finger, degrees."""
     axes = _axes(subject, chain)
     return max(angle_between(first, second) for first in axes for second in axes)
-
-
-def _thumb_to_fist(subject: Subject, posed: Posed, hand: Hand) -> float:
-    """Percent of the hand's length from the thumb's tip to the palm or to the nearest bone of a
-    curled finger, on which it lies in a fist."""
-    tip = posed.positions[subject.index[hand.fingers["thumb"][-1]]]
-    gaps = [hand.from_palm(tip) * hand.length]
-    for finger in hand.long_fingers:
-        at = [subject.place(name, posed) for name in hand.fingers[finger]]
-        gaps += [segment_gap(tip, tip, start, end) for start, end in pairwise(at)]
-    return 100.0 * min(gaps) / hand.length
 
 
 def _worst_axis(subject: Subject, hand: Hand, finger: str) -> float:

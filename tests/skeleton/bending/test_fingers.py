@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 import trimesh
 from scipy.optimize import minimize
 
-from autoplace.skeleton.bending.fingers import segment_gap
+from autoplace.skeleton.bending.gaps import segment_gap, thumb_gap
 from autoplace.skeleton.bending.hand_shape import PALM_DEPTH, find_hand
 from autoplace.skeleton.bending.subject import Flesh, subject_of
 from autoplace.skeleton.binding import Binding
 from autoplace.skeleton.orient import orient
-from tests.figures import HAND, moved
+from tests.figures import HAND, moved, standard_skeleton, without
 from tests.skeleton.bending.bent import bent, figure, twisted, values
 
 
@@ -92,6 +93,35 @@ def test_a_finger_stops_at_the_palm():
     assert 0.5 < shares[0] < 0.95
     assert turns["left_index_1"].bend == pytest.approx(90)
     assert turns["left_middle_1"] == turns["right_middle_1"]
+
+
+def test_a_thumb_lies_on_the_fist():
+    """Its tip ends within the target of a curled finger's skin or the palm; a thumb that bends
+    backward does not get there."""
+    spoilt = figure()
+    for number in (1, 2, 3):
+        spoilt = twisted(spoilt, f"left_thumb_{number}", 180)
+    off = values(bent(spoilt, "fist")["fist"], "thumb")
+    assert off["left_thumb"] > 12 > off["right_thumb"]
+
+
+def test_a_finger_is_half_its_share_of_the_hand_thick():
+    """The thumb's tip of a straight hand is as far from the fingers' bones as they are, less an
+    eighth of the hand's breadth (0.44 of its length), and a quarter where two fingers share it."""
+    for gone, half in (((), 0.055), (("middle", "ring"), 0.11)):
+        subject = subject_of(orient(without(standard_skeleton("A", curl=0), *gone)))
+        hand = find_hand(subject, "left")
+        tip = subject.place("left_thumb_tip") + 0.3 * hand.length * hand.palm.thumbward
+        place = subject.index["left_thumb_tip"]
+        posed = subject.posed({})
+        posed.positions[place] = tip
+        bones = [
+            segment_gap(tip, tip, subject.place(a), subject.place(b))
+            for finger in hand.long_fingers
+            for a, b in pairwise(hand.fingers[finger])
+        ]
+        wanted = min(hand.from_palm(tip), min(bones) / hand.length - half)
+        assert thumb_gap(subject, posed, hand) == pytest.approx(wanted)
 
 
 def test_all_fingers_are_keyed_by_one_sign_on_one_axis():
