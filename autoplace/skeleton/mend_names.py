@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.skeleton.checks.figure import Figure
-from autoplace.skeleton.checks.sides import below, faces_backward, swapped_tops
+from autoplace.skeleton.checks.sides import below, faces_otherwise, swapped_tops
 from autoplace.skeleton.mend_record import Change, Mended
 from autoplace.skeleton.model import Joint, Skeleton
 from autoplace.skeleton.names import family, mirror_name, side_of
@@ -58,7 +58,7 @@ def rename_doubles(skeleton: Skeleton, body: FloatArray) -> Mended:
 
 def rename_swapped(skeleton: Skeleton, figure: Figure) -> Mended:
     """Limbs that lie wholly on the other side than their names say get the other side's names."""
-    if faces_backward(figure):
+    if faces_otherwise(figure):
         return Mended(skeleton, ())  # where it faces is wrong, not the names
     names: dict[str, str] = {}
     for top in swapped_tops(figure):

@@ -169,6 +169,14 @@ CASES: dict[str, tuple[Callable[[Skeleton, dict], object], set[tuple[str, str | 
         lambda s, m: orient(s, forward="-Z"),
         {("facing", None, "error")},
     ),
+    "upside down": (
+        lambda s, m: m.update(floor=None, middle=None) or orient(s, up="-Y"),
+        {("facing", None, "warning")},
+    ),
+    "lying": (
+        lambda s, m: m.update(floor=None, middle=None) or orient(s, up="+Z", forward="-Y"),
+        {("facing", None, "warning")},
+    ),
     "a shifted wrist": (
         lambda s, m: shifted(s, 0.02 * Z, "left_wrist", *hand("left", s)),
         {("mirrored_places", "left_wrist", "warning")},
@@ -390,3 +398,38 @@ def test_findings_carry_their_figures(name):
             assert found.unit in ("deg", "height", "radius", "")
             assert found.source
             assert found.source in found.message or found.source.startswith("by the meaning")
+
+
+TURNS = {"z up": np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]]), "x up": np.eye(3)[[1, 2, 0]]}
+
+
+@pytest.mark.parametrize("turn", TURNS)
+@pytest.mark.parametrize("name", [n for n in CASES if n != "a place that is no number"])
+def test_findings_do_not_depend_on_frame_units_and_place(name, turn):
+    """The same mistakes in a figure turned onto other axes, 174 times as large and far away."""
+    change, _ = CASES[name]
+    figure, facts = sound()
+    broken, matrix = change(figure, facts), TURNS[turn]
+    joints = tuple(
+        replace(
+            j,
+            position=174.0 * matrix @ j.position + np.array([300.0, -20.0, 5.0]),
+            axes=j.axes @ matrix.T,
+            look=None if j.look is None else matrix @ j.look,
+        )
+        for j in broken
+    )
+    up, ahead = (axis_name(matrix @ axis) for axis in (Y, Z))
+    settings = dict(broken.settings)
+    if "orientation" in settings:
+        record = settings["orientation"]
+        turned_record = {key: list(matrix @ np.array(record[key])) for key in ("up", "forward")}
+        settings["orientation"] = {**record, **turned_record}
+    source = replace(broken.source, up=up, forward=ahead, height=174.0)
+    there = replace(broken.with_joints(joints), source=source, settings=settings)
+    assert told(there, {}) == told(broken, {})
+
+
+def axis_name(direction: np.ndarray) -> str:
+    axis = int(np.argmax(np.abs(direction)))
+    return ("+" if direction[axis] > 0 else "-") + "XYZ"[axis]

@@ -198,7 +198,7 @@ def test_one_of_two_joints_of_a_name_takes_the_side_it_lies_on():
 
 def test_what_needs_judgement_is_left():
     """Straight knees, unlike sides, a wrong parent, axes askew, a name that two joints on one side
-    have, a figure that faces the other way: nothing is changed."""
+    have, a figure that faces the other way or hangs upside down: nothing is changed."""
     figure = orient(standard_skeleton("A"))
     knees = orient(standard_skeleton("A", knee=0))
     unlike = orient(moved(figure, {"left_knee": figure["left_knee"].position + 0.02 * Z}))
@@ -206,13 +206,14 @@ def test_what_needs_judgement_is_left():
     askew = with_joint(figure, "chest", axes=figure["chest"].axes + 0.1 * np.ones((3, 3)))
     twice = figure.with_joints((*figure, replace(figure["left_knee"], name="left_hip")))
     backward = orient(figure, forward="-Z")
+    hanging = orient(figure, up="-Y")
     knee_only = orient(
         moved(
             figure,
             {n: figure[mirror_name(n)].position for n in ("left_knee", "right_knee")},
         )
     )
-    for left in (knees, unlike, parent, askew, twice, backward, knee_only):
+    for left in (knees, unlike, parent, askew, twice, backward, hanging, knee_only):
         done = mend(left)
         assert done.changes == ()
         assert alike(done.skeleton, left, 0.0)

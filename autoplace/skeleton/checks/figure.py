@@ -142,7 +142,8 @@ def prepare(
     local = in_body_directions(skeleton, body)
     at = local.positions()
     bones = find_bones(local, parents, at)
-    axes = np.array([np.asarray(j.axes, dtype=np.float64) for j in skeleton]) @ body.T
+    with np.errstate(invalid="ignore", over="ignore"):  # axes that are no numbers are told later
+        axes = np.array([np.asarray(j.axes, dtype=np.float64) for j in skeleton]) @ body.T
     index = {name: i for i, name in enumerate(skeleton.names)}
     height = skeleton.source.height
     if not (np.isfinite(height) and height > 0):

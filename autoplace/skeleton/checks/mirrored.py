@@ -62,9 +62,7 @@ def _unmirrored(figure: Figure, i: int, j: int, off: float) -> Finding:
     differ = abs(lengths[0] - lengths[1])
     expected = SPREADS * np.sqrt(sum(_spread(figure, k) ** 2 for k in (i, j)))
     alike = differ <= max(SAME_LENGTH.value * max(lengths), expected)
-    whole = figure.whole_residual is not None and figure.whole_residual <= SYMMETRIC.value
-    # eyes turn with the head, and by less
-    if alike and not whole and (off > 2 * MIRRORED.value or family(name) == "eye"):
+    if alike and _may_be_posed(figure, name, off):
         return finding(
             "mirrored_places",
             name,
@@ -93,6 +91,17 @@ def _unmirrored(figure: Figure, i: int, j: int, off: float) -> Finding:
         off,
         MIRRORED,
     )
+
+
+def _may_be_posed(figure: Figure, name: str, off: float) -> bool:
+    """Whether bones of equal length may be a pose: where the mesh is not symmetric all over.
+
+    Where that is not known, a pose is more than a slip of the hand; but eyes turn with the head,
+    and by less.
+    """
+    if figure.whole_residual is not None:
+        return figure.whole_residual > SYMMETRIC.value
+    return off > 2 * MIRRORED.value or family(name) == "eye"
 
 
 def _rounded(figure: Figure, i: int, j: int, off: float) -> Finding:

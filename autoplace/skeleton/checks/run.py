@@ -31,7 +31,7 @@ from autoplace.skeleton.checks.mirrored import (
     check_mirrored_places,
 )
 from autoplace.skeleton.checks.proportions import check_proportions
-from autoplace.skeleton.checks.sides import check_facing, check_sides, faces_backward
+from autoplace.skeleton.checks.sides import check_facing, check_sides, faces_otherwise
 from autoplace.skeleton.checks.tree import (
     FATAL,
     check_bone_lengths,
@@ -85,8 +85,8 @@ NEEDS: dict[str, tuple[str, Callable[[Figure], bool]]] = {
     "fingers": ("there are no fingers", lambda f: any(finger_of(n) for n in f.index)),
     "eyes": ("there are no eye joints", lambda f: any(family(n) == "eye" for n in f.index)),
     "facing": (
-        "the character faces the other way than is said",
-        lambda f: not faces_backward(f),
+        "the character stands or faces otherwise than is said",
+        lambda f: not faces_otherwise(f),
     ),
 }
 """What a check may need: what to say without it, and whether a figure has it."""
@@ -101,7 +101,7 @@ CHECKS: tuple[Check, ...] = (
     Check(check_rest, ("rest_rotation", "rest_scale")),
     Check(check_parentage, ("paired_sides", "parentage")),
     Check(check_bone_lengths, ("bone_length",)),
-    Check(check_facing, ("facing",), ("pairs", "feet")),
+    Check(check_facing, ("facing",)),
     Check(check_sides, ("sides_swapped", "sides_crossed"), ("facing", "pairs")),
     Check(check_mirrored_places, ("mirrored_places", "mirrored_exactly"), ("pairs",)),
     Check(check_middle, ("on_middle",)),

@@ -8,9 +8,12 @@ from autoplace.skeleton.checks.figure import Figure, Limit, finding, percent
 from autoplace.skeleton.model import Finding
 from autoplace.skeleton.names import SIDES, family, mirror_name, side_of
 
-__all__ = ["below", "check_facing", "check_sides", "faces_backward", "swapped_tops"]
+__all__ = ["below", "check_facing", "check_sides", "faces_otherwise", "swapped_tops"]
 
 SIDES_APART = Limit(0.0, "height", "by the meaning of the names")
+UPRIGHT = Limit(
+    0.5, "", "common practice: a figure is modelled standing, bent by less than 60 degrees"
+)
 TOPS = ("clavicle", "shoulder", "hip", "eye")
 """Pairs that no pose crosses, each the top of what hangs from it."""
 LIMBS = {"elbow": "arms", "wrist": "arms", "knee": "legs", "ankle": "legs"}
@@ -21,8 +24,23 @@ BACKWARD = Limit(
 
 
 def check_facing(figure: Figure) -> list[Finding]:
-    """Feet that point backward and sides that lie crosswise: the facing direction is wrong."""
-    if not faces_backward(figure):
+    """The trunk stands upright, and the feet do not point backward with the sides crosswise."""
+    upright = _upright(figure)
+    if upright is not None and upright < UPRIGHT.value:
+        how = "hangs upside down" if upright < -UPRIGHT.value else "lies"
+        return [
+            finding(
+                "facing",
+                None,
+                "warning",
+                f"The trunk {how}: from hips to head it goes up by {upright:.2f} of its length; "
+                f"the least is {UPRIGHT}.",
+                f"Nothing, if the figure {how}; else say where up is with --up.",
+                upright,
+                UPRIGHT,
+            )
+        ]
+    if not faces_otherwise(figure):
         return []
     toes = _toes_forward(figure)
     return [
@@ -40,12 +58,26 @@ def check_facing(figure: Figure) -> list[Finding]:
     ]
 
 
-def faces_backward(figure: Figure) -> bool:
-    """Whether the feet and the sides of all pairs say that forward is backward."""
+def faces_otherwise(figure: Figure) -> bool:
+    """Whether the trunk, or the feet and the sides of all pairs, contradict up and forward."""
+    upright = _upright(figure)
+    if upright is not None and upright < UPRIGHT.value:
+        return True
     toes = _toes_forward(figure)
     pairs = [_apart(figure, f"left_{base}") for base in TOPS]
     told = [apart for apart in pairs if apart is not None]
     return toes is not None and toes < -BACKWARD.value and bool(told) and max(told) < 0
+
+
+def _upright(figure: Figure) -> float | None:
+    """How much of the way from hips to head goes up, -1 to 1; None without either."""
+    lower = [n for n in ("pelvis", "left_hip", "right_hip") if n in figure.index]
+    upper = [n for n in ("head", "neck", "chest") if n in figure.index]
+    if not lower or not upper:
+        return None
+    trunk = figure.place(upper[0]) - np.mean([figure.place(n) for n in lower], axis=0)
+    length = float(np.linalg.norm(trunk))
+    return float(trunk[1]) / length if length > 0 else None
 
 
 def check_sides(figure: Figure) -> list[Finding]:

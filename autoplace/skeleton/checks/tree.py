@@ -134,7 +134,7 @@ def _in_circles(parent: dict[str, str | None]) -> set[str]:
             at = parent[at]
         if at in way:
             circles |= {other for other, step in way.items() if step >= way[at]}
-        done |= way.keys()
+        done.update(way)
     return circles
 
 
