@@ -31,6 +31,7 @@ if TYPE_CHECKING:
         TemplateError,
     )
     from autoplace.files.convention_file import load_convention
+    from autoplace.files.export import export_skeleton
     from autoplace.files.gltf import write_glb
     from autoplace.files.skeleton_json import read_skeleton, write_skeleton
     from autoplace.lone_hands import place_lone_hands
@@ -80,6 +81,7 @@ _WHERE = {
     "TemplateError": "errors",
     "bend": "bend_character",
     "check": "skeleton.checks",
+    "export_skeleton": "files.export",
     "load": "mesh.load",
     "load_convention": "files.convention_file",
     "mend": "skeleton.mend",
@@ -125,6 +127,7 @@ __all__ = [
     "TemplateError",
     "bend",
     "check",
+    "export_skeleton",
     "load",
     "load_convention",
     "mend",

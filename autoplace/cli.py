@@ -18,6 +18,7 @@ from contextlib import contextmanager
 from autoplace import __version__
 from autoplace.cli_bend import add_bend
 from autoplace.cli_check import add_check
+from autoplace.cli_convert import add_convert
 from autoplace.cli_demo import add_demo
 from autoplace.cli_orient import add_orient
 from autoplace.cli_place import add_place
@@ -100,6 +101,7 @@ def parser() -> argparse.ArgumentParser:
     add_orient(commands)
     add_check(commands)
     add_bend(commands)
+    add_convert(commands)
     add_demo(commands)
     return top
 

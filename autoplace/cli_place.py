@@ -43,7 +43,11 @@ def add_place(commands: Any) -> None:
         "-o", "--out", metavar="JSON", type=Path, help="where the skeleton goes (file or folder)"
     )
     files.add_argument(
-        "--export", metavar="GLB", type=Path, help="also write mesh and joints as binary glTF"
+        "--export",
+        metavar="FILE",
+        type=Path,
+        help="also write the joints, with the mesh where the format holds one, as the ending says: "
+        ".glb, .gltf, .bvh or .csv",
     )
     sheet = files.add_mutually_exclusive_group()
     sheet.add_argument("--sheet", metavar="PNG", type=Path, help="where the picture sheet goes")
@@ -133,6 +137,7 @@ def _as_data(job: Job, timings: dict[str, float]) -> dict[str, Any]:
         **job.result.report,
         "joint_names": list(job.result.skeleton.names),
         "notes": list(job.notes),
+        "export_notes": list(job.export_notes),
         "files": file_names(job.written),
         "kept": [str(path) for path in job.kept],
         "timings": {stage: round(seconds, 4) for stage, seconds in timings.items()},

@@ -30,6 +30,8 @@ class Job:
     written: Outputs
     kept: tuple[Path, ...]
     """Earlier skeletons set aside because they had joints that the new one lacks."""
+    export_notes: tuple[str, ...] = ()
+    """What the exported file took for granted or could not carry."""
 
 
 def run_job(
@@ -68,10 +70,13 @@ def run_job(
         outputs, character, result.roles, result.frame, result.skeleton, progress
     )
     progress("write")
+    export_notes: list[str] = []
     if outputs.export is not None:
-        from autoplace.files.gltf import write_glb
+        from autoplace.files.export import export_skeleton
 
-        writers[outputs.export] = lambda path: write_glb(character, result.skeleton, path)
+        writers[outputs.export] = lambda path: export_notes.extend(
+            export_skeleton(result.skeleton, path, character)
+        )
     from autoplace.files.skeleton_json import write_skeleton
 
     writers[outputs.skeleton] = lambda path: write_skeleton(result.skeleton, path)
@@ -83,4 +88,5 @@ def run_job(
         notes=character.notes,
         written=outputs,
         kept=kept,
+        export_notes=tuple(export_notes),
     )

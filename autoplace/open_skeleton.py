@@ -20,7 +20,8 @@ from autoplace.files.joint_record import JointRecord
 from autoplace.files.skeleton_json import read_skeleton
 from autoplace.foreign_skeleton import RecognisedSkeleton, recognise, recognise_record, unlike
 from autoplace.skeleton.convention import axis_vector
-from autoplace.skeleton.model import Finding, Skeleton
+from autoplace.skeleton.model import Skeleton
+from autoplace.skeleton.renaming import renamed
 from autoplace.skeleton.roles import RoleGuess
 from autoplace.skeleton.structure import parent_indices
 
@@ -75,20 +76,7 @@ class OpenedSkeleton:
                 if joint.name not in back and (joint.name in self.own_names) == known:
                     back[joint.name] = unlike(self.own_names.get(joint.name, joint.name), taken)
                     taken.add(back[joint.name])
-        changed = {name: own for name, own in back.items() if name != own}
-        if not changed:
-            return skeleton
-        joints = tuple(
-            replace(
-                joint,
-                name=back[joint.name],
-                parent=None if joint.parent is None else back.get(joint.parent, joint.parent),
-                aim=None if joint.aim is None else back.get(joint.aim, joint.aim),
-            )
-            for joint in skeleton
-        )
-        findings = tuple(_renamed_finding(f, changed) for f in skeleton.findings)
-        return replace(skeleton, joints=joints, findings=findings)
+        return renamed(skeleton, back)
 
 
 def open_skeleton(
@@ -282,18 +270,3 @@ def _refuse_posed(opened: OpenedSkeleton, path: Path) -> None:
 def _listed(names: Sequence[str]) -> str:
     shown = ", ".join(f"'{name}'" for name in names[:NAMED])
     return shown + (f" and {len(names) - NAMED} more" if len(names) > NAMED else "")
-
-
-def _renamed_finding(finding: Finding, names: Mapping[str, str]) -> Finding:
-    return replace(
-        finding,
-        joint=None if finding.joint is None else names.get(finding.joint, finding.joint),
-        message=_renamed_text(finding.message, names),
-        fix=_renamed_text(finding.fix, names),
-    )
-
-
-def _renamed_text(text: str, names: Mapping[str, str]) -> str:
-    """The text with every joint that stands in quotes under its other name."""
-    pieces = text.split("'")
-    return "'".join(names.get(piece, piece) if i % 2 else piece for i, piece in enumerate(pieces))

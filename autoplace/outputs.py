@@ -15,16 +15,18 @@ from __future__ import annotations
 import json
 import os
 import shutil
-import struct
 import tempfile
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from autoplace.errors import OutputError
+from autoplace.files.export import export_format
+from autoplace.files.marks import MARK, is_ours
 
 __all__ = [
     "Outputs",
+    "check_alone",
     "check_outputs",
     "check_picture",
     "plan_mended",
@@ -35,9 +37,6 @@ __all__ = [
 ]
 
 SKELETON_SUFFIX = ".skeleton.json"
-EXPORT_SUFFIXES = (".glb",)
-MARK = "autoplace"
-"""Stands in every file we write: JSON `format`, glTF `asset.generator`, PNG text `Software`."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +86,7 @@ def plan_outputs(
         if picture is not None:
             _must_end(picture, (".png",), "The picture sheet is written as PNG")
     if export is not None:
-        _must_end(export, EXPORT_SUFFIXES, "The export is written as binary glTF")
+        export_format(export)
     return Outputs(skeleton, sheet, export, hand_sheet, face_sheet)
 
 
@@ -196,9 +195,18 @@ def check_picture(picture: Path, taken: Mapping[Path, str], overwrite: bool = Fa
         OutputError: as `check_outputs` does, or for a file that does not end in .png.
     """
     _must_end(picture, (".png",), "The picture is written as PNG")
-    _check_path(picture, {path.resolve(): what for path, what in taken.items()})
-    if picture.exists() and not overwrite:
-        _check_replaceable(picture)
+    check_alone(picture, taken, overwrite)
+
+
+def check_alone(target: Path, taken: Mapping[Path, str], overwrite: bool = False) -> None:
+    """Find out before the work whether the one file of a run may be written.
+
+    `taken` are files that the run reads, and what each is. Raises OutputError as `check_outputs`
+    does.
+    """
+    _check_path(target, {path.resolve(): what for path, what in taken.items()})
+    if target.exists() and not overwrite:
+        _check_replaceable(target)
 
 
 def write_together(
@@ -283,7 +291,7 @@ def _check_replaceable(path: Path) -> None:
                 f"{str(path)!r} holds {len(locked)} joint{'s' * (len(locked) > 1)} placed by hand "
                 f"({shown}); choose another name with -o, or give --overwrite to lose them."
             )
-    elif not _is_ours(path):
+    elif not is_ours(path):
         raise OutputError(
             f"{str(path)!r} exists and was not written by autoplace; "
             "choose another name, or give --overwrite to replace it."
@@ -299,27 +307,6 @@ def _our_joints(path: Path) -> dict[str, bool] | None:
         return {str(j["name"]): bool(j.get("locked", False)) for j in content["joints"]}
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
-
-
-def _is_ours(path: Path) -> bool:
-    """Whether a picture or an export carries our mark; an empty file is anyone's to fill."""
-    try:
-        with path.open("rb") as file:
-            head = file.read(1 << 16)
-    except OSError:
-        return False
-    if not head:
-        return True
-    if head[:4] == b"glTF" and len(head) >= 20:
-        (length,) = struct.unpack("<I", head[12:16])
-        with path.open("rb") as file:
-            file.seek(20)
-            try:
-                generator = json.loads(file.read(length))["asset"]["generator"]
-            except (ValueError, KeyError, TypeError):
-                return False
-        return MARK in str(generator)
-    return head[:8] == b"\x89PNG\r\n\x1a\n" and b"tEXtSoftware\0" + MARK.encode() in head
 
 
 def _keep_if_richer(path: Path, new: Path, always: bool) -> Path | None:

@@ -64,6 +64,8 @@ def job_text(job: Job, seconds: float) -> RenderableType:
     reading: list[RenderableType] = []
     if job.notes:
         reading = [heading("While reading the file"), lines(job.notes)]
+    if job.export_notes:
+        reading += [heading("In the export"), lines(job.export_notes)]
     return Group(
         title,
         report_text(job.result.report),

@@ -2,9 +2,9 @@
 
 BVH has no standard body; its grammar here is that of the two texts commonly taught from: offsets
 are given in the zero pose with all axes along the world's, and the rotations of a frame multiply
-in the order of the channels. That zero pose is the rest. End sites become tip helpers. A file of
-exactly one frame shows the skeleton standing in a pose, and is read so; longer motion is passed
-over.
+in the order of the channels. That zero pose is the rest. End sites become tip helpers, but for one
+at its joint's own place, which only says that the chain ends. A file of exactly one frame shows the
+skeleton standing in a pose, and is read so; longer motion is passed over.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from autoplace.files.joint_record import (
     from_frames,
     refuse_too_many,
 )
+from autoplace.skeleton.names import tip_below
 
 __all__ = ["read_bvh_joints"]
 
@@ -53,7 +54,8 @@ def read_bvh_joints(path: Path) -> JointRecord:
     """Reads the joints of a BVH file, in the file's frame and units.
 
     An end site is called after its joint, with `_tip` behind, and a number where a joint has more
-    than one. Which way is up is not said.
+    than one; below a joint of our names it is called as we call that tip. Which way is up is not
+    said.
 
     Raises FileMissing when the file cannot be opened, SkeletonError with the line when it is
     broken, in words that go on after a colon.
@@ -63,7 +65,7 @@ def read_bvh_joints(path: Path) -> JointRecord:
         lines = _Lines(file)
         if lines.next_words() != ["HIERARCHY"]:
             raise SkeletonError("it does not begin with HIERARCHY, as a BVH file does.")
-        joints = _hierarchy(lines)
+        joints = _without_empty_ends(_hierarchy(lines))
         frames, values = _motion(lines, sum(len(j.channels) for j in joints))
     parents = np.array([j.parent for j in joints], dtype=np.int64)
     names = [j.name for j in joints]
@@ -167,6 +169,17 @@ def _hierarchy(lines: _Lines) -> list[_Joint]:
     return joints
 
 
+def _without_empty_ends(joints: list[_Joint]) -> list[_Joint]:
+    """The joints without the end sites that lie at their joint's own place."""
+    kept = [
+        i
+        for i, j in enumerate(joints)
+        if not (j.tip and j.offset is not None and not j.offset.any())
+    ]
+    place_of = {old: new for new, old in enumerate(kept)} | {-1: -1}
+    return [replace(joints[i], parent=place_of[joints[i].parent]) for i in kept]
+
+
 def _begin(
     word: str, rest: list[str], joints: list[_Joint], open_joints: list[int], lines: _Lines
 ) -> list[str]:
@@ -180,7 +193,9 @@ def _begin(
         lines.refuse("hangs a joint from an end site")
     if word == "End":
         siblings = sum(j.tip and j.parent == parent for j in joints[parent:])
-        name = f"{joints[parent].name}_tip" + (f"_{siblings + 1}" if siblings else "")
+        above = joints[parent].name
+        name = (not siblings and tip_below(above)) or f"{above}_tip"
+        name += f"_{siblings + 1}" if siblings else ""
     elif not name:
         lines.refuse(f"has {word} without a name")
     if len(open_joints) >= DEEPEST:

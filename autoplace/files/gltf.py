@@ -1,7 +1,9 @@
-"""The character and its skeleton as a glTF 2.0 binary file (ISO/IEC 12113), ready to pose.
+"""The character and its skeleton as a glTF 2.0 file (ISO/IEC 12113), ready to pose.
 
 The file holds one mesh for each part under its own name, the joints as nodes whose rotations carry
 the joint's axes, and a skin with inverse bind matrices and a first binding (`skeleton.binding`).
+Without a mesh it holds the joints and the skin, which tells readers how they rest. A name that ends
+in .gltf gives text with the numbers embedded, any other the binary form.
 
 glTF is in metres with +Y up and figures facing +Z. The character is turned from its own up and
 forward axes. A mesh file seldom says what its unit is, so without `metres_per_unit` the unit is
@@ -10,6 +12,9 @@ taken to be the power of ten that makes the figure between 0.3 and 3 metres tall
 
 from __future__ import annotations
 
+import base64
+import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,6 +24,8 @@ from numpy.typing import NDArray
 
 from autoplace.errors import OutputError, SkeletonError
 from autoplace.files.atomic import write_whole
+from autoplace.files.bound_mesh import BoundMesh, bind_character, normals_of
+from autoplace.files.export_notes import lost_judgement, names_or_own, unit_note
 from autoplace.mesh.character import Character
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.orient import body_directions
@@ -42,44 +49,53 @@ COMPONENTS = {"f4": FLOAT, "u1": UBYTE, "u2": USHORT, "u4": UINT}
 
 
 def write_glb(
-    character: Character,
+    character: Character | None,
     skeleton: Skeleton,
     path: str | Path,
     *,
     metres_per_unit: float | None = None,
+    names: Sequence[str] | None = None,
 ) -> tuple[str, ...]:
-    """Writes the character with its skeleton to a .glb file, whole or not at all.
+    """Writes the character with its skeleton to a .glb or .gltf file, whole or not at all.
+
+    Without a character the joints stand alone. `names` are what the joints, in order, are called in
+    the file; unsaid, as in the skeleton, whose own names tell how the mesh is bound.
 
     Returns notes, one sentence each: the unit that was taken and what glTF could not carry.
 
     Raises SkeletonError for a broken tree, OutputError when the mesh has no triangles, when its
     size does not fit single precision, or when the file cannot be written.
     """
-    from autoplace.skeleton.binding import bind_mesh
-
     parents = parent_indices(skeleton)
+    given = names_or_own(skeleton, names)
     scale = metres_per_unit or metres_per_unit_of(skeleton.source.height)
     turn = body_directions(skeleton) * scale  # rows: left, up, forward, in metres per unit
-    parts = [part for part in character.parts if len(part.faces)]
-    if not parts:
-        raise OutputError(f"Cannot write '{path}': the character has no triangles.")
-    eyeballs = {p.name for p in skeleton.parts if p.role == "eyeball"}
-    counts = [len(part.vertices) for part in parts]
-    starts = np.cumsum([0, *counts])
-    vertices = np.concatenate([part.vertices for part in parts])
-    faces = np.concatenate([p.faces + s for p, s in zip(parts, starts, strict=False)])
-    eyeball = np.repeat([part.name in eyeballs for part in parts], counts)
-    binding = bind_mesh(vertices, faces, skeleton, eyeball=eyeball)
-    places = (vertices @ turn.T).astype(np.float32)
+    mesh = None if character is None else bind_character(character, skeleton)
+
+    file = _File(surface=mesh is not None)
+    skin = file.add_skeleton(skeleton, given, parents, turn)
+    if mesh is not None:
+        _add_parts(file, mesh, skin, turn, len(skeleton), path)
+    embedded = Path(path).suffix.lower() == ".gltf"
+    write_whole(path, file.text() if embedded else file.binary())
+    notes = [unit_note(skeleton.source.height, scale, guessed=metres_per_unit is None)]
+    notes += lost_judgement("glTF", skeleton)
+    return (*notes, *(() if mesh is None else mesh.notes))
+
+
+def _add_parts(
+    file: _File, mesh: BoundMesh, skin: int, turn: FloatArray, joints: int, path: str | Path
+) -> None:
+    """Adds every part as a mesh that the skin moves."""
+    binding = mesh.binding
+    places = (mesh.vertices @ turn.T).astype(np.float32)
     if not np.all(np.isfinite(places)):
         raise OutputError(f"Cannot write '{path}': the mesh is too large for glTF's numbers.")
-    normals = _normals(places.astype(np.float64), faces, binding.place_of).astype(np.float32)
-
-    file = _File()
-    skin = file.add_skeleton(skeleton, parents, turn)
-    for index, part in enumerate(parts):
-        mine = slice(starts[index], starts[index + 1])
-        narrow = len(skeleton) <= 256
+    normals = normals_of(places.astype(np.float64), mesh.faces, binding.place_of)
+    normals = normals.astype(np.float32)
+    for index, part in enumerate(mesh.parts):
+        mine = mesh.of_part(index)
+        narrow = joints <= 256
         attributes = {
             "POSITION": file.accessor(places[mine], "VEC3", ARRAY, bounds=True),
             "NORMAL": file.accessor(normals[mine], "VEC3", ARRAY),
@@ -92,8 +108,6 @@ def write_glb(
         triangles = part.faces.reshape(-1).astype(np.uint32 if wide else np.uint16)
         indices = file.accessor(triangles, "SCALAR", ELEMENTS)
         file.add_mesh(part.name, attributes, indices, skin)
-    write_whole(path, file.bytes())
-    return tuple(_notes(character, skeleton, scale, metres_per_unit is None))
 
 
 def metres_per_unit_of(height: float) -> float:
@@ -133,7 +147,7 @@ class _Buffer:
 class _File:
     """A glTF file under construction."""
 
-    def __init__(self) -> None:
+    def __init__(self, surface: bool) -> None:
         import pygltflib
 
         self._records = pygltflib
@@ -142,15 +156,16 @@ class _File:
             asset=pygltflib.Asset(version="2.0", generator="autoplace"),
             scene=0,
             scenes=[pygltflib.Scene(nodes=[])],
-            materials=[
-                pygltflib.Material(
-                    name="surface",
-                    pbrMetallicRoughness=pygltflib.PbrMetallicRoughness(
-                        baseColorFactor=list(SURFACE), metallicFactor=0.0, roughnessFactor=0.8
-                    ),
-                    doubleSided=True,  # shells of characters are often open or turned inside out
-                )
-            ],
+            materials=[self._surface()] if surface else [],
+        )
+
+    def _surface(self) -> Any:
+        return self._records.Material(
+            name="surface",
+            pbrMetallicRoughness=self._records.PbrMetallicRoughness(
+                baseColorFactor=list(SURFACE), metallicFactor=0.0, roughnessFactor=0.8
+            ),
+            doubleSided=True,  # shells of characters are often open or turned inside out
         )
 
     def accessor(
@@ -176,8 +191,10 @@ class _File:
         )
         return len(self._gltf.accessors) - 1
 
-    def add_skeleton(self, skeleton: Skeleton, parents: IntArray, turn: FloatArray) -> int:
-        """Adds the joints as nodes and a skin over them; gives the skin's index.
+    def add_skeleton(
+        self, skeleton: Skeleton, names: Sequence[str], parents: IntArray, turn: FloatArray
+    ) -> int:
+        """Adds the joints under `names` as nodes and a skin over them; gives the skin's index.
 
         `turn` (3, 3) takes the skeleton's frame to glTF's, in metres.
         """
@@ -190,14 +207,14 @@ class _File:
         own = Rotation.from_matrix(own)
         nodes, base = self._gltf.nodes, len(self._gltf.nodes)
         inverse = np.zeros((len(skeleton), 4, 4))
-        for i, joint in enumerate(skeleton):
+        for i, name in enumerate(names):
             above = int(parents[i])
             shift, local = at[i], own[i]
             if above >= 0:
                 shift, local = own[above].inv().apply(at[i] - at[above]), own[above].inv() * own[i]
             nodes.append(
                 self._records.Node(
-                    name=joint.name,
+                    name=name,
                     translation=[float(v) + 0.0 for v in shift],
                     rotation=[float(v) + 0.0 for v in local.as_quat(canonical=True)],
                 )
@@ -234,12 +251,21 @@ class _File:
         self._gltf.nodes.append(node)
         self._gltf.scenes[0].nodes.append(len(self._gltf.nodes) - 1)
 
-    def bytes(self) -> bytes:
-        """The whole file."""
+    def binary(self) -> bytes:
+        """The whole file as .glb."""
         blob = b"".join(self._buffer.chunks)
         self._gltf.buffers = [self._records.Buffer(byteLength=len(blob))]
         self._gltf.set_binary_blob(blob)
         return b"".join(self._gltf.save_to_bytes())
+
+    def text(self) -> bytes:
+        """The whole file as .gltf, with the numbers embedded, so that it stays one file."""
+        blob = b"".join(self._buffer.chunks)
+        uri = "data:application/octet-stream;base64," + base64.b64encode(blob).decode("ascii")
+        self._gltf.buffers = [self._records.Buffer(byteLength=len(blob), uri=uri)]
+        data = json.loads(self._gltf.to_json())
+        # what was made it stands first, where it is found without reading the whole file
+        return json.dumps({"asset": data.pop("asset"), **data}, ensure_ascii=False).encode("utf-8")
 
 
 def _single(weights: FloatArray) -> NDArray[np.float32]:
@@ -248,41 +274,3 @@ def _single(weights: FloatArray) -> NDArray[np.float32]:
     rest = single[:, 1:].astype(np.float64).sum(axis=1)
     single[:, 0] = (1.0 - rest).astype(np.float32)  # the largest takes up the rounding
     return single
-
-
-def _normals(places: FloatArray, faces: IntArray, place_of: IntArray) -> FloatArray:
-    """(n, 3) unit normals, averaged by area over the triangles that meet at a place.
-
-    A place without area gets the up direction.
-    """
-    corners = places[faces]
-    areas = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    total = np.zeros((place_of.max() + 1, 3))
-    for axis in range(3):
-        spread = np.repeat(areas[:, axis], 3)
-        total[:, axis] = np.bincount(place_of[faces.reshape(-1)], spread, minlength=len(total))
-    length = np.linalg.norm(total, axis=1)
-    flat = length <= 1e-12 * max(float(length.max()), 1e-300)
-    total[flat], length[flat] = (0.0, 1.0, 0.0), 1.0
-    return np.asarray((total / length[:, None])[place_of], dtype=np.float64)
-
-
-def _notes(character: Character, skeleton: Skeleton, scale: float, guessed: bool) -> list[str]:
-    tall = float(skeleton.source.height) * scale
-    how = "taken as" if guessed else "set to"
-    notes = [
-        f"One unit of the mesh file was {how} {scale:g} m, which makes the character {tall:.3g} m "
-        "tall."
-    ]
-    if any(j.spread or j.evidence or j.locked for j in skeleton) or skeleton.findings:
-        notes.append(
-            "glTF has no place for spreads, evidence, locks and findings; they are in the JSON."
-        )
-    notes.append(
-        "Materials and texture coordinates are not written; one grey surface stands for all."
-    )
-    notes.append("The binding is a first one, by straight distance to the bones.")
-    empty = [part.name for part in character.parts if not len(part.faces)]
-    if empty:
-        notes.append(f"Parts without triangles are left out: {', '.join(empty)}.")
-    return notes

@@ -18,6 +18,7 @@ __all__ = [
     "mirror_name",
     "side_of",
     "stem",
+    "tip_below",
     "twist_of",
 ]
 
@@ -134,6 +135,23 @@ def twist_of(name: str) -> str | None:
 def is_tip(name: str) -> bool:
     """True for a tip helper, which only marks the end of a chain."""
     return stem(name).endswith("_tip") or stem(name) == "head_top"
+
+
+@cache
+def tip_below(name: str) -> str | None:
+    """The tip helper at the end of the chain that this joint is the last of; None if there is none.
+
+    'left_ball' gives 'left_toe_tip', 'head' gives 'head_top'; any joint of a finger gives its tip,
+    since fingers differ in how many joints they have.
+    """
+    if is_tip(name):
+        return None
+    finger, side = finger_of(name), side_of(name)
+    if finger:
+        return f"{side}_{finger}_tip"
+    if name == "head":
+        return "head_top"
+    return f"{side}_toe_tip" if side and stem(name) == "ball" else None
 
 
 @cache

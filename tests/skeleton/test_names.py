@@ -12,6 +12,7 @@ from autoplace.skeleton.names import (
     mirror_name,
     side_of,
     stem,
+    tip_below,
 )
 from tests.figures import standard_skeleton
 
@@ -45,6 +46,25 @@ def test_what_a_name_says(name, side, own, other, kind, finger, tip):
     assert family(name) == kind
     assert finger_of(name) == finger
     assert is_tip(name) == tip
+
+
+@pytest.mark.parametrize(
+    ("name", "tip"),
+    [
+        ("left_ball", "left_toe_tip"),
+        ("right_index_3", "right_index_tip"),
+        ("left_thumb_1", "left_thumb_tip"),
+        ("head", "head_top"),
+        ("head_top", None),
+        ("left_pinky_tip", None),
+        ("left_knee", None),
+        ("ball", None),
+        ("index_3", None),
+    ],
+)
+def test_which_tip_ends_a_chain(name, tip):
+    """Toes, fingers and the head end in helpers of their own names; nothing else does."""
+    assert tip_below(name) == tip
 
 
 def test_every_default_joint_has_a_family():

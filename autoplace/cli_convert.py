@@ -1,0 +1,100 @@
+"""The command `convert`: a skeleton written as another kind of file."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from autoplace.cli_options import add_report_options, print_data, print_text
+from autoplace.progress import Progress
+
+__all__ = ["add_convert"]
+
+
+def add_convert(commands: Any) -> None:
+    """Add the command to the parser."""
+    convert = commands.add_parser(
+        "convert",
+        usage="autoplace convert SKELETON OUT [--mesh MESH] [options]",
+        help="write a skeleton as another kind of file, with its mesh if you like",
+        description="Write SKELETON as OUT, whose ending says which kind of file: .glb, .gltf, "
+        ".bvh, .csv or .skeleton.json. What that kind of file cannot carry is said.",
+        allow_abbrev=False,
+    )
+    convert.set_defaults(run=_run, parser=convert)
+    convert.add_argument(
+        "skeleton",
+        metavar="SKELETON",
+        type=Path,
+        help="*.skeleton.json, or a glTF, USD or BVH file",
+    )
+    convert.add_argument("out", metavar="OUT", type=Path, help="the file to write")
+    content = convert.add_argument_group("what is written")
+    content.add_argument(
+        "--mesh",
+        metavar="MESH",
+        type=Path,
+        help="write this character too, bound to the joints; in the skeleton's frame and units",
+    )
+    content.add_argument(
+        "--metres-per-unit",
+        metavar="X",
+        type=float,
+        help="what one unit of the skeleton is, for files that count in metres (default: what its "
+        "file says, else told by the height)",
+    )
+    known = convert.add_argument_group("what you know of the skeleton")
+    known.add_argument("--up", metavar="AXIS", help="where up is in the file, such as +Y or +Z")
+    known.add_argument("--forward", metavar="AXIS", help="where the character faces, such as -Y")
+    known.add_argument(
+        "--bake",
+        action="store_true",
+        help="make the way the joints stand their rest, where they are rotated or scaled",
+    )
+    files = convert.add_argument_group("files")
+    files.add_argument(
+        "--overwrite",
+        action="store_true",
+        help="replace even a skeleton with joints placed by hand, or a file of another program",
+    )
+    add_report_options(convert)
+
+
+def _run(options: argparse.Namespace, progress: Progress) -> None:
+    from autoplace.convert_job import run_convert
+
+    job = run_convert(
+        options.skeleton,
+        options.out,
+        mesh=options.mesh,
+        metres_per_unit=options.metres_per_unit,
+        up=options.up,
+        forward=options.forward,
+        bake=options.bake,
+        overwrite=options.overwrite,
+        progress=progress,
+    )
+    seconds = progress.finish()
+    if options.json:
+        print_data(
+            {
+                "skeleton": str(job.skeleton),
+                "mesh": None if job.mesh is None else str(job.mesh),
+                "from": job.opened.format,
+                "to": job.format,
+                "joints": [
+                    {"name": name, "joint": own}
+                    for name, own in zip(job.names, job.opened.skeleton.names, strict=True)
+                ],
+                "guess": [vars(row) for row in job.opened.guess],
+                "notes": list(job.notes),
+                "files": {"out": str(job.written)},
+                "kept_files": [str(path) for path in job.kept],
+                "timings": {stage: round(s, 4) for stage, s in progress.timings.items()},
+            }
+        )
+    elif not options.quiet:
+        from autoplace.convert_text import convert_text
+
+        print_text(convert_text(job, seconds))

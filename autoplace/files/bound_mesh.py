@@ -1,0 +1,83 @@
+"""The mesh of a character bound to its skeleton, part by part, as exporters need it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.errors import OutputError
+from autoplace.mesh.character import Character, Part
+from autoplace.skeleton.binding import Binding, bind_mesh
+from autoplace.skeleton.model import Skeleton
+
+__all__ = ["BoundMesh", "bind_character", "normals_of"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class BoundMesh:
+    """The parts that have triangles, and what moves their vertices."""
+
+    parts: tuple[Part, ...]
+    starts: IntArray
+    """(parts + 1,) where each part's vertices begin among all."""
+    vertices: FloatArray
+    """(n, 3) of all parts one after another, in the mesh's frame and units."""
+    faces: IntArray
+    """(m, 3) triangles of all parts, indices into `vertices`."""
+    binding: Binding
+    notes: tuple[str, ...]
+    """What is left out or taken for granted, one sentence each."""
+
+    def of_part(self, index: int) -> slice:
+        """Where the vertices of a part stand among all."""
+        return slice(int(self.starts[index]), int(self.starts[index + 1]))
+
+
+def bind_character(character: Character, skeleton: Skeleton) -> BoundMesh:
+    """Binds all parts with triangles to a skeleton in the same frame and units.
+
+    The joints' names and the roles of the parts are read off the skeleton, so it must be under our
+    own names.
+
+    Raises SkeletonError for a broken tree, OutputError when there are no triangles.
+    """
+    parts = tuple(part for part in character.parts if len(part.faces))
+    if not parts:
+        raise OutputError(f"There is nothing to bind: '{character.name}' has no triangles.")
+    eyeballs = {p.name for p in skeleton.parts if p.role == "eyeball"}
+    counts = [len(part.vertices) for part in parts]
+    starts = np.cumsum([0, *counts])
+    vertices = np.concatenate([part.vertices for part in parts])
+    faces = np.concatenate([p.faces + s for p, s in zip(parts, starts, strict=False)])
+    eyeball = np.repeat([part.name in eyeballs for part in parts], counts)
+    binding = bind_mesh(vertices, faces, skeleton, eyeball=eyeball)
+    notes = [
+        "Materials and texture coordinates are not written; one grey surface stands for all.",
+        "The binding is a first one, by straight distance to the bones.",
+    ]
+    empty = [part.name for part in character.parts if not len(part.faces)]
+    if empty:
+        notes.append(f"Parts without triangles are left out: {', '.join(empty)}.")
+    return BoundMesh(parts, starts, vertices, faces, binding, tuple(notes))
+
+
+def normals_of(places: FloatArray, faces: IntArray, place_of: IntArray) -> FloatArray:
+    """(n, 3) unit normals, averaged by area over the triangles that meet at a place.
+
+    A place without area gets +Y.
+    """
+    corners = places[faces]
+    areas = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    total = np.zeros((place_of.max() + 1, 3))
+    for axis in range(3):
+        spread = np.repeat(areas[:, axis], 3)
+        total[:, axis] = np.bincount(place_of[faces.reshape(-1)], spread, minlength=len(total))
+    length = np.linalg.norm(total, axis=1)
+    flat = length <= 1e-12 * max(float(length.max()), 1e-300)
+    total[flat], length[flat] = (0.0, 1.0, 0.0), 1.0
+    return np.asarray((total / length[:, None])[place_of], dtype=np.float64)

@@ -1,0 +1,65 @@
+"""Whether a file was written by this program: every format has its own place for the mark."""
+
+from __future__ import annotations
+
+import json
+import struct
+from pathlib import Path
+
+__all__ = ["MARK", "is_ours"]
+
+MARK = "autoplace"
+"""Stands in every file we write that has a place for it: JSON `format`, glTF `asset.generator`, PNG
+text `Software`, the custom data `creator` of an OpenUSD layer, X3D `meta` of the name `generator`.
+A BVH file and a table have none; they are known by their layout."""
+HEAD = 1 << 16
+"""Bytes in which a mark is looked for where it stands at the beginning."""
+LARGEST_TEXT = 1 << 22
+"""Bytes of a BVH file that is read to know it; ours are smaller."""
+
+
+def is_ours(path: Path) -> bool:
+    """Whether a file carries our mark; an empty file is anyone's to fill, and counts as ours."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(HEAD)
+    except OSError:
+        return False
+    ending = path.suffix.lower()
+    if not head:
+        return True
+    if head[:4] == b"glTF":
+        return _is_our_glb(path, head)
+    if ending == ".gltf":
+        return head.startswith(b'{"asset": {') and f'"generator": "{MARK}"'.encode() in head[:1000]
+    if ending == ".bvh":
+        return _is_our_bvh(path)
+    if ending == ".csv":
+        from autoplace.files.joint_table import COLUMNS
+
+        return head.startswith(",".join(COLUMNS).encode() + b"\r\n")
+    return head[:8] == b"\x89PNG\r\n\x1a\n" and b"tEXtSoftware\0" + MARK.encode() in head
+
+
+def _is_our_glb(path: Path, head: bytes) -> bool:
+    if len(head) < 20:
+        return False
+    (length,) = struct.unpack("<I", head[12:16])
+    with path.open("rb") as file:
+        file.seek(20)
+        try:
+            generator = json.loads(file.read(length))["asset"]["generator"]
+        except (ValueError, KeyError, TypeError):
+            return False
+    return MARK in str(generator)
+
+
+def _is_our_bvh(path: Path) -> bool:
+    from autoplace.files.bvh_writer import is_rest_bvh
+
+    if path.stat().st_size > LARGEST_TEXT:
+        return False
+    try:
+        return is_rest_bvh(path.read_text(encoding="utf-8"))
+    except ValueError:
+        return False
