@@ -71,7 +71,8 @@ def _findings(findings: Sequence[Finding], style: str) -> Table:
     """Findings of one level; those with one limit that are mended in one way stand together."""
     groups: dict[tuple[str, str, float | None], list[Finding]] = {}
     for finding in findings:
-        groups.setdefault((finding.check, finding.fix, finding.limit), []).append(finding)
+        limit = finding.limit if _figure(finding) else None  # else each message says its own
+        groups.setdefault((finding.check, finding.fix, limit), []).append(finding)
     table = _two_columns()
     for (check, fix, _), alike in groups.items():
         table.add_row(Text(f"  {check}", style=style), "")

@@ -40,8 +40,8 @@ SAMPLES, QUERIES = 6000, 1500
 NEARLY_ALL = 0.95
 """Share of a surface that is said to be symmetric: a hand is 2 percent (common practice)."""
 OTHER_UNITS = 0.05
-"""Mesh to recorded height below which the two are in other units: a head alone has more than twice
-as much, and from inches to centimetres it is 0.39 (common practice, no source)."""
+"""Largest extent of a mesh to the recorded height below which the two are in other units: a hand
+alone has twice as much, and metres for centimetres are 0.01 (common practice, no source)."""
 SAME_SIZE = (0.7, 1.05)
 """How tall all joints together may stand against the body: with tips they are 0.98 of it, without
 fingers and with a raised arm the least (common practice, no source)."""
@@ -124,11 +124,11 @@ def mesh_facts(character: Character, skeleton: Skeleton) -> MeshFacts:
 
 def _must_be_same_units(character: Character, frame: Frame) -> None:
     used = np.concatenate([part.vertices[np.unique(part.faces)] for part in character.parts])
-    tall = float(np.ptp(used @ frame.rotation[1]))
-    if tall < OTHER_UNITS * frame.height:
+    extent = float(np.ptp(used, axis=0).max())
+    if extent < OTHER_UNITS * frame.height:
         raise SkeletonError(
-            f"The mesh is {tall:.4g} units tall and the skeleton's character {frame.height:.4g}; "
-            "bring both to the same units, or give the mesh that the skeleton was made in."
+            f"The mesh is {extent:.4g} units large and the skeleton's character {frame.height:.4g} "
+            "tall; bring both to the same units, or give the mesh that the skeleton was made in."
         )
 
 

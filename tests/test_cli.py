@@ -318,7 +318,9 @@ def test_version_is_printed(capsys):
     assert capsys.readouterr().out.startswith("autoplace 0.")
 
 
-@pytest.mark.parametrize("command", [["--help"], ["place", "--help"], ["demo", "--help"]])
+@pytest.mark.parametrize(
+    "command", [["--help"], ["place", "--help"], ["check", "--help"], ["demo", "--help"]]
+)
 def test_help_answers_at_once(command):
     """Help takes less than 0.4 s, the interpreter's start counted."""
     seconds = []

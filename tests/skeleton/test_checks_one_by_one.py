@@ -379,6 +379,34 @@ def test_bends_are_judged_by_the_convention(mirror, facing):
     assert told(figure, facts) == set()
 
 
+def test_aims_are_those_of_the_convention():
+    """A wrist that a convention aims at the index is not said to aim past the middle finger."""
+    _, facts = sound()
+    figure = orient(standard_skeleton("A"), Convention(aims={"wrist": ("index_1",)}))
+    assert told(figure, facts) == set()
+
+
+def test_a_hand_alone_is_checked_as_far_as_it_goes():
+    """Fingers, axes and depths are looked at; what needs a body is named as not run."""
+    figure, facts = sound()
+    kept = ("left_wrist", *hand("left", figure))
+    joints = tuple(
+        replace(figure[n], parent=None if n == "left_wrist" else figure[n].parent) for n in kept
+    )
+    alone = replace(
+        figure.with_joints(joints), source=replace(figure.source, part="hand"), template=""
+    )
+    facts |= {"eyeballs": {}, "floor": None, "depth_at": depths(figure, left_wrist=0.001)}
+    result = survey(alone, **facts)
+    assert result.findings == ()
+    assert {"inside_body", "finger_order", "fingers_cross", "proportions"} <= set(result.ran)
+    assert {"paired_sides", "on_floor", "bend_present", "eye_centre"} - set(result.ran) == {
+        "on_floor",
+        "bend_present",
+        "eye_centre",
+    }
+
+
 def test_every_check_has_its_case():
     """No finding can be given that the cases above, or the tests beside them, never see."""
     seen = {check for _, expected in CASES.values() for check, _, _ in expected}

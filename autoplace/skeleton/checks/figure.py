@@ -141,7 +141,7 @@ def prepare(
     body = body_directions(skeleton, forward=forward, up=up)
     local = in_body_directions(skeleton, body)
     at = local.positions()
-    bones = find_bones(local, parents, at)
+    bones = find_bones(local, parents, at, convention.aims if convention else {})
     with np.errstate(invalid="ignore", over="ignore"):  # axes that are no numbers are told later
         axes = np.array([np.asarray(j.axes, dtype=np.float64) for j in skeleton]) @ body.T
     index = {name: i for i, name in enumerate(skeleton.names)}

@@ -46,6 +46,7 @@ def check_inside(figure: Figure) -> list[Finding]:
         mouth = not tip and joint.name.split("_")[0] in BY_THE_MOUTH
         limit = TIP_OUTSIDE if tip else MOUTH if mouth else OUTSIDE
         deep = not mouth and (kind in DEEP or stem(joint.name) in DEEP)
+        deep = deep and not figure.skeleton.source.part  # a wrist where the mesh is cut off
         if not np.isfinite(under):
             found.append(
                 finding(

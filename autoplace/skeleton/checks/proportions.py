@@ -132,8 +132,8 @@ def check_proportions(figure: Figure) -> list[Finding]:
                 "proportions",
                 one.joint,
                 level,
-                f"{one.what.capitalize()}: {one.measured:.2g}{one.unit}, where {one.expected:.2g} "
-                f"is expected; the limit is {limit.value:.2g} ({limit.source}).",
+                f"{one.what.capitalize()}: {one.measured:.3g}{one.unit}, where {one.expected:.3g} "
+                f"is expected; the limit is {limit.value:.3g} ({limit.source}).",
                 "Nothing, if the character is drawn like that; else check both ends of the bone.",
                 one.measured,
                 limit,

@@ -81,6 +81,10 @@ NEEDS: dict[str, tuple[str, Callable[[Figure], bool]]] = {
     ),
     "pairs": ("no joint has a counterpart", lambda f: bool(f.pairs())),
     "limbs": ("there are no knees and elbows", _has("knee", "elbow")),
+    "bones": (
+        "there are neither limbs nor fingers",
+        lambda f: any(family(name) in ("arm", "leg", "finger") for name in f.index),
+    ),
     "feet": ("there are no balls of the foot and toes", _has("ball", "toe_tip")),
     "fingers": ("there are no fingers", lambda f: any(finger_of(n) for n in f.index)),
     "eyes": ("there are no eye joints", lambda f: any(family(n) == "eye" for n in f.index)),
@@ -124,7 +128,7 @@ CHECKS: tuple[Check, ...] = (
     Check(check_mirrored_axes, ("mirrored_axes",), ("convention", "pairs")),
     Check(check_bend_axes_agree, ("bend_axes_agree",), ("convention", "bends")),
     Check(check_bend_signs, ("bend_sign",), ("convention", "bends", "facing")),
-    Check(check_proportions, ("proportions",), ("limbs",)),
+    Check(check_proportions, ("proportions",), ("bones",)),
 )
 """In the order they run; each takes the measured figure and knows nothing of the others."""
 
