@@ -110,7 +110,7 @@ def run_convert(
 
 def _check_options(kind: str, meshes: bool, mesh: Path | None, metres: float | None) -> None:
     if not meshes and mesh is not None:
-        raise SettingsError(f"{kind} holds no mesh: leave out --mesh, or write .glb.")
+        raise SettingsError(f"{kind} holds no mesh: leave out --mesh, or write glTF or USD.")
     if not meshes and metres is not None:
         raise SettingsError(
             f"{kind} keeps the units of the skeleton, so --metres-per-unit changes nothing: leave "

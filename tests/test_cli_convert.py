@@ -15,8 +15,8 @@ from autoplace.skeleton.orient import orient
 from tests.figures import standard_skeleton
 from tests.files.foreign_files import bvh_text, write_usd
 from tests.files.gltf_validator import validate
-from tests.files.test_gltf import figure_of_tubes
 from tests.test_cli_refit import refused, run
+from tests.tubes import figure_of_tubes
 
 
 @pytest.fixture
@@ -39,7 +39,7 @@ def figure(tmp_path) -> SimpleNamespace:
     )
 
 
-@pytest.mark.parametrize("ending", ["bvh", "glb", "gltf", "skeleton.json"])
+@pytest.mark.parametrize("ending", ["bvh", "glb", "gltf", "skeleton.json", "usda", "usdc", "usdz"])
 def test_what_is_written_opens_again(figure, capsys, ending):
     """Joints, parents and places are the same to a millionth of the height; axes where kept."""
     out = figure.folder / f"new.{ending}"
@@ -156,7 +156,7 @@ def test_what_cannot_be_is_refused(figure, capsys, monkeypatch, arguments, said)
     assert sorted(figure.folder.iterdir()) == before
 
 
-@pytest.mark.parametrize("ending", ["bvh", "csv", "glb", "gltf"])
+@pytest.mark.parametrize("ending", ["bvh", "csv", "glb", "gltf", "usda", "usdc", "usdz"])
 def test_only_our_own_files_are_replaced(figure, capsys, ending):
     """A second run replaces the first's file; a file of somebody else stays unless told."""
     out = figure.folder / f"new.{ending}"

@@ -60,6 +60,8 @@ def bind_character(character: Character, skeleton: Skeleton) -> BoundMesh:
         "Materials and texture coordinates are not written; one grey surface stands for all.",
         "The binding is a first one, by straight distance to the bones.",
     ]
+    if any(len(np.unique(p.source_faces)) < len(p.source_faces) for p in parts):
+        notes.append("Polygons are written as the triangles that they were cut into.")
     empty = [part.name for part in character.parts if not len(part.faces)]
     if empty:
         notes.append(f"Parts without triangles are left out: {', '.join(empty)}.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,6 +29,7 @@ class ExportFormat:
 
 FORMATS = (
     ExportFormat("glTF", (".glb", ".gltf"), mesh=True),
+    ExportFormat("USD", (".usda", ".usdc", ".usdz", ".usd"), mesh=True),
     ExportFormat("BVH", (".bvh",), mesh=False),
     ExportFormat("CSV", (".csv",), mesh=False),
     ExportFormat("JSON", (".skeleton.json", ".json"), mesh=False),
@@ -35,10 +37,19 @@ FORMATS = (
 
 
 def export_format(path: Path) -> ExportFormat:
-    """The format that a path's ending tells; OutputError with the list for any other ending."""
+    """The format that a path's ending tells.
+
+    Raises OutputError with the list for any other ending, and when a library is missing that the
+    format needs.
+    """
     name = path.name.lower()
     for known in FORMATS:
         if name.endswith(known.endings):
+            if known.name == "USD" and find_spec("pxr") is None:
+                raise OutputError(
+                    f"Writing {path.name!r} needs the library usd-core: pip install "
+                    "'autoplace[usd]'."
+                )
             return known
     endings = [ending for known in FORMATS for ending in known.endings if ending != ".json"]
     raise OutputError(
@@ -92,6 +103,10 @@ def export_skeleton(
         called = renamed(skeleton, dict(zip(skeleton.names, given, strict=True)))
         write_skeleton(called, target)
         return ()
+    if kind == "USD":
+        from autoplace.files.usd_writer import write_usd
+
+        return write_usd(skeleton, target, character, names=names, metres_per_unit=metres_per_unit)
     from autoplace.files.gltf import write_glb
 
     return write_glb(character, skeleton, target, metres_per_unit=metres_per_unit, names=names)

@@ -6,10 +6,21 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from autoplace.errors import OutputError
+from autoplace.errors import OutputError, SkeletonError
 from autoplace.skeleton.model import Skeleton
 
-__all__ = ["frame_note", "lost_axes", "lost_judgement", "names_or_own", "unit_note"]
+__all__ = [
+    "frame_note",
+    "lost_axes",
+    "lost_judgement",
+    "must_be_frames",
+    "names_or_own",
+    "unit_note",
+]
+
+FRAME = 1e-4
+"""How far axes may be from unit length and right angles (as cosines): the rounding of
+single-precision files; common practice, no source."""
 
 
 def names_or_own(skeleton: Skeleton, names: Sequence[str] | None) -> tuple[str, ...]:
@@ -30,6 +41,18 @@ def names_or_own(skeleton: Skeleton, names: Sequence[str] | None) -> tuple[str, 
             )
         seen[name] = own
     return given
+
+
+def must_be_frames(skeleton: Skeleton) -> None:
+    """SkeletonError for a joint whose axes are not three unit rows at right angles, right-handed,
+    which no format can hold as a turn."""
+    for joint in skeleton:
+        axes = np.asarray(joint.axes, dtype=np.float64)
+        if not (np.abs(axes @ axes.T - np.eye(3)).max() <= FRAME and np.linalg.det(axes) > 0):
+            raise SkeletonError(
+                f"The axes of '{joint.name}' are not at right angles and right-handed, so they "
+                "cannot be written as a turn: make them anew with autoplace orient."
+            )
 
 
 def lost_judgement(kind: str, skeleton: Skeleton) -> list[str]:

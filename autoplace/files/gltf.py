@@ -22,23 +22,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.errors import OutputError, SkeletonError
+from autoplace.errors import OutputError
 from autoplace.files.atomic import write_whole
 from autoplace.files.bound_mesh import BoundMesh, bind_character, normals_of
-from autoplace.files.export_notes import lost_judgement, names_or_own, unit_note
+from autoplace.files.export_notes import lost_judgement, must_be_frames, names_or_own, unit_note
+from autoplace.files.marks import MARK
+from autoplace.files.units import metres_per_unit_of
 from autoplace.mesh.character import Character
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.orient import body_directions
 from autoplace.skeleton.structure import parent_indices
 
-__all__ = ["metres_per_unit_of", "write_glb"]
+__all__ = ["write_glb"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-SMALLEST, TALLEST = 0.3, 3.0
-"""Metres; a factor of ten apart, so that exactly one power of ten fits. People are 0.5 (newborn) to
-2.5 m tall, drawn figures a little less; common practice, no source."""
 SURFACE = (0.62, 0.60, 0.57, 1.0)
 """Colour of the surface, linear red, green, blue, opacity: a warm grey; materials of the source are
 not read."""
@@ -63,10 +62,11 @@ def write_glb(
 
     Returns notes, one sentence each: the unit that was taken and what glTF could not carry.
 
-    Raises SkeletonError for a broken tree, OutputError when the mesh has no triangles, when its
-    size does not fit single precision, or when the file cannot be written.
+    Raises SkeletonError for a broken tree or axes that are no frame, OutputError when the mesh has
+    no triangles, when its size does not fit single precision, or when the file cannot be written.
     """
     parents = parent_indices(skeleton)
+    must_be_frames(skeleton)
     given = names_or_own(skeleton, names)
     scale = metres_per_unit or metres_per_unit_of(skeleton.source.height)
     turn = body_directions(skeleton) * scale  # rows: left, up, forward, in metres per unit
@@ -110,24 +110,6 @@ def _add_parts(
         file.add_mesh(part.name, attributes, indices, skin)
 
 
-def metres_per_unit_of(height: float) -> float:
-    """The power of ten that takes a height in the file's units to between 0.3 and 3 metres.
-
-    Raises SkeletonError for a height that is no positive number.
-    """
-    if not (np.isfinite(height) and height > 0):
-        raise SkeletonError(
-            f"The skeleton says that the character is {height} tall: give its height, or how many "
-            "metres one unit of the mesh is."
-        )
-    exponent = int(np.floor(np.log10(TALLEST / height)))
-    while height * 10.0**exponent >= TALLEST:
-        exponent -= 1
-    while height * 10.0**exponent < SMALLEST:
-        exponent += 1
-    return float(10.0**exponent)
-
-
 @dataclass
 class _Buffer:
     """The binary part of the file as it grows."""
@@ -153,7 +135,7 @@ class _File:
         self._records = pygltflib
         self._buffer = _Buffer([])
         self._gltf = pygltflib.GLTF2(
-            asset=pygltflib.Asset(version="2.0", generator="autoplace"),
+            asset=pygltflib.Asset(version="2.0", generator=MARK),
             scene=0,
             scenes=[pygltflib.Scene(nodes=[])],
             materials=[self._surface()] if surface else [],

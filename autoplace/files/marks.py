@@ -38,6 +38,8 @@ def is_ours(path: Path) -> bool:
         from autoplace.files.joint_table import COLUMNS
 
         return head.startswith(",".join(COLUMNS).encode() + b"\r\n")
+    if ending in (".usda", ".usdc", ".usd", ".usdz"):
+        return _is_our_usd(path)
     return head[:8] == b"\x89PNG\r\n\x1a\n" and b"tEXtSoftware\0" + MARK.encode() in head
 
 
@@ -62,4 +64,19 @@ def _is_our_bvh(path: Path) -> bool:
     try:
         return is_rest_bvh(path.read_text(encoding="utf-8"))
     except ValueError:
+        return False
+
+
+def _is_our_usd(path: Path) -> bool:
+    try:
+        from pxr import Sdf, Tf
+
+        from autoplace.files.usd_joints import hushed
+    except ImportError:
+        return False  # nobody can tell, so it is left alone
+    try:
+        with hushed():
+            layer = Sdf.Layer.OpenAsAnonymous(str(path), metadataOnly=True)
+            return layer is not None and layer.customLayerData.get("creator") == MARK
+    except Tf.ErrorException:
         return False

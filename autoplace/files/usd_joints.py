@@ -28,7 +28,7 @@ from autoplace.files.joint_record import (
     refuse_too_many,
 )
 
-__all__ = ["read_usd_joints"]
+__all__ = ["hushed", "read_usd_joints"]
 
 FloatArray = NDArray[np.float64]
 
@@ -59,7 +59,7 @@ def read_usd_joints(path: Path) -> JointRecord:
     except ImportError as missing:
         raise SkeletonError(EXTRA) from missing
     try:
-        with _hushed():
+        with hushed():
             stage = Usd.Stage.Open(str(path))
             if stage is None:
                 raise SkeletonError("it cannot be opened; export it again.")
@@ -187,7 +187,7 @@ def _composed(local: FloatArray, parents: NDArray[np.int64], world: FloatArray) 
 
 
 @contextlib.contextmanager
-def _hushed() -> Iterator[None]:
+def hushed() -> Iterator[None]:
     """Keeps what the library writes straight to the error stream off the terminal."""
     sys.stderr.flush()
     try:

@@ -17,7 +17,7 @@ from autoplace.skeleton.model import Finding
 from autoplace.skeleton.orient import orient
 from tests.figures import standard_skeleton
 from tests.files.gltf_validator import validate
-from tests.files.test_gltf import figure_of_tubes
+from tests.tubes import figure_of_tubes
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,8 @@ import trimesh
 from scipy.spatial.transform import Rotation
 
 from autoplace.errors import OutputError, SkeletonError
-from autoplace.files.gltf import metres_per_unit_of, write_glb
+from autoplace.files.gltf import write_glb
+from autoplace.files.units import metres_per_unit_of
 from autoplace.mesh.character import Character
 from autoplace.skeleton.convention import Convention
 from autoplace.skeleton.model import Joint, PartSummary, Skeleton, Source
