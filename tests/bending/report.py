@@ -105,8 +105,8 @@ def targets(found: Sequence[tuple[str, BendReport]]) -> tuple[list[str], bool]:
     if thumbs:
         near = np.mean(np.array(thumbs) <= 12.0)
         lines.append(
-            f"(thumb tips within 12 % of the palm or a curled finger: {100 * near:.0f} %, median "
-            f"{np.median(thumbs):.1f}, worst {max(thumbs):.1f}; bent on one axis only)"
+            f"(thumb tips within 12 % of the palm or a curled finger: {100 * near:.1f} %, median "
+            f"{np.median(thumbs):.1f}, worst {max(thumbs):.1f})"
         )
     return lines, good
 
