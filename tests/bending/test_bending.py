@@ -86,8 +86,8 @@ def bodies(_dataset) -> list[Bent]:
 @pytest.mark.dataset
 def test_the_dataset_meets_the_targets(bodies):
     """On every body each finger tip lands within 12 percent of the hand's length of the palm, and
-    the thumb's of the palm or a curled finger, all joints flex by one sign, the spine bends on one axis within 1 degree, and symmetric bodies move
-    in mirror image to a millionth of the height."""
+    the thumb's of the palm or a curled finger, all joints flex by one sign, the spine bends on one
+    axis within 1 degree, and symmetric bodies move in mirror image to a millionth of the height."""
     assert not [b.problem for b in bodies if b.problem]
     found = reports(bodies, "placed")
     for test, of in (
@@ -113,8 +113,13 @@ def test_no_more_is_missed_on_the_dataset_than_was(bodies):
     assert len(missed["order"]) <= CROSSED, missed
     assert len(missed["gap"]) <= NEAR, missed
     assert sum(not report.passed for _, report in found) <= FAILED
-    assert measures(reports(bodies, "known"), "fist", "order")
-    crossed = [m for _, m in measures(reports(bodies, "known"), "fist", "order") if not m.passed]
-    assert crossed == []
     others = [(n, r.test) for n, report in found for r in report.failed if r.test != "fist"]
     assert others == []
+
+
+@pytest.mark.dataset
+def test_the_bodies_own_joints_make_fists(bodies):
+    """Oriented by us, the joints that the dataset marks close every fist, with no finger across."""
+    found = reports(bodies, "known")
+    assert len(found) >= 80
+    assert [name for name, report in found if report["fist"].state != "passed"] == []
