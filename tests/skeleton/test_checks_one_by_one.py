@@ -379,6 +379,27 @@ def test_bends_are_judged_by_the_convention(mirror, facing):
     assert told(figure, facts) == set()
 
 
+def test_joints_that_are_none_of_ours_are_left_in_peace():
+    """A joint over the pelvis, twist helpers anywhere on their bones, a jaw, hair: no mistakes. A
+    pouch on one side is a note."""
+    figure, facts = sound()
+    facts = {key: value for key, value in facts.items() if key != "depth_at"}
+    elbow, wrist = (figure[f"left_{n}"].position for n in ("elbow", "wrist"))
+    twists = [
+        Joint(f"{side}_elbow_twist_{k}", f"{side}_elbow", (elbow + t * (wrist - elbow)) * sign)
+        for k, t in ((1, 0.0), (2, 0.5))
+        for side, sign in (("left", [1, 1, 1]), ("right", [-1, 1, 1]))
+    ]
+    face = [Joint("jaw", "head", np.array([0, 0.9, 0.04])), Joint("hair", "head", 1.01 * Y)]
+    root = Joint("root", None, np.zeros(3))
+    under = tuple(replace(j, parent="root") if j.parent is None else j for j in figure)
+    whole = orient(figure.with_joints((root, *under, *twists, *face)))
+    assert told(whole, facts) == set()
+    pouch = Joint("left_pouch", "pelvis", np.array([0.08, 0.55, 0.05]))
+    found = told(orient(whole.with_joints((*whole, pouch))), facts)
+    assert found == {("paired_sides", "left_pouch", "note")}
+
+
 def test_aims_are_those_of_the_convention():
     """A wrist that a convention aims at the index is not said to aim past the middle finger."""
     _, facts = sound()

@@ -80,7 +80,8 @@ def _unmirrored(figure: Figure, i: int, j: int, off: float) -> Finding:
     share = differ / max(max(lengths), 1e-12)
     spreads = [figure.skeleton.joints[k].spread for k in (i, j)]
     unsure = off * figure.height <= SPREADS * float(np.linalg.norm(spreads))
-    strict = residual is not None and residual <= SYMMETRIC.value and not unsure
+    known = family(name) is not None
+    strict = known and residual is not None and residual <= SYMMETRIC.value and not unsure
     return finding(
         "mirrored_places",
         name,

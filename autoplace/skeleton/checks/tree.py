@@ -175,7 +175,7 @@ def check_parentage(figure: Figure) -> list[Finding]:
                 finding(
                     "paired_sides",
                     joint.name,
-                    "warning",
+                    "warning" if family(joint.name) else "note",  # a pouch hangs where it likes
                     f"'{joint.name}' has no counterpart '{mirror_name(joint.name)}'.",
                     f"If the character has that limb, add '{mirror_name(joint.name)}' (and what "
                     "hangs from it); if it has not, nothing is to be done.",
