@@ -81,7 +81,7 @@ def hand_close_up(figure: Figure, side: str) -> CloseUp | None:
         length = _flesh_beyond(figure, wrist, along)
     flesh = _flesh_about(figure, wrist)
     length = max(length, 0.02, 1.5 * flesh)
-    arm = -along if elbow is None else _unit(elbow - wrist)
+    arm = -along if elbow is None or np.allclose(elbow, wrist) else _unit(elbow - wrist)
     stretch = [wrist + arm * length * t for t in (0.15, 0.3, 0.45)]
     middle = [wrist + along * length * t for t in (0.25, 0.5, 0.75)]
     points = np.concatenate([shown, _between(figure, names, 3), stretch, middle])

@@ -99,6 +99,16 @@ def test_a_wrist_alone_still_frames_the_hand():
     assert shown == pytest.approx(reach, rel=0.35)
 
 
+@pytest.mark.filterwarnings("error")
+def test_an_elbow_on_its_wrist_leaves_the_hand_in_the_picture():
+    """Without a forearm to go by, the picture runs on from the hand."""
+    figure = gather(*scene("A"))
+    figure.places["left_elbow"] = figure.places["left_wrist"]
+    close = hand_close_up(figure, "left")
+    assert np.isfinite(close.low).all()
+    assert np.isfinite(close.high).all()
+
+
 def test_an_eyes_radius_comes_from_its_ball():
     """Each eye joint knows the radius of the ball about it; without balls there is none."""
     character, roles, frame, skeleton = scene()

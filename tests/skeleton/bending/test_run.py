@@ -199,3 +199,28 @@ def test_every_measure_has_its_limit_and_every_test_its_measure():
         assert seen <= {limit.of for limit in test.limits}
         # eyeballs need a mesh, and a plane a limb that is bent more than this figure's legs
         assert {limit.of for limit in test.limits} - seen <= {"stays", "plane"}
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("seed", range(12))
+def test_spoilt_skeletons_give_numbers_and_no_fault(seed):
+    """With joints missing, moved about, or fallen onto their parents, every number is finite."""
+    draw = np.random.default_rng(seed)
+    whole = standard_skeleton("A")
+    joints = []
+    kept = {j.name for j in whole if seed % 3 or draw.random() > 0.4}
+    for joint in whole:
+        parent = joint.parent
+        while parent is not None and parent not in kept:
+            parent = whole[parent].parent
+        at = joint.position
+        if seed % 3 == 1:
+            at = at + draw.normal(scale=0.03, size=3)
+        if seed % 3 == 2 and joint.parent and draw.random() < 0.4:
+            at = whole[joint.parent].position
+        if joint.name in kept:
+            joints.append(replace(joint, parent=parent, position=at))
+    report = bent(orient(replace(whole, joints=tuple(joints))))
+    numbers = [measure.value for result in report.results for measure in result.measures]
+    assert len(numbers) > 10
+    assert np.isfinite(numbers).all()
