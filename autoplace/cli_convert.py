@@ -38,6 +38,13 @@ def add_convert(commands: Any) -> None:
         help="write this character too, bound to the joints; in the skeleton's frame and units",
     )
     content.add_argument(
+        "--names",
+        metavar="TABLE",
+        help="what the joints are called: own (this program's), hanim (ISO/IEC 19774-1), "
+        'webxr (hands by W3C WebXR), or a TOML file with rows like left_knee = "knee.L" '
+        "(default: as in SKELETON; in .x3d hanim)",
+    )
+    content.add_argument(
         "--metres-per-unit",
         metavar="X",
         type=float,
@@ -68,6 +75,7 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
         options.skeleton,
         options.out,
         mesh=options.mesh,
+        names=options.names,
         metres_per_unit=options.metres_per_unit,
         up=options.up,
         forward=options.forward,

@@ -47,7 +47,7 @@ def add_place(commands: Any) -> None:
         metavar="FILE",
         type=Path,
         help="also write the joints, with the mesh where the format holds one, as the ending says: "
-        ".glb, .gltf, .usda, .usdc, .usdz, .bvh or .csv",
+        ".glb, .gltf, .usda, .usdc, .usdz, .x3d, .bvh or .csv",
     )
     sheet = files.add_mutually_exclusive_group()
     sheet.add_argument("--sheet", metavar="PNG", type=Path, help="where the picture sheet goes")

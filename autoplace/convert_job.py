@@ -51,6 +51,7 @@ def run_convert(
     out: Path,
     *,
     mesh: Path | None = None,
+    names: str | None = None,
     metres_per_unit: float | None = None,
     up: str | None = None,
     forward: str | None = None,
@@ -64,6 +65,7 @@ def run_convert(
         skeleton: Any kind of skeleton file that is read.
         out: The file to write; its ending tells the format.
         mesh: The character's file, in the skeleton's frame and units.
+        names: A table of names or a TOML file; unsaid, names stay, but X3D has HAnim's.
         metres_per_unit: What one unit of the skeleton is; unsaid, what its file says, else a power
             of ten guessed from the height.
         up: Where up is in the skeleton's file, such as '+Z', over what the file says.
@@ -75,8 +77,12 @@ def run_convert(
     Raises:
         AutoplaceError: whatever is the user's to mend; nothing is written then.
     """
+    from autoplace.skeleton.name_tables import load_names, named_by_table
+
     kind = export_format(out)
     _check_options(kind.name, kind.mesh, mesh, metres_per_unit)
+    wanted = names or kind.table
+    table = None if wanted is None else load_names(wanted)
     if skeleton.is_file():  # if it is not, that is what the user should hear about
         taken = {skeleton: "the skeleton itself"}
         if mesh is not None:
@@ -88,7 +94,10 @@ def run_convert(
 
     opened = open_skeleton(skeleton, bake=bake, up=up, forward=forward)
     notes = list(opened.notes)
-    names = opened.under_own_names(opened.skeleton).names
+    called = opened.under_own_names(opened.skeleton).names
+    if table is not None:
+        called, unnamed = named_by_table(opened.skeleton, called, table)
+        notes += unnamed
     character = None
     if mesh is not None:
         from autoplace.mesh.load import load
@@ -101,16 +110,18 @@ def run_convert(
     kept = write_together(
         {
             out: lambda path: notes.extend(
-                export_skeleton(opened.skeleton, path, character, names=names, metres_per_unit=unit)
+                export_skeleton(
+                    opened.skeleton, path, character, names=called, metres_per_unit=unit
+                )
             )
         }
     )
-    return ConvertJob(skeleton, mesh, opened, kind.name, names, tuple(notes), out, kept)
+    return ConvertJob(skeleton, mesh, opened, kind.name, called, tuple(notes), out, kept)
 
 
 def _check_options(kind: str, meshes: bool, mesh: Path | None, metres: float | None) -> None:
     if not meshes and mesh is not None:
-        raise SettingsError(f"{kind} holds no mesh: leave out --mesh, or write glTF or USD.")
+        raise SettingsError(f"{kind} holds no mesh: leave out --mesh, or write glTF, USD or X3D.")
     if not meshes and metres is not None:
         raise SettingsError(
             f"{kind} keeps the units of the skeleton, so --metres-per-unit changes nothing: leave "

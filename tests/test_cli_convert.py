@@ -126,6 +126,42 @@ def test_the_unit_that_a_file_says_is_kept(figure, capsys):
     assert knee == pytest.approx(2 * figure.skeleton["left_knee"].position, abs=1e-6)
 
 
+def names_in_table(path):
+    with path.open(newline="", encoding="utf-8") as file:
+        return [row["name"] for row in csv.DictReader(file)]
+
+
+def test_names_by_a_table(figure, capsys):
+    """--names takes HAnim's, WebXR's, a user's own, and ours again; what has none keeps its own."""
+    out = figure.folder / "new.csv"
+    run(capsys, "convert", figure.path, out, "--names", "hanim")
+    assert {"humanoid_root", "l_talocrural", "vl5"} <= set(names_in_table(out))
+    told = run(capsys, "convert", figure.path, out, "--names", "webxr")
+    assert {"left-index-finger-tip", "right-wrist", "pelvis"} <= set(names_in_table(out))
+    assert "keep their own" in " ".join(told.out.split())
+    table = figure.folder / "mine.toml"
+    table.write_text('side_knee = "Knee.{side}"\npelvis = "Hips"\n[side]\nleft="L"\nright="R"\n')
+    run(capsys, "convert", figure.path, out, "--names", table)
+    assert {"Hips", "Knee.L", "Knee.R", "left_ankle"} <= set(names_in_table(out))
+    renamed = figure.folder / "renamed.skeleton.json"
+    run(capsys, "convert", figure.path, renamed, "--names", "hanim")
+    run(capsys, "convert", renamed, out, "--names", "own")
+    assert set(names_in_table(out)) == set(figure.skeleton.names)
+    run(capsys, "convert", renamed, out)
+    assert "humanoid_root" in names_in_table(out)
+
+
+def test_two_joints_of_one_name_are_refused(figure, capsys):
+    """A table that calls two joints alike is told with both."""
+    table = figure.folder / "mine.toml"
+    table.write_text('pelvis = "a"\nhead = "a"\n')
+    out = figure.folder / "new.glb"
+    refused(
+        run(capsys, "convert", figure.path, out, "--names", table), "'pelvis' and 'head'", "'a'"
+    )
+    assert not out.exists()
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
@@ -138,6 +174,9 @@ def test_the_unit_that_a_file_says_is_kept(figure, capsys):
         (("no/new.glb",), "There is no folder"),
         (("figure.skeleton.json",), "already the skeleton itself"),
         (("new.glb", "--mesh", "none.obj"), "none.obj"),
+        (("new.glb", "--names", "hanym"), "did you mean 'hanim'"),
+        (("new.glb", "--names", "none.toml"), "none.toml"),
+        (("new.usda", "--names", "webxr"), "'left-wrist' cannot be written as USD"),
         (("new.glb", "--mesh", "far.obj"), "do not stand in"),
         (("new.glb", "--mesh", "large.obj"), "do not stand in"),
     ],
@@ -156,7 +195,7 @@ def test_what_cannot_be_is_refused(figure, capsys, monkeypatch, arguments, said)
     assert sorted(figure.folder.iterdir()) == before
 
 
-@pytest.mark.parametrize("ending", ["bvh", "csv", "glb", "gltf", "usda", "usdc", "usdz"])
+@pytest.mark.parametrize("ending", ["bvh", "csv", "glb", "gltf", "usda", "usdc", "usdz", "x3d"])
 def test_only_our_own_files_are_replaced(figure, capsys, ending):
     """A second run replaces the first's file; a file of somebody else stays unless told."""
     out = figure.folder / f"new.{ending}"

@@ -25,11 +25,14 @@ class ExportFormat:
     endings: tuple[str, ...]
     mesh: bool
     """Whether it can hold the character's mesh, and says what one unit is in metres."""
+    table: str | None = None
+    """The table of names that it has by its standard."""
 
 
 FORMATS = (
     ExportFormat("glTF", (".glb", ".gltf"), mesh=True),
     ExportFormat("USD", (".usda", ".usdc", ".usdz", ".usd"), mesh=True),
+    ExportFormat("X3D", (".x3d",), mesh=True, table="hanim"),
     ExportFormat("BVH", (".bvh",), mesh=False),
     ExportFormat("CSV", (".csv",), mesh=False),
     ExportFormat("JSON", (".skeleton.json", ".json"), mesh=False),
@@ -72,7 +75,8 @@ def export_skeleton(
         skeleton: Under our own names as far as they are known, which tell tips, eyes and sides.
         path: Its ending tells the format.
         character: The mesh that the skeleton stands in, in the same frame and units.
-        names: What the joints, in order, are called in the file; unsaid, as in the skeleton.
+        names: What the joints, in order, are called in the file; unsaid, as in the skeleton, but
+            in X3D as HAnim calls them.
         metres_per_unit: For formats that count in metres; unsaid, a power of ten is guessed from
             the height, and said in a note.
 
@@ -107,6 +111,10 @@ def export_skeleton(
         from autoplace.files.usd_writer import write_usd
 
         return write_usd(skeleton, target, character, names=names, metres_per_unit=metres_per_unit)
+    if kind == "X3D":
+        from autoplace.files.x3d_writer import write_x3d
+
+        return write_x3d(skeleton, target, character, names=names, metres_per_unit=metres_per_unit)
     from autoplace.files.gltf import write_glb
 
     return write_glb(character, skeleton, target, metres_per_unit=metres_per_unit, names=names)

@@ -32,6 +32,8 @@ def is_ours(path: Path) -> bool:
         return _is_our_glb(path, head)
     if ending == ".gltf":
         return head.startswith(b'{"asset": {') and f'"generator": "{MARK}"'.encode() in head[:1000]
+    if ending == ".x3d":
+        return f'<meta name="generator" content="{MARK}"/>'.encode() in head[:1000]
     if ending == ".bvh":
         return _is_our_bvh(path)
     if ending == ".csv":
