@@ -17,7 +17,7 @@ FloatArray = NDArray[np.float64]
 SYMMETRIC = 1e-6
 """Sides that differ by less than this share of the height are taken for mirror images: the target
 for mirrored motion; what differs at rest cannot move alike."""
-KEYED = Turn(bend=25.0, third=10.0, aim=15.0)
+KEYED = Turn(bend=25.0, third=-10.0, aim=15.0)
 """Degrees on each axis of every paired joint; within every joint's range (the least is that of the
 clavicle, and 15 of radial abduction at the wrist stays under the 20 of AAOS)."""
 
