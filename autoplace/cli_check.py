@@ -36,7 +36,7 @@ def add_check(commands: Any) -> None:
         "skeleton",
         metavar="SKELETON",
         type=Path,
-        help="*.skeleton.json, or a glTF, USD or BVH file",
+        help="*.skeleton.json, or a glTF, USD, X3D or BVH file",
     )
     check.add_argument(
         "--mesh",

@@ -27,7 +27,7 @@ def add_convert(commands: Any) -> None:
         "skeleton",
         metavar="SKELETON",
         type=Path,
-        help="*.skeleton.json, or a glTF, USD or BVH file",
+        help="*.skeleton.json, or a glTF, USD, X3D or BVH file",
     )
     convert.add_argument("out", metavar="OUT", type=Path, help="the file to write")
     content = convert.add_argument_group("what is written")

@@ -33,7 +33,7 @@ def add_orient(commands: Any) -> None:
         metavar="SKELETON",
         type=Path,
         nargs="?",
-        help="*.skeleton.json, or a glTF, USD or BVH file",
+        help="*.skeleton.json, or a glTF, USD, X3D or BVH file",
     )
     axes = orient.add_argument_group("what the axes mean")
     axes.add_argument(

@@ -30,7 +30,7 @@ __all__ = ["OpenedSkeleton", "RoleGuess", "open_skeleton"]
 FloatArray = NDArray[np.float64]
 Direction = str | Sequence[float] | FloatArray | None
 
-FORMATS = (".json", ".glb", ".gltf", ".usda", ".usdc", ".usd", ".usdz", ".bvh")
+FORMATS = (".json", ".glb", ".gltf", ".usda", ".usdc", ".usd", ".usdz", ".x3d", ".bvh")
 """Endings of the files that are read."""
 UNIT = 1e-6
 """A row of axes is of length one, and at right angles to another, to the rounding of
@@ -47,7 +47,7 @@ class OpenedSkeleton:
     """Joints as they stand in the file, in its frame and units; under our names where a joint was
     recognised, else under its own, made unlike all others."""
     format: str
-    """'skeleton.json', 'glTF', 'USD' or 'BVH'."""
+    """'skeleton.json', 'glTF', 'USD', 'X3D' or 'BVH'."""
     own_names: Mapping[str, str] = field(default_factory=dict)
     """Name in `skeleton` -> the file's name, for every joint."""
     guess: tuple[RoleGuess, ...] = ()
@@ -160,6 +160,10 @@ def _read(path: Path) -> JointRecord:
         from autoplace.files.bvh import read_bvh_joints
 
         return read_bvh_joints(path)
+    if ending == ".x3d":
+        from autoplace.files.x3d_joints import read_x3d_joints
+
+        return read_x3d_joints(path)
     from autoplace.files.usd_joints import read_usd_joints
 
     return read_usd_joints(path)

@@ -47,7 +47,7 @@ class JointRecord:
     """Joints of a file, parents first, in the file's frame and units, as they stand in it."""
 
     format: str
-    """'glTF', 'USD' or 'BVH'."""
+    """'glTF', 'USD', 'X3D' or 'BVH'."""
     names: tuple[str, ...]
     """The file's names; they may repeat."""
     parents: IntArray
