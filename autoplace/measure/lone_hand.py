@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.spatial import ConvexHull
 
 from autoplace.measure.hand_shape import HandShape, WristHint, measure_hand
 from autoplace.measure.not_found import NotFound
@@ -46,11 +47,14 @@ ROUNDS = 4
 """Most measurements from what the one before found."""
 STAYS = 0.03
 """A wrist that moves by less than this share of the hand has arrived."""
+CONVEX = 0.9
+"""Share of its convex hull that a lump fills, however it is turned: a block or a ball all of it,
+our own synthetic hands of even number, mittens and fists among them, .35 to .72."""
 FULLEST, THICKEST = 0.6, 0.25
 """Share of its box that a hand fills at most, a fist with its forearm some .5 of it; and half its
 thickness at most, share of its length: .1 of an ordinary hand (common practice, no source)."""
 TIP = 0.04
-"""The same for how blunt it is: the outermost sections to those a little further in."""
+"""How much of it shows how blunt that end is: the outermost sections against those further in."""
 CLEARLY = 1.2
 """An end this many times as thick and blunt as the other is the arm's, be the hand a mitten: a
 wrist is about twice as thick as the fingers side by side (common practice, no source)."""
@@ -188,12 +192,17 @@ def side_shown(shape: HandShape) -> float:
 
 
 def _is_lump(solid: Solid, cells: FloatArray) -> bool:
-    """Whether a mesh fills its own box or is as thick as long, as no hand is."""
+    """Whether a mesh fills its own box or hull or is as thick as long, as no hand is."""
     offset = cells - cells.mean(axis=0)
     _, axes = np.linalg.eigh(np.cov(offset.T))
     sizes = np.ptp(offset @ axes, axis=0) + solid.cell
     filled = len(cells) * solid.cell**3 / float(np.prod(sizes))
-    return filled > FULLEST or float(solid.depth.max()) > THICKEST * float(sizes.max())
+    if filled > FULLEST or float(solid.depth.max()) > THICKEST * float(sizes.max()):
+        return True
+    # the box's directions are anyone's guess where two sizes are alike; a hull has none
+    flat = sizes.min() < 3.0 * solid.cell
+    hull = np.inf if flat else float(ConvexHull(cells).volume)
+    return len(cells) * solid.cell**3 > CONVEX * hull
 
 
 def _starts(solid: Solid, cells: FloatArray) -> list[_Start]:
