@@ -178,8 +178,8 @@ def test_joints_outside_the_body_are_told_with_their_depth():
 
     def depth_at(points):
         seen.append(points)
-        if len(points) != len(figure):  # along the bones beside a joint
-            return np.full(len(points), 0.02)
+        if len(points) != len(figure):  # around it and along its bones
+            return 0.001 + (points - figure["left_elbow"].position) @ X
         return np.array([inside[j.name] for j in figure])
 
     found = told(check(figure, depth_at=depth_at), "inside_body")

@@ -197,6 +197,17 @@ CASES: dict[str, tuple[Callable[[Skeleton, dict], object], set[tuple[str, str | 
         lambda s, m: m.update(depth_at=depths(s, left_ankle=0.001)) or s,
         {("inside_body", "left_ankle", "note")},
     ),
+    "an ankle by a surface inside": (
+        lambda s, m: (
+            m.update(
+                depth_at=lambda p: np.where(
+                    np.linalg.norm(p - s["left_ankle"].position, axis=1) < 0.01, 0.001, 0.01
+                )
+            )
+            or s
+        ),
+        set(),
+    ),
     "an ankle in a leg as thin": (
         lambda s, m: m.update(depth_at=lambda points: np.full(len(points), 0.004)) or s,
         set(),
@@ -340,9 +351,17 @@ CASES: dict[str, tuple[Callable[[Skeleton, dict], object], set[tuple[str, str | 
 
 
 def depths(figure: Skeleton, **under: float):
-    """A depth function that gives some joints other depths than a hundredth."""
-    known = {tuple(figure[name].position): depth for name, depth in under.items()}
-    return lambda points: np.array([known.get(tuple(point), 0.01) for point in points])
+    """A depth function that gives a hundredth, but close to some joints the depth under a plane."""
+    known = [(figure[name].position, depth) for name, depth in under.items()]
+
+    def depth_at(points: np.ndarray) -> np.ndarray:
+        found = np.full(len(points), 0.01)
+        for at, depth in known:
+            near = np.linalg.norm(points - at, axis=1) < 0.01
+            found[near] = depth + (points[near] - at) @ X
+        return found
+
+    return depth_at
 
 
 def told(figure: Skeleton, facts: dict) -> set[tuple[str, str | None, str]]:

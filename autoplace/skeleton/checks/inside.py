@@ -19,6 +19,13 @@ SHALLOW = Limit(0.005, "height", "common practice: half of what lies over an ank
 DEEP = ("trunk", "arm", "wrist", "leg", "ankle")
 """Families and joints for which it counts: fingers and toes are hardly thicker than twice this, and
 the inner end of the clavicle lies under the skin."""
+LEAST_REACH = 0.001
+"""Of the height, how much farther than twice its depth the outside is looked for around a joint
+(common practice, no source)."""
+STEPS = np.stack(np.meshgrid(*[[-1.0, 0.0, 1.0]] * 3), axis=-1).reshape(-1, 3)
+AROUND = np.array([step / np.linalg.norm(step) for step in STEPS if np.any(step)])
+"""(26, 3) unit directions, to the faces, edges and corners of a cube; none is farther than 28
+degrees from one of them."""
 BESIDE = (0.15, 0.3)
 """Shares of the bones above and below a joint where the limb's thickness is looked at."""
 THIN = 0.6
@@ -70,7 +77,7 @@ def check_inside(figure: Figure) -> list[Finding]:
                     Limit(-limit.value, limit.unit, limit.source),
                 )
             )
-        elif under < SHALLOW.value and deep and under < THIN * _around(figure, joint.name):
+        elif under < SHALLOW.value and deep and _by_the_skin(figure, joint.name, under):
             found.append(
                 finding(
                     "inside_body",
@@ -86,19 +93,28 @@ def check_inside(figure: Figure) -> list[Finding]:
     return found
 
 
-def _around(figure: Figure, name: str) -> float:
-    """How deep the bones above and below a joint lie close to it, the deepest, in heights."""
+def _by_the_skin(figure: Figure, name: str, under: float) -> bool:
+    """Whether a joint `under` heights deep is near the outside, and its limb is not thin.
+
+    Where pieces of a body overlap, a surface may lie inside it, such as the end of a glove in a
+    sleeve: beyond that it is inside again.
+    """
+    if figure.depth_at is None:
+        return False
     i = figure.index[name]
     here, ends = figure.own_positions[i], (int(figure.parents[i]), int(figure.bones.target[i]))
-    points = [
+    reach = (2.0 * max(under, 0.0) + LEAST_REACH) * figure.height
+    if not np.any(figure.depth_at(here + reach * AROUND) < 0.0):
+        return False
+    beside = [
         here + share * (figure.own_positions[end] - here)
         for end in ends
         if end >= 0
         for share in BESIDE
     ]
-    if not points or figure.depth_at is None:
-        return np.inf
-    return float(np.nanmax(figure.depth_at(np.array(points))))
+    if not beside:
+        return True
+    return under < THIN * float(np.nanmax(figure.depth_at(np.array(beside))))
 
 
 def check_floor(figure: Figure) -> list[Finding]:
