@@ -18,8 +18,9 @@ def add_convert(commands: Any) -> None:
         "convert",
         usage="autoplace convert SKELETON OUT [--mesh MESH] [options]",
         help="write a skeleton as another kind of file, with its mesh if you like",
-        description="Write SKELETON as OUT, whose ending says which kind of file: .glb, .gltf, "
-        ".bvh, .csv or .skeleton.json. What that kind of file cannot carry is said.",
+        description="Write SKELETON as OUT, whose ending says which kind of file: .glb or .gltf, "
+        ".usda, .usdc or .usdz (OpenUSD), .x3d (X3D with HAnim), .bvh, .csv or .skeleton.json. "
+        "What that kind of file cannot carry is said.",
         allow_abbrev=False,
     )
     convert.set_defaults(run=_run, parser=convert)

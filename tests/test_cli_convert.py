@@ -169,6 +169,7 @@ def test_two_joints_of_one_name_are_refused(figure, capsys):
     ("arguments", "said"),
     [
         (("new.fbx2",), "does not tell by its ending"),
+        ((".",), "is a folder"),
         (("new",), "does not tell by its ending"),
         (("new.bvh", "--mesh", "figure.obj"), "BVH holds no mesh"),
         (("new.csv", "--metres-per-unit", "1"), "changes nothing"),

@@ -42,9 +42,11 @@ FORMATS = (
 def export_format(path: Path) -> ExportFormat:
     """The format that a path's ending tells.
 
-    Raises OutputError with the list for any other ending, and when a library is missing that the
-    format needs.
+    Raises OutputError with the list for any other ending, for a folder, and when a library is
+    missing that the format needs.
     """
+    if path.is_dir():
+        raise OutputError(f"{str(path)!r} is a folder; name a file to write.")
     name = path.name.lower()
     for known in FORMATS:
         if name.endswith(known.endings):
