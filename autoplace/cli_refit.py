@@ -28,7 +28,7 @@ def add_hands(commands: Any) -> None:
     """Add the command `hands` to the parser."""
     hands = commands.add_parser(
         "hands",
-        usage="autoplace hands MESH [--skeleton JSON] [options]",
+        usage="autoplace hands MESH [--skeleton FILE] [options]",
         help="fit the finger joints of an existing skeleton, or of a hand alone",
         description="Fit the finger joints of the skeleton given with --skeleton to the hands of "
         "the character MESH, and touch no other joint. Without --skeleton MESH is a hand alone, "
@@ -52,7 +52,7 @@ def add_eyes(commands: Any) -> None:
     """Add the command `eyes` to the parser."""
     eyes = commands.add_parser(
         "eyes",
-        usage="autoplace eyes MESH --skeleton JSON [options]",
+        usage="autoplace eyes MESH --skeleton FILE [options]",
         help="snap the eye joints of an existing skeleton to the eyeballs",
         description="Snap the eye joints of the skeleton given with --skeleton to the eyeballs of "
         "the character MESH, and touch no other joint.",
@@ -70,10 +70,10 @@ def _add_files(command: Any, pictured: str, needed: bool = False) -> None:
     files = command.add_argument_group("files")
     files.add_argument(
         "--skeleton",
-        metavar="JSON",
+        metavar="FILE",
         type=Path,
         required=needed,
-        help="the skeleton to fit (*.skeleton.json)",
+        help="the skeleton to fit: *.skeleton.json, or a glTF, USD, X3D or BVH file",
     )
     files.add_argument(
         "-o",

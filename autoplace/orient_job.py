@@ -20,11 +20,15 @@ REDONE = (
     "oriented",
     "axes_orthonormal",
     "axes_right_handed",
+    "rest_rotation",
+    "rest_scale",
     "aim",
+    "aim_target",
     "eye_direction",
     "tip_aligned",
     "mirrored_axes",
     "bend_axes_agree",
+    "bend_sign",
 )
 """Checks of axes, whose findings are made anew when the axes are."""
 

@@ -71,7 +71,7 @@ def plan_outputs(
         OutputError: a path ends in a kind of file that is not written there.
     """
     if skeleton is None:
-        skeleton = mesh.with_name(mesh.stem + SKELETON_SUFFIX)
+        skeleton = _beside(mesh)
     elif skeleton.is_dir():
         skeleton = skeleton / (mesh.stem + SKELETON_SUFFIX)
     _must_end(skeleton, (".json",), "The skeleton is written as JSON")
@@ -99,7 +99,8 @@ def plan_refit(
     sheet: Path | None = None,
     no_sheet: bool = False,
 ) -> Outputs:
-    """Output paths of `hands` and `eyes`: unsaid, the skeleton that is fitted is replaced.
+    """Output paths of `hands` and `eyes`: unsaid, the skeleton that is fitted is replaced, or gets
+    a `*.skeleton.json` beside it if it is another kind of file.
 
     Args:
         kind: 'hands' or 'eyes', in the picture's name.
@@ -112,7 +113,7 @@ def plan_refit(
     Raises:
         OutputError: a path ends in a kind of file that is not written there.
     """
-    usual = skeleton or mesh.with_name(mesh.stem + SKELETON_SUFFIX)
+    usual = _beside(mesh) if skeleton is None else _in_place(skeleton)
     target = usual if out is None else out / usual.name if out.is_dir() else out
     _must_end(target, (".json",), "The skeleton is written as JSON")
     if no_sheet:
@@ -139,8 +140,7 @@ def plan_orient(
     Raises:
         OutputError: a path ends in a kind of file that is not written there.
     """
-    ours = given.suffix.lower() == ".json"
-    usual = given if ours else given.with_name(given.stem + SKELETON_SUFFIX)
+    usual = _in_place(given)
     target = usual if out is None else out / usual.name if out.is_dir() else out
     _must_end(target, (".json",), "The skeleton is written as JSON")
     if no_sheet:
@@ -269,6 +269,16 @@ def _check_path(path: Path, taken: Mapping[Path, str]) -> None:
         raise OutputError(
             f"{str(path)!r} is already {taken[path.resolve()]}; name another file to write."
         )
+
+
+def _beside(file: Path) -> Path:
+    """The skeleton of ours beside another kind of file."""
+    return file.with_name(file.stem + SKELETON_SUFFIX)
+
+
+def _in_place(skeleton: Path) -> Path:
+    """Where what is made of a skeleton goes unsaid: our own format is replaced, no other."""
+    return skeleton if skeleton.suffix.lower() == ".json" else _beside(skeleton)
 
 
 def _must_end(path: Path, suffixes: tuple[str, ...], what: str) -> None:

@@ -68,28 +68,32 @@ def run_refit(
     if mesh.is_file():  # if it is not, that is what the user should hear about
         check_outputs(outputs, mesh, overwrite, fitted=skeleton)
     progress("read")
-    from autoplace.files.skeleton_json import read_skeleton, write_skeleton
+    from autoplace.files.skeleton_json import write_skeleton
     from autoplace.mesh.load import load
+    from autoplace.open_skeleton import open_skeleton
     from autoplace.refit import settings_for
 
     character = load(mesh)
+    notes = character.notes
     if skeleton is None:
         from autoplace.lone_hands import place_lone_hands
 
         result = place_lone_hands(character, own, side=side, progress=progress)
     else:
-        before = read_skeleton(skeleton)
-        settings = settings_for(character, before, changes)
-        result = _fit(kind, character, before, settings, side, progress)
+        opened = open_skeleton(skeleton)
+        settings = settings_for(character, opened.skeleton, changes)
+        result = _fit(kind, character, opened.skeleton, settings, side, progress)
+        notes = (*notes, *opened.notes)
     writers: dict[Path, Callable[[Path], object]] = {}
     if result.roles is not None:
         writers = sheet_writers(
             outputs, character, result.roles, result.frame, result.skeleton, progress
         )
     progress("write")
-    writers[outputs.skeleton] = lambda path: write_skeleton(result.skeleton, path)
+    named = result.skeleton if skeleton is None else opened.under_own_names(result.skeleton)
+    writers[outputs.skeleton] = lambda path: write_skeleton(named, path)
     kept = write_together(writers, keep=(skeleton,) if skeleton else ())
-    return RefitJob(mesh.name, result, character.face_count, character.notes, outputs, kept)
+    return RefitJob(mesh.name, result, character.face_count, notes, outputs, kept)
 
 
 def _fit(

@@ -242,3 +242,19 @@ def test_eyes_needs_a_skeleton(keeper, capsys):
         cli.main(["eyes", str(keeper.mesh)])
     assert ended.value.code == 2
     assert "usage: autoplace eyes" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("kind", "ending"), [("hands", "glb"), ("eyes", "gltf"), ("eyes", "usda")])
+def test_a_skeleton_of_another_format_gets_ours_beside_it(keeper, placed, capsys, kind, ending):
+    """The given file is untouched; the result is a skeleton of ours under the file's own names."""
+    other = keeper.skeleton.with_name(f"rig.{ending}")
+    assert run(capsys, "convert", keeper.skeleton, other, "--names", "hanim").code == 0
+    before = other.read_bytes()
+    told = run(capsys, kind, keeper.mesh, "--skeleton", other, "--no-sheet", "-q")
+    assert told.code == 0, told.err
+    assert other.read_bytes() == before
+    result = read_skeleton(keeper.skeleton.with_name("rig.skeleton.json"))
+    assert {"l_knee", "l_eyeball_joint"} <= set(result.names)
+    for own, name in (("left_knee", "l_knee"), ("left_eye", "l_eyeball_joint")):
+        apart = np.linalg.norm(result[name].position - placed[own].position)
+        assert apart < 1e-5 * placed.source.height, name
