@@ -25,6 +25,9 @@ Shot = tuple[Figure, CloseUp]
 HAND_TESTS = ("finger_curl", "finger_spread", "thumb", "fist")
 TURNED_AWAY = {"elbow": 20.0, "knee": 70.0, "hip": 60.0, "spine_curl": 75.0}
 """Degrees that the eye goes round the figure to its left, from straight before it; 0 unsaid."""
+RAISED = {"elbow": 55.0}
+"""Degrees that the eye rises over the figure: forearms that fold to the front lie one behind the
+other from straight before them."""
 EYE_ROOM, EYE_GUESS = 2.2, 0.007
 """Room about the eyes in radii, and the radius of an eye without a ball (12 mm of 1.74 m, Bekerman
 et al. 2014)."""
@@ -94,7 +97,7 @@ def _views(figure: Figure, test: str) -> list[list[CloseUp]]:
         return _eyes(figure)
     if test in ("head_turn", "head_nod"):
         return _bust(figure, FRONT if test == "head_turn" else SIDE)
-    return [[_whole(figure, _from(TURNED_AWAY.get(test, 0.0)))]]
+    return [[_whole(figure, _from(TURNED_AWAY.get(test, 0.0), RAISED.get(test, 0.0)))]]
 
 
 def _surface(vertices: FloatArray, faces: IntArray | None) -> Surface:
@@ -141,11 +144,15 @@ def _bust(figure: Figure, axes: FloatArray) -> list[list[CloseUp]]:
     return [[_seen(_all_of(figure, axes), cloud)]]
 
 
-def _from(degrees: float) -> FloatArray:
-    """(3, 3) right, up and toward the eye, for an eye that went round to the figure's left."""
-    turn = np.radians(degrees)
-    return np.asarray(np.cos(turn) * FRONT + np.sin(turn) * SIDE) + np.array(
-        [[0, 0, 0], [0, 1.0 - np.cos(turn) - np.sin(turn), 0], [0, 0, 0]]
+def _from(degrees: float, raised: float) -> FloatArray:
+    """(3, 3) right, up and toward the eye, for an eye that went round to the figure's left and then
+    rose."""
+    turn, rise = np.radians(degrees), np.radians(raised)
+    right = np.cos(turn) * FRONT[0] + np.sin(turn) * SIDE[0]
+    level = np.cos(turn) * FRONT[2] + np.sin(turn) * SIDE[2]
+    up = FRONT[1]
+    return np.array(
+        [right, np.cos(rise) * up - np.sin(rise) * level, np.cos(rise) * level + np.sin(rise) * up]
     )
 
 
