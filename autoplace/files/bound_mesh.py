@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +65,10 @@ def bind_character(character: Character, skeleton: Skeleton) -> BoundMesh:
     empty = [part.name for part in character.parts if not len(part.faces)]
     if empty:
         notes.append(f"Parts without triangles are left out: {', '.join(empty)}.")
+    # half of a character, which no file can keep, becomes a question mark
+    parts = tuple(
+        replace(part, name=part.name.encode("utf-8", "replace").decode("utf-8")) for part in parts
+    )
     return BoundMesh(parts, starts, vertices, faces, binding, tuple(notes))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -18,6 +19,8 @@ __all__ = [
     "unit_note",
 ]
 
+HALF = re.compile("[\ud800-\udfff]")
+"""A surrogate, which stands for a character only together with another."""
 FRAME = 1e-4
 """How far axes may be from unit length and right angles (as cosines): the rounding of
 single-precision files; common practice, no source."""
@@ -26,7 +29,7 @@ single-precision files; common practice, no source."""
 def names_or_own(skeleton: Skeleton, names: Sequence[str] | None) -> tuple[str, ...]:
     """What the joints, in order, are to be called in the file; unsaid, as in the skeleton.
 
-    Raises OutputError for a name that is empty or given twice.
+    Raises OutputError for a name that is empty, holds half of a character, or is given twice.
     """
     given = skeleton.names if names is None else tuple(names)
     assert len(given) == len(skeleton)
@@ -34,6 +37,11 @@ def names_or_own(skeleton: Skeleton, names: Sequence[str] | None) -> tuple[str, 
     for own, name in zip(skeleton.names, given, strict=True):
         if not name.strip():
             raise OutputError(f"'{own}' would be written without a name: give it one.")
+        if HALF.search(name):
+            raise OutputError(
+                f"The name {name!a} holds half of a character, which no file can keep: give "
+                "the joint another."
+            )
         if name in seen:
             raise OutputError(
                 f"'{seen[name]}' and '{own}' would both be called '{name}': give one of them "

@@ -104,3 +104,17 @@ def test_gltf_under_other_names(figure, tmp_path):
     export_skeleton(figure, tmp_path / "a.glb", figure_of_tubes(figure), names=names)
     assert validate(tmp_path / "a.glb")["numErrors"] == 0
     assert set(open_skeleton(tmp_path / "a.glb").own_names.values()) == set(names)
+
+
+@pytest.mark.parametrize("ending", [f.endings[0] for f in FORMATS])
+def test_names_that_no_file_can_keep(figure, tmp_path, ending):
+    """Half of a character in a joint's name is refused, and in a part's name replaced; other odd
+    names of parts are written by every format that holds meshes."""
+    names = ["a\ud800b" if n == "left_knee" else n for n in figure.names]
+    with pytest.raises(OutputError, match="half of a character"):
+        export_skeleton(figure, tmp_path / f"a{ending}", names=names)
+    character = figure_of_tubes(figure)
+    for name in ("a\ud800b", "", "../x", "skeleton", "<&>\"'", "a\x01b", "日本"):
+        parts = (replace(character.parts[0], name=name), *character.parts[1:])
+        export_skeleton(figure, tmp_path / f"a{ending}", replace(character, parts=parts))
+    assert [path.name for path in tmp_path.iterdir()] == [f"a{ending}"]
