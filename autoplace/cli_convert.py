@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from autoplace.cli_options import add_report_options, print_data, print_text
+from autoplace.cli_options import add_export_options, add_report_options, print_data, print_text
 from autoplace.progress import Progress
 
 __all__ = ["add_convert"]
@@ -38,20 +38,7 @@ def add_convert(commands: Any) -> None:
         type=Path,
         help="write this character too, bound to the joints; in the skeleton's frame and units",
     )
-    content.add_argument(
-        "--names",
-        metavar="TABLE",
-        help="what the joints are called: own (this program's), hanim (ISO/IEC 19774-1), "
-        'webxr (hands by W3C WebXR), or a TOML file with rows like left_knee = "knee.L" '
-        "(default: as in SKELETON; in .x3d hanim)",
-    )
-    content.add_argument(
-        "--metres-per-unit",
-        metavar="X",
-        type=float,
-        help="what one unit of the skeleton is, for files that count in metres (default: what its "
-        "file says, else told by the height)",
-    )
+    add_export_options(content)
     known = convert.add_argument_group("what you know of the skeleton")
     known.add_argument("--up", metavar="AXIS", help="where up is in the file, such as +Y or +Z")
     known.add_argument("--forward", metavar="AXIS", help="where the character faces, such as -Y")

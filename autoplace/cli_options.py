@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 __all__ = [
+    "add_export_options",
     "add_hand_options",
     "add_part_options",
     "add_report_options",
@@ -59,6 +60,24 @@ def add_part_options(group: Any) -> None:
         default=[],
         help="what a part is: body, eyeball, inner_mouth, hair, garment, accessory, left_out or "
         "unknown; repeatable",
+    )
+
+
+def add_export_options(group: Any) -> None:
+    """Options for what joints are called in an exported file, and what its unit is."""
+    group.add_argument(
+        "--names",
+        metavar="TABLE",
+        help="what joints are called in the exported file: own (this program's), hanim (ISO/IEC "
+        '19774-1), webxr (hands by W3C WebXR), or a TOML file with rows like left_knee = "knee.L" '
+        "(default: names stay; in .x3d hanim)",
+    )
+    group.add_argument(
+        "--metres-per-unit",
+        metavar="X",
+        type=float,
+        help="what one unit is, for exported files that count in metres (default: what the "
+        "skeleton's file says, else told by the height)",
     )
 
 

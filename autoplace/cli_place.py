@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from autoplace.cli_options import (
+    add_export_options,
     add_hand_options,
     add_part_options,
     add_report_options,
@@ -49,6 +50,7 @@ def add_place(commands: Any) -> None:
         help="also write the joints, with the mesh where the format holds one, as the ending says: "
         ".glb, .gltf, .usda, .usdc, .usdz, .x3d, .bvh or .csv",
     )
+    add_export_options(files)
     sheet = files.add_mutually_exclusive_group()
     sheet.add_argument("--sheet", metavar="PNG", type=Path, help="where the picture sheet goes")
     sheet.add_argument("--no-sheet", action="store_true", help="draw no picture sheet")
@@ -103,7 +105,15 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
         hand_sheet=options.hand_sheet,
         face_sheet=options.face_sheet,
     )
-    job = run_job(options.mesh, outputs, settings, overwrite=options.overwrite, progress=progress)
+    job = run_job(
+        options.mesh,
+        outputs,
+        settings,
+        names=options.names,
+        metres_per_unit=options.metres_per_unit,
+        overwrite=options.overwrite,
+        progress=progress,
+    )
     seconds = progress.finish()
     if options.json:
         print_data(_as_data(job, progress.timings))

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from autoplace.errors import SettingsError
-from autoplace.files.export import export_format
+from autoplace.files.export import ExportFormat, export_format, refuse_unit
 from autoplace.outputs import check_alone, write_together
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def run_convert(
     from autoplace.skeleton.name_tables import load_names, named_by_table
 
     kind = export_format(out)
-    _check_options(kind.name, kind.mesh, mesh, metres_per_unit)
+    _check_options(kind, mesh, metres_per_unit)
     wanted = names or kind.table
     table = None if wanted is None else load_names(wanted)
     if skeleton.is_file():  # if it is not, that is what the user should hear about
@@ -119,19 +119,12 @@ def run_convert(
     return ConvertJob(skeleton, mesh, opened, kind.name, called, tuple(notes), out, kept)
 
 
-def _check_options(kind: str, meshes: bool, mesh: Path | None, metres: float | None) -> None:
-    if not meshes and mesh is not None:
-        raise SettingsError(f"{kind} holds no mesh: leave out --mesh, or write glTF, USD or X3D.")
-    if not meshes and metres is not None:
+def _check_options(kind: ExportFormat, mesh: Path | None, metres: float | None) -> None:
+    if not kind.mesh and mesh is not None:
         raise SettingsError(
-            f"{kind} keeps the units of the skeleton, so --metres-per-unit changes nothing: leave "
-            "it out."
+            f"{kind.name} holds no mesh: leave out --mesh, or write glTF, USD or X3D."
         )
-    if metres is not None and not 0 < metres < float("inf"):
-        raise SettingsError(
-            f"--metres-per-unit {metres:g} is no length: give a positive number, such as 0.01 for "
-            "centimetres."
-        )
+    refuse_unit(kind, metres)
 
 
 def _must_fit(skeleton: Skeleton, character: Character, path: Path, mesh: Path) -> None:

@@ -7,12 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from autoplace.errors import SettingsError
+from autoplace.files.export import export_format, refuse_unit
 from autoplace.outputs import Outputs, check_outputs, write_together
 from autoplace.settings import checked
 from autoplace.sheet_writers import sheet_writers
 
 if TYPE_CHECKING:
     from autoplace.result import PlaceResult, Settings
+    from autoplace.skeleton.name_tables import NameTable
 
 __all__ = ["Job", "run_job"]
 
@@ -39,6 +42,8 @@ def run_job(
     outputs: Outputs,
     settings: Settings,
     *,
+    names: str | None = None,
+    metres_per_unit: float | None = None,
     overwrite: bool = False,
     progress: Callable[[str], None] = lambda stage: None,
 ) -> Job:
@@ -48,6 +53,8 @@ def run_job(
         mesh: The character's file.
         outputs: Where the results go.
         settings: The user's choices.
+        names: What joints are called in the export, by a table of names or a TOML file.
+        metres_per_unit: What one unit of the mesh is in the export; unsaid, told by the height.
         overwrite: Replace even what a person may have worked on.
         progress: Called with the name of each stage when it starts.
 
@@ -55,6 +62,7 @@ def run_job(
         AutoplaceError: whatever is the user's to mend; nothing is written then.
     """
     settings = checked(settings)
+    table = _export_table(outputs.export, names, metres_per_unit)
     if mesh.is_file():  # if it is not, that is what the user should hear about
         check_outputs(outputs, mesh, overwrite)
     progress("read")
@@ -73,9 +81,16 @@ def run_job(
     export_notes: list[str] = []
     if outputs.export is not None:
         from autoplace.files.export import export_skeleton
+        from autoplace.skeleton.name_tables import named_by_table
 
+        called = None
+        if table is not None:
+            called, unnamed = named_by_table(result.skeleton, result.skeleton.names, table)
+            export_notes += unnamed
         writers[outputs.export] = lambda path: export_notes.extend(
-            export_skeleton(result.skeleton, path, character)
+            export_skeleton(
+                result.skeleton, path, character, names=called, metres_per_unit=metres_per_unit
+            )
         )
     from autoplace.files.skeleton_json import write_skeleton
 
@@ -90,3 +105,20 @@ def run_job(
         kept=kept,
         export_notes=tuple(export_notes),
     )
+
+
+def _export_table(
+    export: Path | None, names: str | None, metres_per_unit: float | None
+) -> NameTable | None:
+    """The table of names of the export; SettingsError for options that mean nothing there."""
+    if export is None:
+        if names is not None or metres_per_unit is not None:
+            raise SettingsError(
+                "--names and --metres-per-unit are about the exported file: give --export with "
+                "them."
+            )
+        return None
+    from autoplace.skeleton.name_tables import load_names
+
+    refuse_unit(export_format(export), metres_per_unit)
+    return None if names is None else load_names(names)

@@ -110,6 +110,22 @@ def test_plain_run_writes_skeleton_and_sheet(place, mesh, capsys):
     ]
 
 
+@pytest.mark.parametrize("ending", ["glb", "gltf", "usda", "usdz", "x3d", "bvh", "csv"])
+def test_the_export_is_told_by_its_ending(place, mesh, capsys, ending):
+    """One file beside the others, with the names that were asked for, and notes on what is lost."""
+    out = mesh.with_name(f"keeper.{ending}")
+    assert run(mesh, "--export", out, "--names", "hanim") == 0
+    told = capsys.readouterr().out
+    assert "In the export" in told
+    assert f"keeper.{ending}" in told.replace("\n", "")
+    if ending not in ("usdz", "glb"):
+        assert "humanoid_root" in out.read_text()
+    assert run(mesh, "--export", out, "--json") == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["files"]["export"] == str(out)
+    assert data["export_notes"]
+
+
 def test_progress_goes_to_the_error_stream(place, mesh, capsys):
     """Each stage and its seconds are told on stderr, so that stdout can be piped."""
     run(mesh)
@@ -193,6 +209,10 @@ def test_no_sheet_draws_none(place, mesh):
         (["--role", "boots"], "PART=ROLE"),
         (["--role", "boots=shoe"], "the roles are body"),
         (["--export", "keeper.doc"], "must end in .glb"),
+        (["--names", "hanim"], "give --export"),
+        (["--export", "keeper.bvh", "--metres-per-unit", "1"], "changes nothing"),
+        (["--export", "keeper.glb", "--metres-per-unit", "0"], "is no length"),
+        (["--export", "keeper.glb", "--names", "hanym"], "did you mean 'hanim'"),
         (["-o", "nowhere/keeper.json"], "no folder"),
     ],
 )

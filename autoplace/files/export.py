@@ -8,13 +8,13 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from autoplace.errors import OutputError
+from autoplace.errors import OutputError, SettingsError
 
 if TYPE_CHECKING:
     from autoplace.mesh.character import Character
     from autoplace.skeleton.model import Skeleton
 
-__all__ = ["ExportFormat", "export_format", "export_skeleton"]
+__all__ = ["ExportFormat", "export_format", "export_skeleton", "refuse_unit"]
 
 
 @dataclass(frozen=True)
@@ -61,6 +61,22 @@ def export_format(path: Path) -> ExportFormat:
         f"{path.name!r} does not tell by its ending what to write: it must end in "
         f"{', '.join(endings[:-1])} or {endings[-1]}."
     )
+
+
+def refuse_unit(kind: ExportFormat, metres_per_unit: float | None) -> None:
+    """SettingsError for a unit that is no length, or that changes nothing in this kind of file."""
+    if metres_per_unit is None:
+        return
+    if not kind.mesh:
+        raise SettingsError(
+            f"{kind.name} keeps the units of the skeleton, so --metres-per-unit changes nothing: "
+            "leave it out."
+        )
+    if not 0 < metres_per_unit < float("inf"):
+        raise SettingsError(
+            f"--metres-per-unit {metres_per_unit:g} is no length: give a positive number, such as "
+            "0.01 for centimetres."
+        )
 
 
 def export_skeleton(
