@@ -69,7 +69,7 @@ def add_export_options(group: Any) -> None:
         "--names",
         metavar="TABLE",
         help="what joints are called in the exported file: own (this program's), hanim (ISO/IEC "
-        '19774-1), webxr (hands by W3C WebXR), or a TOML file with rows like left_knee = "knee.L" '
+        '19774-1), webxr (hands by W3C WebXR), or a TOML file with rows like left_knee = "knee_l" '
         "(default: names stay; in .x3d hanim)",
     )
     group.add_argument(

@@ -143,9 +143,9 @@ def test_names_by_a_table(figure, capsys):
     assert {"left-index-finger-tip", "right-wrist", "pelvis"} <= set(names_in_table(out))
     assert "keep their own" in " ".join(told.out.split())
     table = figure.folder / "mine.toml"
-    table.write_text('side_knee = "Knee.{side}"\npelvis = "Hips"\n[side]\nleft="L"\nright="R"\n')
+    table.write_text('side_knee = "Knee.{side}"\npelvis = "Root"\n[side]\nleft="L"\nright="R"\n')
     run(capsys, "convert", figure.path, out, "--names", table)
-    assert {"Hips", "Knee.L", "Knee.R", "left_ankle"} <= set(names_in_table(out))
+    assert {"Root", "Knee.L", "Knee.R", "left_ankle"} <= set(names_in_table(out))
     renamed = figure.folder / "renamed.skeleton.json"
     run(capsys, "convert", figure.path, renamed, "--names", "hanim")
     run(capsys, "convert", renamed, out, "--names", "own")

@@ -12,6 +12,8 @@ import pytest
 from autoplace import cli
 from autoplace.data import data_folder
 from autoplace.files.convention_file import convention_names, load_convention
+from autoplace.skeleton.name_tables import load_names, named_by_table
+from tests.figures import standard_skeleton
 
 README = Path(__file__).resolve().parent.parent / "README.md"
 TEXT = README.read_text(encoding="utf-8")
@@ -73,7 +75,7 @@ def test_linked_files_exist():
 
 def test_the_convention_shown_is_one(tmp_path):
     """The TOML lines are a convention that loads, and say what the text beside them does."""
-    (text,) = blocks("toml")
+    text = blocks("toml")[0]
     path = tmp_path / "own.toml"
     path.write_text(text, encoding="utf-8")
     convention = load_convention(path)
@@ -81,6 +83,17 @@ def test_the_convention_shown_is_one(tmp_path):
     assert convention.facing_of("spine_1") == "forward"
     assert convention.facing_of("left_thumb_1") == "back_of_hand"
     assert convention.aims["wrist"][0] == "ring_1"
+
+
+def test_the_names_shown_are_a_table(tmp_path):
+    """The TOML lines are a table of names, for the joints that the README names."""
+    path = tmp_path / "names.toml"
+    path.write_text(blocks("toml")[1], encoding="utf-8")
+    figure = standard_skeleton()
+    called, _ = named_by_table(figure, figure.names, load_names(path))
+    names = dict(zip(figure.names, called, strict=True))
+    assert (names["pelvis"], names["left_knee"]) == ("root", "knee_port")
+    assert names["right_hip"] == "right_hip"
 
 
 def test_the_conventions_named_come_along():

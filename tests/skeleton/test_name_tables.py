@@ -39,7 +39,7 @@ def test_the_tables_that_come_along():
 def test_our_own_table_gives_our_names():
     """Whatever the joints are called in their file."""
     names = ["pelvis", "left_knee"]
-    assert called(names, load_names("own"), ["Hips", "LeftLeg"])[0] == {n: n for n in names}
+    assert called(names, load_names("own"), ["Root", "LegOne"])[0] == {n: n for n in names}
 
 
 def test_hanim_names_every_joint_of_a_whole_figure():

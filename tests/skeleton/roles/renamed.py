@@ -46,8 +46,8 @@ def run_together(name: str, place: int) -> str:
 
 def doubtful(name: str, place: int) -> str:
     """Words that mean one joint here and another there: 'ShoulderLeft' and 'LegLeft'."""
-    words = {"pelvis": "Hips", "clavicle": "Shoulder", "shoulder": "Arm", "elbow": "ForeArm"}
-    words |= {"wrist": "Hand", "hip": "UpperLeg", "knee": "Leg", "ankle": "Foot", "ball": "Toes"}
+    words = {"pelvis": "Basin", "clavicle": "Shoulder", "shoulder": "Arm", "elbow": "LowArm"}
+    words |= {"wrist": "Hand", "hip": "Thigh", "knee": "Leg", "ankle": "Foot", "ball": "Toes"}
     base = stem(name)
     word = words.get(base) or base.title().replace("_", "")
     return f"rig:{word}{(side_of(name) or '').title()}"
