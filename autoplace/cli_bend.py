@@ -6,7 +6,12 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from autoplace.cli_options import add_report_options, print_data, print_text
+from autoplace.cli_options import (
+    add_directions,
+    add_report_options,
+    print_data,
+    print_text,
+)
 from autoplace.progress import Progress
 
 __all__ = ["add_bend"]
@@ -54,13 +59,7 @@ def add_bend(commands: Any) -> None:
         default=[],
         help="run only these tests, such as fist,elbow; repeatable",
     )
-    known.add_argument(
-        "--bake",
-        action="store_true",
-        help="take how a posed skeleton stands for its rest",
-    )
-    known.add_argument("--up", metavar="AXIS", help="axis that points up in the skeleton's file")
-    known.add_argument("--forward", metavar="AXIS", help="axis that the character faces there")
+    add_directions(bend, bake=True)
     add_report_options(bend)
 
 

@@ -6,7 +6,14 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from autoplace.cli_options import add_report_options, print_data, print_text
+from autoplace.cli_options import (
+    add_directions,
+    add_overwrite,
+    add_report_options,
+    add_skeleton,
+    print_data,
+    print_text,
+)
 from autoplace.errors import SettingsError
 from autoplace.progress import Progress
 
@@ -32,21 +39,14 @@ def add_check(commands: Any) -> None:
         allow_abbrev=False,
     )
     check.set_defaults(run=_run, parser=check)
-    check.add_argument(
-        "skeleton",
-        metavar="SKELETON",
-        type=Path,
-        help="*.skeleton.json, or a glTF, USD, X3D or BVH file",
-    )
+    add_skeleton(check)
     check.add_argument(
         "--mesh",
         metavar="MESH",
         type=Path,
         help="the character it stands in, in the same frame and units",
     )
-    known = check.add_argument_group("what you know of the skeleton")
-    known.add_argument("--up", metavar="AXIS", help="where up is in the file, such as +Y or +Z")
-    known.add_argument("--forward", metavar="AXIS", help="where the character faces, such as -Y")
+    add_directions(check, bake=False)
     mending = check.add_argument_group("mending")
     mending.add_argument(
         "--mend",
@@ -62,12 +62,7 @@ def add_check(commands: Any) -> None:
         help="where the mended skeleton goes, file or folder (default: beside the one given, as "
         "*.mended.skeleton.json)",
     )
-    mending.add_argument(
-        "--overwrite",
-        action="store_true",
-        help="replace even another skeleton with joints placed by hand, or a file of another "
-        "program",
-    )
+    add_overwrite(mending)
     add_report_options(check)
 
 

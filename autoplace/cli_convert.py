@@ -6,7 +6,15 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from autoplace.cli_options import add_export_options, add_report_options, print_data, print_text
+from autoplace.cli_options import (
+    add_directions,
+    add_export_options,
+    add_overwrite,
+    add_report_options,
+    add_skeleton,
+    print_data,
+    print_text,
+)
 from autoplace.progress import Progress
 
 __all__ = ["add_convert"]
@@ -24,12 +32,7 @@ def add_convert(commands: Any) -> None:
         allow_abbrev=False,
     )
     convert.set_defaults(run=_run, parser=convert)
-    convert.add_argument(
-        "skeleton",
-        metavar="SKELETON",
-        type=Path,
-        help="*.skeleton.json, or a glTF, USD, X3D or BVH file",
-    )
+    add_skeleton(convert)
     convert.add_argument("out", metavar="OUT", type=Path, help="the file to write")
     content = convert.add_argument_group("what is written")
     content.add_argument(
@@ -39,20 +42,9 @@ def add_convert(commands: Any) -> None:
         help="write this character too, bound to the joints; in the skeleton's frame and units",
     )
     add_export_options(content)
-    known = convert.add_argument_group("what you know of the skeleton")
-    known.add_argument("--up", metavar="AXIS", help="where up is in the file, such as +Y or +Z")
-    known.add_argument("--forward", metavar="AXIS", help="where the character faces, such as -Y")
-    known.add_argument(
-        "--bake",
-        action="store_true",
-        help="make the way the joints stand their rest, where they are rotated or scaled",
-    )
+    add_directions(convert, bake=True)
     files = convert.add_argument_group("files")
-    files.add_argument(
-        "--overwrite",
-        action="store_true",
-        help="replace even a skeleton with joints placed by hand, or a file of another program",
-    )
+    add_overwrite(files)
     add_report_options(convert)
 
 

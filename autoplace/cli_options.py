@@ -14,10 +14,13 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 __all__ = [
+    "add_directions",
     "add_export_options",
     "add_hand_options",
+    "add_overwrite",
     "add_part_options",
     "add_report_options",
+    "add_skeleton",
     "add_telling",
     "file_names",
     "fingers",
@@ -78,6 +81,40 @@ def add_export_options(group: Any) -> None:
         type=float,
         help="what one unit is, for exported files that count in metres (default: what the "
         "skeleton's file says, else told by the height)",
+    )
+
+
+def add_skeleton(command: Any, *, optional: bool = False) -> None:
+    """The skeleton that a command works on, as its argument."""
+    command.add_argument(
+        "skeleton",
+        metavar="SKELETON",
+        type=Path,
+        nargs="?" if optional else None,
+        help="*.skeleton.json, or a glTF, USD, X3D or BVH file",
+    )
+
+
+def add_directions(command: Any, *, bake: bool) -> None:
+    """Options for what a skeleton's file does not say: up, forward, and what its rest is."""
+    known = command.add_argument_group("what you know of the skeleton")
+    known.add_argument("--up", metavar="AXIS", help="where up is in the file, such as +Y or +Z")
+    known.add_argument("--forward", metavar="AXIS", help="where the character faces, such as -Y")
+    if bake:
+        known.add_argument(
+            "--bake",
+            action="store_true",
+            help="make the way the joints stand their rest, where they are rotated or scaled",
+        )
+
+
+def add_overwrite(group: Any) -> None:
+    """The option to replace what would else be kept."""
+    group.add_argument(
+        "--overwrite",
+        action="store_true",
+        help="replace even another skeleton with joints placed by hand, or a file of another "
+        "program",
     )
 
 

@@ -7,7 +7,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from autoplace.cli_options import add_report_options, file_names, print_data, print_text
+from autoplace.cli_options import (
+    add_directions,
+    add_overwrite,
+    add_report_options,
+    add_skeleton,
+    file_names,
+    print_data,
+    print_text,
+)
 from autoplace.errors import SettingsError
 from autoplace.progress import Progress
 
@@ -28,13 +36,7 @@ def add_orient(commands: Any) -> None:
         allow_abbrev=False,
     )
     orient.set_defaults(run=_run, parser=orient)
-    orient.add_argument(
-        "skeleton",
-        metavar="SKELETON",
-        type=Path,
-        nargs="?",
-        help="*.skeleton.json, or a glTF, USD, X3D or BVH file",
-    )
+    add_skeleton(orient, optional=True)
     axes = orient.add_argument_group("what the axes mean")
     axes.add_argument(
         "--convention", metavar="NAME", help="one that comes along, or a TOML file of your own"
@@ -60,14 +62,7 @@ def add_orient(commands: Any) -> None:
     axes.add_argument(
         "--eyes", choices=("together", "mirror"), help="equal values turn both eyes one way, or not"
     )
-    known = orient.add_argument_group("what you know of the skeleton")
-    known.add_argument("--up", metavar="AXIS", help="where up is in the file, such as +Y or +Z")
-    known.add_argument("--forward", metavar="AXIS", help="where the character faces, such as -Y")
-    known.add_argument(
-        "--bake",
-        action="store_true",
-        help="make the way the joints stand their rest, where they are rotated or scaled",
-    )
+    add_directions(orient, bake=True)
     files = orient.add_argument_group("files")
     files.add_argument(
         "-o",
@@ -80,12 +75,7 @@ def add_orient(commands: Any) -> None:
     sheet = files.add_mutually_exclusive_group()
     sheet.add_argument("--sheet", metavar="PNG", type=Path, help="where the picture of axes goes")
     sheet.add_argument("--no-sheet", action="store_true", help="draw no picture")
-    files.add_argument(
-        "--overwrite",
-        action="store_true",
-        help="replace even another skeleton with joints placed by hand, or a file of another "
-        "program",
-    )
+    add_overwrite(files)
     add_report_options(orient)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from autoplace.cli_options import (
     add_hand_options,
+    add_overwrite,
     add_part_options,
     add_report_options,
     file_names,
@@ -88,12 +89,7 @@ def _add_files(command: Any, pictured: str, needed: bool = False) -> None:
         "--sheet", metavar="PNG", type=Path, help=f"where the picture of the {pictured} goes"
     )
     sheet.add_argument("--no-sheet", action="store_true", help="draw no picture")
-    files.add_argument(
-        "--overwrite",
-        action="store_true",
-        help="replace even another skeleton with joints placed by hand, or a file of another "
-        "program",
-    )
+    add_overwrite(files)
 
 
 def _run_hands(options: argparse.Namespace, progress: Progress) -> None:

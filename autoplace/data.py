@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+import difflib
+import tomllib
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
-__all__ = ["data_folder", "template_names"]
+from autoplace.errors import AutoplaceError, FileMissing
+
+__all__ = ["data_folder", "named_file", "read_toml", "template_names"]
+
+LARGEST = 1 << 20
+"""Bytes of a TOML file of ours or a user's; a written one has some thousand."""
 
 
 def data_folder(name: str) -> Path:
@@ -26,3 +35,52 @@ def data_folder(name: str) -> Path:
 def template_names() -> tuple[str, ...]:
     """Names that `--template` takes, sorted."""
     return tuple(sorted(path.stem for path in data_folder("templates").glob("*.toml")))
+
+
+def named_file(
+    given: str | Path, kind: str, names: Sequence[str], folder: Path, error: type[AutoplaceError]
+) -> Path:
+    """The file that a user names: one that comes along, by its name, or a TOML file of their own.
+
+    What ends in `.toml` or holds a folder is a file, anything else a name.
+
+    Args:
+        given: What the user wrote.
+        kind: What such a file is, for the message, such as 'convention'.
+        names: Of those that come along.
+        folder: Where these are.
+        error: What to raise.
+
+    Raises:
+        AutoplaceError: of the given type, when no such file comes along under that name.
+    """
+    text, path = str(given), Path(given)
+    if text in names:
+        return folder / f"{text}.toml"
+    if path.suffix.lower() != ".toml" and len(path.parts) < 2:
+        near = difflib.get_close_matches(text, names, n=1)
+        hint = f" (did you mean '{near[0]}'?)" if near else ""
+        raise error(
+            f"There is no {kind} '{text}'{hint}: there are {', '.join(names)}, and a file of your "
+            "own ends in .toml."
+        )
+    return path
+
+
+def read_toml(path: Path, error: type[AutoplaceError]) -> dict[str, Any]:
+    """What a TOML file holds.
+
+    Raises:
+        FileMissing: it cannot be opened.
+        AutoplaceError: of the given type, when it is no TOML; the message tells only why.
+    """
+    try:
+        if path.stat().st_size > LARGEST:
+            raise error("it is far too large: is it another file?")
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as reason:
+        raise FileMissing(
+            f"Cannot read '{path}': {reason.strerror or reason}; check the name."
+        ) from reason
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as reason:
+        raise error(f"it cannot be read as TOML ({reason}).") from reason

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import difflib
-import tomllib
 from pathlib import Path
 
-from autoplace.data import data_folder
-from autoplace.errors import FileMissing, SkeletonError
+from autoplace.data import data_folder, named_file, read_toml
+from autoplace.errors import SkeletonError
 from autoplace.skeleton.convention import Convention
 
 __all__ = ["convention_names", "describe_conventions", "load_convention"]
 
 KEYS = ("description", "aim", "bend", "mirror", "eyes", "facing", "aims")
-LARGEST = 1 << 20
-"""Bytes of a convention file; a written one has about a thousand."""
 
 
 def convention_names() -> tuple[str, ...]:
@@ -25,7 +21,7 @@ def convention_names() -> tuple[str, ...]:
 def describe_conventions() -> dict[str, str]:
     """Name and description of every convention that comes with the program."""
     return {
-        name: str(_read(_folder() / f"{name}.toml").get("description", ""))
+        name: str(read_toml(_folder() / f"{name}.toml", SkeletonError).get("description", ""))
         for name in convention_names()
     }
 
@@ -40,17 +36,7 @@ def load_convention(given: str | Path) -> Convention:
         SkeletonError: no convention has that name, or the file contradicts itself; the message
             says where.
     """
-    text = str(given)
-    if text in convention_names():
-        return _convention(_folder() / f"{text}.toml")
-    path = Path(given)
-    if path.suffix.lower() != ".toml" and len(path.parts) < 2:
-        near = difflib.get_close_matches(text, convention_names(), n=1)
-        hint = f" (did you mean '{near[0]}'?)" if near else ""
-        raise SkeletonError(
-            f"There is no convention '{text}'{hint}: the conventions are "
-            f"{', '.join(convention_names())}, and a file of your own ends in .toml."
-        )
+    path = named_file(given, "convention", convention_names(), _folder(), SkeletonError)
     return _convention(path)
 
 
@@ -59,30 +45,17 @@ def _folder() -> Path:
 
 
 def _convention(path: Path) -> Convention:
-    data = _read(path)
-    for key in data:
-        if key not in KEYS:
-            raise SkeletonError(
-                f"'{path}' has the key '{key}', which a convention does not know: the keys are "
-                f"{', '.join(KEYS)}."
-            )
-    for key in ("aim", "bend", "mirror", "eyes"):
-        if key in data and not isinstance(data[key], str):
-            raise SkeletonError(f"'{path}': '{key}' should be a text in quotes.")
     try:
+        data = read_toml(path, SkeletonError)
+        for key in data:
+            if key not in KEYS:
+                raise SkeletonError(
+                    f"it has the key '{key}', which a convention does not know: the keys are "
+                    f"{', '.join(KEYS)}."
+                )
+        for key in ("aim", "bend", "mirror", "eyes"):
+            if key in data and not isinstance(data[key], str):
+                raise SkeletonError(f"'{key}' should be a text in quotes.")
         return Convention.from_dict({**data, "convention": path.stem})
     except SkeletonError as reason:
         raise SkeletonError(f"'{path}' is no convention we can use: {reason}") from reason
-
-
-def _read(path: Path) -> dict[str, object]:
-    try:
-        if path.stat().st_size > LARGEST:
-            raise SkeletonError(f"'{path}' is too large for a convention: is it another file?")
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as reason:
-        raise FileMissing(
-            f"Cannot read '{path}': {reason.strerror or reason}; check the name."
-        ) from reason
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as reason:
-        raise SkeletonError(f"'{path}' cannot be read as TOML: {reason}.") from reason

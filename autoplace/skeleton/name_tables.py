@@ -12,15 +12,14 @@ from __future__ import annotations
 
 import difflib
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from autoplace.data import data_folder
-from autoplace.errors import FileMissing, SettingsError
+from autoplace.data import data_folder, named_file, read_toml
+from autoplace.errors import SettingsError
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import SIDES, family, side_of
 
@@ -28,8 +27,6 @@ __all__ = ["OWN", "NameTable", "load_names", "named_by_table", "table_names"]
 
 OWN = "own"
 """The table of our own names, which needs no file."""
-LARGEST = 1 << 20
-"""Bytes of a table; a written one has some thousand."""
 CHAINS = ("spine", "neck")
 SIDED = "side_"
 SHOWN = 4
@@ -67,18 +64,9 @@ def load_names(given: str | Path) -> NameTable:
         FileMissing: the file cannot be opened.
         SettingsError: no table has that name, or the file is no table; the message says where.
     """
-    text = str(given)
-    if text in table_names():
-        return _shipped(text)
-    path = Path(given)
-    if path.suffix.lower() != ".toml" and len(path.parts) < 2:
-        near = difflib.get_close_matches(text, table_names(), n=1)
-        hint = f" (did you mean '{near[0]}'?)" if near else ""
-        raise SettingsError(
-            f"There is no table of names '{text}'{hint}: the tables are "
-            f"{', '.join(table_names())}, and a file of your own ends in .toml."
-        )
-    return _table(path)
+    if str(given) == OWN:
+        return NameTable(OWN)
+    return _table(named_file(given, "table of names", table_names(), _folder(), SettingsError))
 
 
 def named_by_table(
@@ -152,17 +140,13 @@ def _tell_sides_apart(found: dict[str, str], form: str) -> list[str]:
 
 
 @cache
-def _shipped(name: str) -> NameTable:
-    return NameTable(OWN) if name == OWN else _table(_folder() / f"{name}.toml")
-
-
 def _folder() -> Path:
     return data_folder("templates") / "names"
 
 
 def _table(path: Path) -> NameTable:
     try:
-        data = _read(path)
+        data = read_toml(path, SettingsError)
         sides = _texts(data.pop("side", {}), "[side]")
         for side in sides:
             if side not in SIDES:
@@ -235,16 +219,3 @@ def _text(value: Any, where: str) -> str:
     if not isinstance(value, str) or not value.strip():
         raise SettingsError(f"{where} should be a name in quotes.")
     return value
-
-
-def _read(path: Path) -> dict[str, Any]:
-    try:
-        if path.stat().st_size > LARGEST:
-            raise SettingsError("it is far too large for one: is it another file?")
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as reason:
-        raise FileMissing(
-            f"Cannot read '{path}': {reason.strerror or reason}; check the name."
-        ) from reason
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as reason:
-        raise SettingsError(f"it cannot be read as TOML ({reason}).") from reason
