@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from autoplace.files.export import export_skeleton
     from autoplace.files.gltf import write_glb
     from autoplace.files.skeleton_json import read_skeleton, write_skeleton
+    from autoplace.keep import KeepResult, place_keeping
     from autoplace.lone_hands import place_lone_hands
     from autoplace.mesh.character import Character, Part
     from autoplace.mesh.load import load
@@ -67,6 +68,7 @@ _WHERE = {
     "Finding": "skeleton.model",
     "InputError": "errors",
     "Joint": "skeleton.model",
+    "KeepResult": "keep",
     "NotACharacter": "errors",
     "NotAMesh": "errors",
     "OpenedSkeleton": "open_skeleton",
@@ -89,6 +91,7 @@ _WHERE = {
     "open_skeleton": "open_skeleton",
     "orient": "skeleton.orient",
     "place": "pipeline",
+    "place_keeping": "keep",
     "place_lone_hands": "lone_hands",
     "read_skeleton": "files.skeleton_json",
     "refit_eyes": "refit_eyes",
@@ -113,6 +116,7 @@ __all__ = [
     "Finding",
     "InputError",
     "Joint",
+    "KeepResult",
     "NotACharacter",
     "NotAMesh",
     "OpenedSkeleton",
@@ -135,6 +139,7 @@ __all__ = [
     "open_skeleton",
     "orient",
     "place",
+    "place_keeping",
     "place_lone_hands",
     "read_skeleton",
     "refit_eyes",

@@ -21,7 +21,6 @@ from autoplace.progress import Progress
 
 if TYPE_CHECKING:
     from autoplace.job import Job
-    from autoplace.result import Settings
 
 __all__ = ["add_place"]
 
@@ -66,6 +65,21 @@ def add_place(commands: Any) -> None:
         help="replace even a skeleton with joints placed by hand, or a file of another program",
     )
 
+    model = place.add_argument_group("a model that has changed")
+    model.add_argument(
+        "--keep",
+        metavar="FILE",
+        type=Path,
+        help="skeleton of the earlier model: its locked joints keep their place in the flesh, all "
+        "others are placed anew",
+    )
+    model.add_argument(
+        "--old-mesh",
+        metavar="MESH",
+        type=Path,
+        help="the model that skeleton was made in (default: the mesh that it names, beside it)",
+    )
+
     known = place.add_argument_group("what you know better than the measurement")
     known.add_argument("--template", metavar="NAME", help="proportions to start from")
     add_part_options(known)
@@ -75,12 +89,9 @@ def add_place(commands: Any) -> None:
         "--spine",
         metavar="N",
         type=int,
-        default=3,
         help="joints from above the pelvis to the chest (default: 3)",
     )
-    known.add_argument(
-        "--neck", metavar="N", type=int, default=1, help="joints of the neck (default: 1)"
-    )
+    known.add_argument("--neck", metavar="N", type=int, help="joints of the neck (default: 1)")
     add_hand_options(known)
     known.add_argument(
         "--convention",
@@ -92,10 +103,15 @@ def add_place(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace, progress: Progress) -> None:
-    from autoplace.job import run_job
-    from autoplace.outputs import plan_outputs
+    from dataclasses import replace
 
-    settings = _settings(options)
+    from autoplace.errors import SettingsError
+    from autoplace.outputs import plan_outputs
+    from autoplace.result import Settings
+
+    if options.old_mesh is not None and options.keep is None:
+        raise SettingsError("--old-mesh is for --keep: name the earlier skeleton with --keep too.")
+    changes = _changes(options)
     outputs = plan_outputs(
         options.mesh,
         options.out,
@@ -105,15 +121,22 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
         hand_sheet=options.hand_sheet,
         face_sheet=options.face_sheet,
     )
-    job = run_job(
-        options.mesh,
-        outputs,
-        settings,
-        names=options.names,
-        metres_per_unit=options.metres_per_unit,
-        overwrite=options.overwrite,
-        progress=progress,
-    )
+    shared: dict[str, Any] = {
+        "names": options.names,
+        "metres_per_unit": options.metres_per_unit,
+        "overwrite": options.overwrite,
+        "progress": progress,
+    }
+    if options.keep is None:
+        from autoplace.job import run_job
+
+        job = run_job(options.mesh, outputs, replace(Settings(), **changes), **shared)
+    else:
+        from autoplace.keep_job import run_keep
+
+        job = run_keep(
+            options.mesh, outputs, options.keep, changes, old_mesh=options.old_mesh, **shared
+        )
     seconds = progress.finish()
     if options.json:
         print_data(_as_data(job, progress.timings))
@@ -123,21 +146,21 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
         print_text(job_text(job, seconds))
 
 
-def _settings(options: argparse.Namespace) -> Settings:
-    from autoplace.result import Settings
-
-    return Settings(
-        template=options.template,
-        leave_out=tuple(options.leave_out),
-        roles=roles(options),
-        up=options.up,
-        forward=options.forward,
-        spine=options.spine,
-        neck=options.neck,
-        fingers=fingers(options),
-        metacarpals=options.metacarpals,
-        convention=options.convention,
-    )
+def _changes(options: argparse.Namespace) -> dict[str, Any]:
+    """The settings that were given, by name."""
+    given = {
+        "template": options.template,
+        "leave_out": tuple(options.leave_out) or None,
+        "roles": roles(options) or None,
+        "up": options.up,
+        "forward": options.forward,
+        "spine": options.spine,
+        "neck": options.neck,
+        "fingers": fingers(options) or None,
+        "metacarpals": options.metacarpals or None,
+        "convention": options.convention,
+    }
+    return {name: value for name, value in given.items() if value is not None}
 
 
 def _as_data(job: Job, timings: dict[str, float]) -> dict[str, Any]:

@@ -53,14 +53,15 @@ def job_text(job: Job, seconds: float) -> RenderableType:
     for path in reversed(job.written.paths()):
         files.add_row("", Text(str(path), style="green", overflow="fold"))
     for path in job.kept:
+        why = "" if job.keeping else "; it has joints that the new one lacks"
         files.add_row(
-            "",
-            Text(
-                f"{path} is the skeleton that stood there before; it has joints that the new one "
-                "lacks.",
-                style="yellow",
-            ),
+            "", Text(f"{path} is the skeleton that stood there before{why}.", style="yellow")
         )
+    keeping: list[RenderableType] = []
+    if job.keeping:
+        from autoplace.keep_text import keep_text
+
+        keeping = [keep_text(job.keeping)]
     reading: list[RenderableType] = []
     if job.notes:
         reading = [heading("While reading the file"), lines(job.notes)]
@@ -69,6 +70,7 @@ def job_text(job: Job, seconds: float) -> RenderableType:
     return Group(
         title,
         report_text(job.result.report),
+        *keeping,
         *reading,
         heading("Written"),
         files,

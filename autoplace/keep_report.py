@@ -1,0 +1,136 @@
+"""What keeping locked joints in a new model did: how far joints moved, and what is odd."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.skeleton.checks import check
+from autoplace.skeleton.model import Finding
+
+if TYPE_CHECKING:
+    from autoplace.result import PlaceResult
+    from autoplace.skeleton.model import Skeleton
+
+__all__ = ["KeptJoint", "added_to_findings", "moves_of"]
+
+FloatArray = NDArray[np.float64]
+
+FAR = 2.0
+"""Spreads between where a joint is kept and where it would be placed anew beyond which it is told:
+19 of 20 lie nearer by chance if the spreads are right (normal distribution)."""
+
+UNSEEN = 0.001
+"""Heights that are told in no case: 2 mm on an adult (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class KeptJoint:
+    """How far one joint moved from the old skeleton to the new one."""
+
+    name: str
+    kept: bool
+    """True for a locked joint that was carried over; the others were placed anew."""
+    moved: float | None
+    """From its old place by the numbers in the two files, in units of the new one; None for a
+    joint that the old skeleton lacks."""
+    share: float | None
+    """The same in shares of the new character's height."""
+    from_anew: float | None
+    """Of a kept joint, how far it lies from where it would be placed anew, shares of the height;
+    None for other joints, and where it would not be placed at all."""
+
+    def as_data(self) -> dict[str, Any]:
+        """Plain data; shares as percent of the height."""
+        return {
+            "name": self.name,
+            "kept": self.kept,
+            "moved": self.moved,
+            "moved_percent": None if self.share is None else 100.0 * self.share,
+            "from_anew_percent": None if self.from_anew is None else 100.0 * self.from_anew,
+        }
+
+
+def moves_of(old: Skeleton, kept: Skeleton, anew: PlaceResult) -> tuple[KeptJoint, ...]:
+    """How far every joint of `kept` moved against `old`, and kept ones lie from `anew`."""
+    locked = {joint.name for joint in old if joint.locked}
+    before = {joint.name: joint.position for joint in old}
+    height = anew.frame.height
+    placed = {joint.name: joint.position for joint in anew.skeleton}
+
+    def apart(first: FloatArray | None, second: FloatArray) -> float | None:
+        return None if first is None else float(np.linalg.norm(second - first))
+
+    rows = []
+    for joint in kept:
+        moved = apart(before.get(joint.name), joint.position)
+        off = apart(placed.get(joint.name), joint.position) if joint.name in locked else None
+        rows.append(
+            KeptJoint(
+                joint.name,
+                joint.name in locked,
+                moved,
+                None if moved is None else moved / height,
+                None if off is None else off / height,
+            )
+        )
+    return tuple(rows)
+
+
+def added_to_findings(
+    kept: Skeleton,
+    anew: PlaceResult,
+    depth_at: Callable[[FloatArray], FloatArray],
+    told: tuple[Finding, ...],
+) -> Skeleton:
+    """The kept skeleton with its findings: those of placing, checks made anew, and `told`.
+
+    `depth_at` gives how deep points (n, 3) of the new file lie in its body, heights.
+    """
+    frame = anew.frame
+    floor = float(frame.rotation[1] @ frame.origin)
+
+    def checks(skeleton: Skeleton) -> tuple[Finding, ...]:
+        found = check(
+            replace(skeleton, findings=()),
+            depth_at=depth_at,
+            symmetry_residual=frame.symmetry_residual,
+            floor=floor,
+        )
+        return tuple(found)
+
+    before = checks(anew.skeleton)
+    of_placing = tuple(f for f in anew.skeleton.findings if f not in before)
+    return replace(kept, findings=(*of_placing, *told, *_far_from_anew(kept, anew), *checks(kept)))
+
+
+def _far_from_anew(kept: Skeleton, anew: PlaceResult) -> list[Finding]:
+    found = []
+    height = anew.frame.height
+    for joint in kept:
+        if not (joint.locked and joint.name in anew.skeleton):
+            continue
+        other = anew.skeleton[joint.name]
+        apart = float(np.linalg.norm(joint.position - other.position)) / height
+        limit = max(FAR * float(np.hypot(joint.spread, other.spread)) / height, UNSEEN)
+        if apart > limit:
+            found.append(
+                Finding(
+                    "kept_joint",
+                    joint.name,
+                    "note",
+                    f"'{joint.name}' is kept {100 * apart:.2f} % of the height from where it would "
+                    f"be placed anew; the limit is {100 * limit:.2f} % (two spreads).",
+                    "Nothing, if it was set apart from there on purpose; else look at it, and "
+                    "unlock it to have it placed.",
+                    apart,
+                    limit,
+                    "height",
+                    "two standard deviations",
+                )
+            )
+    return found
