@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from autoplace.errors import SettingsError, SkeletonError
 from autoplace.keep_matching import same_vertices, shared_bones
-from autoplace.keep_report import KeptJoint, added_to_findings, moves_of
+from autoplace.keep_report import KeptJoint, added_to_findings, moves_of, other_frame
 from autoplace.measure.local_map import carry_by_vertices
 from autoplace.measure.point_depth import depth_of_points
 from autoplace.mesh.triangles import without_doubles
@@ -69,6 +69,8 @@ class KeepResult:
     """One a joint, in the skeleton's order: how far it moved."""
     lost: tuple[str, ...]
     """Joints of the old skeleton that the new one lacks."""
+    note: str = ""
+    """A sentence when the two files are in different frames or units, else empty."""
 
 
 def place_keeping(
@@ -130,6 +132,7 @@ def place_keeping(
     kept = added_to_findings(kept, new, depth, hung)
     moves = moves_of(skeleton, kept, new)
     lost = tuple(name for name in skeleton.names if name not in kept)
+    note = other_frame(skeleton, kept)
     report = {
         **new.report,
         "joints": len(kept),
@@ -143,9 +146,10 @@ def place_keeping(
             "carried_by": carried_by,
             "joints": [move.as_data() for move in moves],
             "lost": list(lost),
+            "note": note,
         },
     }
-    return KeepResult(replace(new, skeleton=kept, report=report), carried_by, moves, lost)
+    return KeepResult(replace(new, skeleton=kept, report=report), carried_by, moves, lost, note)
 
 
 def _recorded(skeleton: Skeleton) -> dict[str, Any]:

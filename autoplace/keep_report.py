@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.refit import OTHER_SIZE
 from autoplace.skeleton.checks import check
 from autoplace.skeleton.model import Finding
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from autoplace.result import PlaceResult
     from autoplace.skeleton.model import Skeleton
 
-__all__ = ["KeptJoint", "added_to_findings", "moves_of"]
+__all__ = ["KeptJoint", "added_to_findings", "moves_of", "other_frame"]
 
 FloatArray = NDArray[np.float64]
 
@@ -79,6 +80,21 @@ def moves_of(old: Skeleton, kept: Skeleton, anew: PlaceResult) -> tuple[KeptJoin
             )
         )
     return tuple(rows)
+
+
+def other_frame(old: Skeleton, new: Skeleton) -> str:
+    """A sentence when the numbers in the two files can hardly be compared; empty when they can."""
+    told = []
+    ratio = new.source.height / old.source.height
+    if not 1.0 / OTHER_SIZE < ratio < OTHER_SIZE:
+        told.append(f"the new figure is {ratio:.3g} times as tall in its units")
+    for what in ("up", "forward"):
+        was, now = getattr(old.source, what), getattr(new.source, what)
+        if was != now:
+            told.append(f"{what} is {now} where it was {was}")
+    if not told:
+        return ""
+    return f"Distances moved compare bare numbers of files in different frames: {', '.join(told)}."
 
 
 def added_to_findings(

@@ -38,7 +38,7 @@ def keep_text(keeping: KeepResult) -> RenderableType:
         table.add_column(title, justify="right")
     for move in (*kept, *anew[:MOST_ANEW]):
         table.add_row(*_row(move))
-    told = [BY[keeping.carried_by]]
+    told = [BY[keeping.carried_by], *([keeping.note] if keeping.note else [])]
     rest = anew[MOST_ANEW:]
     if rest:
         told.append(

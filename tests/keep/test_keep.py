@@ -123,8 +123,12 @@ def test_other_units_and_another_up_axis_are_followed():
     turn = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])  # +Y becomes +Z
     new = changed(light_figure()[0], lambda v: 100.0 * v @ turn)
     old = corrected()
-    skeleton = place_keeping(new, old, light_figure()[0]).placed.skeleton
+    result = place_keeping(new, old, light_figure()[0])
+    skeleton = result.placed.skeleton
     assert skeleton.source.up == "+Z"
+    assert "100 times as tall" in result.note
+    assert "up is +Z where it was +Y" in result.note
+    assert kept_in_grown().note == ""
     for name in SET_APART:
         wanted = 100.0 * old[name].position @ turn
         assert np.linalg.norm(skeleton[name].position - wanted) < 1e-7 * 100 * HEIGHT
