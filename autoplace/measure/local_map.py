@@ -19,8 +19,9 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 POWER = 6
-"""Of the inverse distance. Between 4 and 8 the errors on bodies that may be looked at differ by
-less than a tenth (`tests/keep/report.py --tuning`)."""
+"""Of the inverse distance. On pairs of bodies that may be looked at (`tests/keep/cases.py`) 95 of
+100 joints come within 0.57 to 0.60 percent of the height with any power from 4 to 8, within 0.63 or
+more with a bell curve, and within 0.58 to 0.61 with a similarity in place of the affine map."""
 NEAREST = 0.003
 """Distances below this share of the surface's extent count as it, so that a point on a vertex does
 not hang on that vertex alone (common practice, no source)."""

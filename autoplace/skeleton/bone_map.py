@@ -19,10 +19,11 @@ __all__ = ["carry_by_bones"]
 FloatArray = NDArray[np.float64]
 
 POWER = 4
-"""Of the inverse distance from a bone (common practice, no source)."""
+"""Of the inverse distance from a bone; 2 and 6 do as well on some pairs of bodies that may be
+looked at (`tests/keep/cases.py`): 95 of 100 points beside joints come within 0.84 to 0.91 percent
+of the height."""
 ACROSS = 0.5
-"""Power of a bone's stretch that its breadth takes; 0 and 1 do as well on bodies that may be looked
-at (`tests/keep/report.py --tuning`)."""
+"""Power of a bone's stretch that its breadth takes; 0 and 1 do as well (0.87 and 0.93 there)."""
 NEAREST = 1e-4
 """Distances below this share of the figure's height count as it."""
 
