@@ -58,7 +58,7 @@ def bind_character(character: Character, skeleton: Skeleton) -> BoundMesh:
     binding = bind_mesh(vertices, faces, skeleton, eyeball=eyeball)
     notes = [
         "Materials and texture coordinates are not written; one grey surface stands for all.",
-        "The binding is a first one, by straight distance to the bones.",
+        "The binding is a first one, by distance to the bones through the flesh.",
     ]
     if any(len(np.unique(p.source_faces)) < len(p.source_faces) for p in parts):
         notes.append("Polygons are written as the triangles that they were cut into.")

@@ -1,12 +1,13 @@
 """A first binding: which joints move each vertex of the mesh, and how much.
 
-Each vertex is given to the nearest bone, measured in a straight line, and shares itself with the
-bones next to that one in the hierarchy as far as they are nearly as near. The shares are then
-smoothed along the surface. Bones that are near but not neighbours in the hierarchy (the other leg,
-the next finger) get nothing to begin with, and only what smoothing carries over a web of skin.
+Each vertex belongs to the bone that is nearest through the flesh (`bone_reach`) and whose skin it
+hangs together with (`bone_owners`); what is worn has no flesh and goes by straight distance. It
+shares itself with the bones next to that one in the hierarchy as far as they are nearly as near.
+The shares are then smoothed along the surface. Bones that are near but not neighbours in the
+hierarchy (the other leg, the next finger) get nothing to begin with, and only what smoothing
+carries over a web of skin; between two fingers not even that.
 
-This is meant for a first look at the skeleton in motion. Distances go through the air, so an arm
-that lies against the trunk may still drag some of it along.
+This is meant for a first look at the skeleton in motion.
 """
 
 from __future__ import annotations
@@ -17,8 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
+from autoplace.mesh.outward import flips
+from autoplace.skeleton.bone_owners import find_owners, flesh_normals
+from autoplace.skeleton.bone_reach import BoneLines, bone_lines, distances, relatives
 from autoplace.skeleton.model import Skeleton
-from autoplace.skeleton.names import SIDES, family, metacarpal_of, side_of
+from autoplace.skeleton.names import family, finger_of, side_of
 from autoplace.skeleton.structure import parent_indices
 
 __all__ = ["MOST_JOINTS", "Binding", "bind_mesh"]
@@ -37,8 +41,6 @@ SPREAD = 0.5
 deviation), as far as `ROUNDS` of averaging over the edges of the mesh reach; common practice, no
 source. It softens the places where the nearest bone changes."""
 ROUNDS = 10
-AT_ONCE = 400_000
-"""Vertex-bone pairs handled in one go; bounds the memory on large meshes."""
 
 
 @dataclass(frozen=True)
@@ -59,15 +61,23 @@ def bind_mesh(
     """Shares of the joints in every vertex (n, 3) of a mesh with triangles (m, 3).
 
     Vertices marked in `eyeball` (n,) are given wholly to the nearest eye joint, if there is one.
-    Vertices and skeleton are in one frame, of any scale. Vertices at one place get one share, so
-    that seams stay closed. Raises SkeletonError for a broken tree.
+    Vertices and skeleton are in one frame, of any scale. The surface may be open, overlapping and
+    wound either way. Vertices at one place get one share, so that seams stay closed.
+
+    Raises SkeletonError for a broken tree.
     """
     parents = parent_indices(skeleton)
     place_of, first = _places(vertices)
     places = vertices[first]
-    owner, start, end = _segments(skeleton, parents)
-    shares, distance = _nearest(places, owner, start, end, _relatives(skeleton, parents))
-    shares = _spread(shares, distance, places, place_of[faces].reshape(-1, 3))
+    normals, areas, edges = _surface(places, place_of[faces].reshape(-1, 3))
+    lines = bone_lines(skeleton, parents)
+    normals = flesh_normals(places, normals, areas, edges, lines)
+    owner = find_owners(places, normals, areas, edges, lines)
+    shares, distance = _shares(places, normals, owner, lines, relatives(skeleton, parents))
+    # what smoothing carried over the web between two fingers would glue them together
+    finger = _fingers(skeleton)[owner]
+    apart = (finger[edges] >= 0).all(axis=1) & (finger[edges[:, 0]] != finger[edges[:, 1]])
+    shares = _spread(shares, distance, places, edges[~apart])
     joints, weights = _largest(shares)
     eyes = [i for i, joint in enumerate(skeleton) if family(joint.name) == "eye"]
     whole = eyeball[first]
@@ -89,130 +99,77 @@ def _places(vertices: FloatArray) -> tuple[IntArray, IntArray]:
     return place_of, order[np.concatenate([[True], new])]
 
 
-def _segments(skeleton: Skeleton, parents: IntArray) -> tuple[IntArray, FloatArray, FloatArray]:
-    """Owner (k,), start and end (k, 3) of all bones: from each joint to each of its children.
+def _surface(places: FloatArray, faces: IntArray) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Normals (p, 3) out of the flesh, areas (p,) about each place, and edges (e, 2), each once.
 
-    Heels and chins lie behind the joint they turn about, where no bone goes; each gets a bone of
-    its own. A skeleton of one joint is one bone of no length.
+    A normal is the mean of the unit normals about its place by area. It is short where faces look
+    all ways, as on two-sided cloth, for there is no telling which way is out.
     """
-    at = skeleton.positions()
-    below = np.flatnonzero(parents >= 0)
-    owner, start, end = [parents[below]], [at[parents[below]]], [at[below]]
-    extra = [_jaw(skeleton), *(_heel(skeleton, side) for side in SIDES)]
-    for joint, tail, tip in [bone for bone in extra if bone is not None]:
-        owner.append(np.array([skeleton.names.index(joint)]))
-        start.append(tail[None])
-        end.append(tip[None])
-    if not len(below):
-        return np.zeros(1, dtype=np.int64), at[:1], at[:1]
-    return np.concatenate(owner), np.concatenate(start), np.concatenate(end)
+    if not len(faces):
+        return np.zeros_like(places), np.zeros(len(places)), np.zeros((0, 2), dtype=np.int64)
+    a, b, c = (places[faces[:, corner]] for corner in range(3))
+    across = np.cross(b - a, c - a)
+    across[flips(places, faces, np.arange(len(places)))] *= -1.0
+    normals = np.zeros_like(places)
+    corners = faces.reshape(-1)
+    for axis in range(3):
+        spread = np.repeat(across[:, axis], 3)
+        normals[:, axis] = np.bincount(corners, spread, len(places))
+    areas = np.bincount(corners, np.repeat(np.linalg.norm(across, axis=1), 3), len(places))
+    length = np.maximum(areas, 1e-300)[:, None]
+    edges = np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
+    whole = np.unique(edges[:, 0] * len(places) + edges[:, 1])
+    edges = np.stack([whole // len(places), whole % len(places)], axis=1)
+    return normals / length, areas / 6.0, edges[edges[:, 0] != edges[:, 1]]
 
 
-def _jaw(skeleton: Skeleton) -> tuple[str, FloatArray, FloatArray] | None:
-    """The head's bone from between the eyes to the chin.
-
-    Eyes lie at half the height of the head (ANSUR II: ectocanthus at 0.48 of it from the top).
-    """
-    if any(name not in skeleton for name in ("head", "head_top", "left_eye", "right_eye")):
-        return None
-    eyes = 0.5 * (skeleton["left_eye"].position + skeleton["right_eye"].position)
-    rise = skeleton["head_top"].position - skeleton["head"].position
-    rise = rise / max(float(np.linalg.norm(rise)), 1e-300)
-    above = float((skeleton["head_top"].position - eyes) @ rise)
-    return "head", eyes, eyes - above * rise
-
-
-def _heel(skeleton: Skeleton, side: str) -> tuple[str, FloatArray, FloatArray] | None:
-    """The ankle's bone to the heel, at the height of the ball.
-
-    The ankle stands 0.20 of the foot's length before the heel and the ball 0.69 (HAnim, Manal et
-    al. 2013; the middle of the row of toe joints), so the heel is 0.20 / 0.49 of that way behind.
-    """
-    names = [f"{side}_{base}" for base in ("knee", "ankle", "ball")]
-    if any(name not in skeleton for name in names):
-        return None
-    knee, ankle, ball = (np.asarray(skeleton[name].position) for name in names)
-    down = (ankle - knee) / max(float(np.linalg.norm(ankle - knee)), 1e-300)
-    drop = float((ball - ankle) @ down) * down
-    return names[1], ankle, ankle + drop - (0.20 / 0.49) * (ball - ankle - drop)
-
-
-def _relatives(skeleton: Skeleton, parents: IntArray) -> NDArray[np.bool_]:
-    """(n, n) True where one joint is the other or at most two steps above or below it.
-
-    Two, because the bones of a spine are shorter than the trunk is thick. Joints side by side, such
-    as two fingers or the two hips, are no relatives; metacarpals are, since one palm covers them.
-    """
-    count = len(parents)
-    related = np.eye(count, dtype=bool)
-    below, above = np.arange(count), np.arange(count)
-    for _ in range(2):
-        above = np.where(above >= 0, parents[above], -1)
-        real = above >= 0
-        related[below[real], above[real]] = True
-        related[above[real], below[real]] = True
-    palms = np.array([metacarpal_of(joint.name) is not None for joint in skeleton])
-    sides = np.array([side_of(joint.name) == "left" for joint in skeleton])
-    return related | (palms[:, None] & palms & (sides[:, None] == sides))
-
-
-def _nearest(
-    points: FloatArray,
+def _shares(
+    places: FloatArray,
+    normals: FloatArray,
     owner: IntArray,
-    start: FloatArray,
-    end: FloatArray,
+    lines: BoneLines,
     related: NDArray[np.bool_],
 ) -> tuple[sparse.csr_matrix, FloatArray]:
-    """(n, joints) sparse shares by distance to the bones, rows of sum one; (n,) least distance."""
-    count = len(related)
-    along = end - start
-    squared = np.maximum(np.sum(along**2, axis=1), 1e-300)
-    rows, columns, values, nearest = [], [], [], []
-    step = max(1, AT_ONCE // len(owner))
-    for low in range(0, len(points), step):
-        some = points[low : low + step]
-        # (v, k): how far along each bone its nearest point lies, 0 to 1
-        ahead = (some @ along.T - np.sum(start * along, axis=1)) / squared
-        ahead = np.clip(ahead, 0.0, 1.0)
-        gap = np.zeros_like(ahead)
-        for axis in range(3):
-            gap += (some[:, axis, None] - start[:, axis] - ahead * along[:, axis]) ** 2
-        distance = np.full((len(some), count), np.inf)
-        for bone, joint in enumerate(owner):
-            np.minimum(distance[:, joint], gap[:, bone], out=distance[:, joint])
-        distance = np.sqrt(distance)
-        closest = np.argmin(distance, axis=1)
-        least = distance[np.arange(len(some)), closest]
+    """(p, joints) sparse shares by distance to the bones, rows of sum one; (p,) the owner's."""
+    rows, columns, values = [], [], []
+    nearest = np.empty(len(places))
+    for some, distance in distances(places, normals, lines):
+        own = owner[some]
+        least = distance[np.arange(len(own)), own]
         beyond = distance / np.maximum(least, 1e-300)[:, None] - 1.0
-        share = np.clip(1.0 - beyond / REACH, 0.0, None) ** 2
-        share[~related[closest]] = 0.0
+        share = np.clip(1.0 - beyond / REACH, 0.0, 1.0) ** 2
+        share[~related[own]] = 0.0
         # a vertex on the bone itself has no distance to measure others by
-        share[np.arange(len(some)), closest] = 1.0
+        share[np.arange(len(own)), own] = 1.0
         row, column = np.nonzero(share)
-        rows.append(row + low)
+        rows.append(row + some.start)
         columns.append(column)
         values.append(share[row, column])
-        nearest.append(least)
+        nearest[some] = least
     shares = sparse.csr_matrix(
         (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))),
-        shape=(len(points), count),
+        shape=(len(places), lines.joints),
     )
-    return _of_sum_one(shares), np.concatenate(nearest)
+    return _of_sum_one(shares), nearest
+
+
+def _fingers(skeleton: Skeleton) -> IntArray:
+    """(n,) number of the finger that each joint belongs to; -1 for the others."""
+    names = [(side_of(name), finger_of(name)) for name in skeleton.names]
+    known = sorted({name for name in names if name[1]}, key=str)
+    return np.array([known.index(name) if name[1] else -1 for name in names])
 
 
 def _spread(
-    shares: sparse.csr_matrix, distance: FloatArray, places: FloatArray, faces: IntArray
+    shares: sparse.csr_matrix, distance: FloatArray, places: FloatArray, edges: IntArray
 ) -> sparse.csr_matrix:
-    """Shares averaged over the edges of the mesh, the more the farther the bone (n,) is."""
+    """Shares averaged over the edges (e, 2) of the mesh, the more the farther the bone (p,) is."""
     count = len(places)
-    a, b = faces[:, [0, 1, 2]].reshape(-1), faces[:, [1, 2, 0]].reshape(-1)
-    real = a != b
-    a, b = a[real], b[real]
+    a, b = edges.T
     ones = np.ones(2 * len(a))
     links = sparse.csr_matrix(
         (ones, (np.concatenate([a, b]), np.concatenate([b, a]))), shape=(count, count)
     )
-    links.data[:] = 1.0  # an edge between two triangles was counted twice
     squared = np.sum((places[a] - places[b]) ** 2, axis=1)
     uses = np.bincount(a, minlength=count) + np.bincount(b, minlength=count)
     summed = np.bincount(a, squared, count) + np.bincount(b, squared, count)
