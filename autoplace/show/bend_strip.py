@@ -30,7 +30,7 @@ HEAD, CARD_TALL, GAP = 140, 620, 20
 """Heights in layout units: the title, a card, and what is between."""
 WORDS_TALL = 96
 """Layout units at the foot of a card for what was measured."""
-PREVIEW = "preview: skin moved by distance to bones"
+PREVIEW = "preview: skin moved by a first binding"
 MADE = (0, 104, 92)
 """Ink of a test that was passed."""
 

@@ -37,7 +37,7 @@ class Flesh:
     faces: IntArray
     """(m, 3)"""
     binding: Binding
-    """Which joints move each vertex: a first binding by distance."""
+    """Which joints move each vertex: a first binding."""
     eyeballs: Mapping[str, FloatArray] = field(default_factory=dict)
     """By eye joint: (k, 3) vertices of its eyeball."""
 
