@@ -9,26 +9,20 @@ thousand lines of one kind at a time, and their numbers all at once (`mesh.decim
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import BadGeometry, NotAMesh
-from autoplace.mesh.decimal_text import decimals, leading_integers, word_ends, word_starts
+from autoplace.mesh.decimal_text import decimals, leading_integers, word_ends
+from autoplace.mesh.obj_lines import Block, Lines, any_floats, any_integers, blocks, split_lines
 
 __all__ = ["ObjContent", "read_obj"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
-ByteArray = NDArray[np.uint8]
 
-NEWLINE, SPACE, TAB, MINUS, SLASH, ZERO, NINE, REMARK = b"\n \t-/09#"
-
-LINES_AT_ONCE = 1 << 14
-"""Lines whose numbers are read together: half a megabyte, which the processor's cache holds."""
 TRIED_LINES = 100
 """Vertex lines that are looked at before a file without any number in them is called no mesh."""
 
@@ -49,36 +43,6 @@ class ObjContent:
     """(p,) index into `part_names`."""
 
 
-@dataclass(frozen=True)
-class _Lines:
-    """Where each line starts and ends, and what its first letter is."""
-
-    text: ByteArray
-    starts: IntArray
-    """(l,) byte index of the first character that is not blank."""
-    ends: IntArray
-    """(l,) byte index of the line's end (its newline)."""
-    letters: ByteArray
-    """(l,) the first letter where a blank follows it, else 0."""
-    raw: bytes
-    """The file as it came, same length as `text`."""
-
-    def of_kind(self, letter: bytes) -> IntArray:
-        """Indices of the lines that start with `letter` and a blank."""
-        return np.flatnonzero(self.letters == letter[0])
-
-    def number(self, line: int) -> int:
-        """Line number as an editor counts it (from 1)."""
-        before = self.raw[: int(self.starts[line])].replace(b"\r\n", b"\n")
-        return before.count(b"\n") + before.count(b"\r") + 1
-
-    def content(self, line: int) -> str:
-        """The line as text, shortened for a message."""
-        text = self.text[self.starts[line] : self.ends[line]].tobytes()
-        shown = text.decode("utf-8", "replace").strip()
-        return shown if len(shown) <= 40 else shown[:37] + "..."
-
-
 def read_obj(data: bytes, file_name: str) -> ObjContent:
     """Read the bytes of an OBJ file.
 
@@ -87,7 +51,7 @@ def read_obj(data: bytes, file_name: str) -> ObjContent:
     Raises NotAMesh when there is no vertex line, BadGeometry with the line number when a line
     cannot be read or a face uses a vertex that is not there.
     """
-    lines = _split_lines(data)
+    lines = split_lines(data)
     vertex_lines = lines.of_kind(b"v")
     if not any(_holds_numbers(lines, line) for line in vertex_lines[:TRIED_LINES].tolist()):
         raise NotAMesh(
@@ -101,7 +65,7 @@ def read_obj(data: bytes, file_name: str) -> ObjContent:
     return ObjContent(vertices, corners, sizes, names, part_of_face)
 
 
-def _holds_numbers(lines: _Lines, line: int) -> bool:
+def _holds_numbers(lines: Lines, line: int) -> bool:
     """Is there at least one number after the first letter?"""
     text = lines.text[lines.starts[line] + 1 : lines.ends[line]].tobytes()
     try:
@@ -110,89 +74,15 @@ def _holds_numbers(lines: _Lines, line: int) -> bool:
         return False
 
 
-def _split_lines(data: bytes) -> _Lines:
-    """Line starts and ends; continued lines are joined and every line end made '\\n', in place."""
-    raw = data
-    if b"\r" in data:
-        data = data.replace(b"\\\r\n", b"   ").replace(b"\r\n", b" \n").replace(b"\r", b"\n")
-    if b"\\\n" in data:
-        data = data.replace(b"\\\n", b"  ")
-    if not data.endswith(b"\n"):
-        data += b"\n"
-    text: ByteArray = np.frombuffer(data, dtype=np.uint8)
-    ends = np.flatnonzero(text == NEWLINE)
-    starts = np.concatenate(([0], ends[:-1] + 1))
-    blank = np.flatnonzero((text[starts] == SPACE) | (text[starts] == TAB))
-    while len(blank):  # indented lines: step to the first letter
-        starts[blank] += 1
-        blank = blank[(text[starts[blank]] == SPACE) | (text[starts[blank]] == TAB)]
-    letters = text[starts]
-    after = text[np.minimum(starts + 1, len(text) - 1)]
-    letters[(after != SPACE) & (after != TAB)] = 0
-    return _Lines(text, starts, ends, letters, raw)
-
-
-@dataclass(frozen=True)
-class _Block:
-    """Some lines of one kind, one after another, with all but their words blanked."""
-
-    lines: IntArray
-    """(l,) which lines."""
-    text: ByteArray
-    offsets: IntArray
-    """(l,) where each line starts in `text`."""
-    words: IntArray
-    """(w,) where each word starts in `text`."""
-
-    def first_words(self, each: int) -> IntArray | None:
-        """(l,) the first word of every line when all have `each` words; else None."""
-        if len(self.words) != each * len(self.offsets):
-            return None
-        table = self.words.reshape(-1, each)
-        if np.all(table[:, 0] >= self.offsets) and np.all(table[:-1, -1] < self.offsets[1:]):
-            return np.arange(0, len(self.words), each)
-        return None
-
-    def words_of_lines(self) -> tuple[IntArray, IntArray]:
-        """(l,) the first word of every line and (l,) how many it has."""
-        first = self.first_words(3)
-        if first is not None:
-            return first, np.full(len(first), 3)
-        first = np.searchsorted(self.words, self.offsets)
-        return first, np.diff(np.append(first, len(self.words)))
-
-
-def _blocks(lines: _Lines, chosen: IntArray) -> Iterator[_Block]:
-    """The chosen lines, a few thousand at a time."""
-    for first in range(0, len(chosen), LINES_AT_ONCE):
-        mine = chosen[first : first + LINES_AT_ONCE]
-        starts, ends = lines.starts[mine], lines.ends[mine] + 1
-        text = lines.text[starts[0] : ends[-1]]
-        if np.all(starts[1:] == ends[:-1]):
-            text, offsets = text.copy(), starts - starts[0]
-        else:
-            change = np.zeros(len(text) + 1, dtype=np.int8)
-            change[starts - starts[0]] += 1
-            change[ends - starts[0]] -= 1
-            text = text[np.cumsum(change[:-1], dtype=np.int8).view(bool)]
-            lengths = ends - starts
-            offsets = np.cumsum(lengths) - lengths
-        text[offsets] = SPACE
-        if np.any(text == REMARK):
-            blanked = re.sub(rb"#[^\n]*", lambda found: b" " * len(found[0]), text.tobytes())
-            text = np.frombuffer(blanked, dtype=np.uint8)
-        yield _Block(mine, text, offsets, word_starts(text))
-
-
-def _read_vertices(lines: _Lines, chosen: IntArray, file_name: str) -> FloatArray:
+def _read_vertices(lines: Lines, chosen: IntArray, file_name: str) -> FloatArray:
     vertices, done = np.empty((len(chosen), 3)), 0
-    for block in _blocks(lines, chosen):
+    for block in blocks(lines, chosen):
         first, counts = block.words_of_lines()
         if counts.min() < 3:
             raise _bad_vertex(lines, int(block.lines[np.argmin(counts)]), file_name)
         values = decimals(block.text, block.words, word_ends(block.text))
         if values is None:
-            values = _floats(block.text)
+            values = any_floats(block.text)
         if len(values) != len(block.words):
             raise _bad_vertex(lines, _first_unreadable(block), file_name)
         end = done + len(first)
@@ -204,16 +94,7 @@ def _read_vertices(lines: _Lines, chosen: IntArray, file_name: str) -> FloatArra
     return vertices
 
 
-def _floats(text: ByteArray) -> FloatArray:
-    """The numbers of a text however they are written; none when one of them is no number."""
-    try:
-        values: FloatArray = np.fromstring(text.tobytes(), dtype=np.float64, sep=" ")
-    except ValueError:
-        values = np.zeros(0)
-    return values
-
-
-def _first_unreadable(block: _Block) -> int:
+def _first_unreadable(block: Block) -> int:
     """The first line with a word that is not a number."""
     ends = np.append(block.offsets[1:], len(block.text))
     for line, start, end in zip(block.lines, block.offsets, ends, strict=True):
@@ -224,7 +105,7 @@ def _first_unreadable(block: _Block) -> int:
     return int(block.lines[0])
 
 
-def _bad_vertex(lines: _Lines, line: int, file_name: str) -> BadGeometry:
+def _bad_vertex(lines: Lines, line: int, file_name: str) -> BadGeometry:
     return BadGeometry(
         f"'{file_name}' line {lines.number(line)}: '{lines.content(line)}' does not give a vertex "
         "three numbers; mend that line or export the file again."
@@ -232,17 +113,17 @@ def _bad_vertex(lines: _Lines, line: int, file_name: str) -> BadGeometry:
 
 
 def _read_corners(
-    lines: _Lines, chosen: IntArray, vertex_lines: IntArray, file_name: str
+    lines: Lines, chosen: IntArray, vertex_lines: IntArray, file_name: str
 ) -> tuple[IntArray, IntArray]:
     """Vertex index of every corner, and the number of corners of every face."""
     if len(chosen) == 0:
         return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
     corners, sizes = [], []
-    for block in _blocks(lines, chosen):
+    for block in blocks(lines, chosen):
         first, counts = block.words_of_lines()
         values = leading_integers(block.text, block.words)
         if values is None:
-            values, readable = _leading_integers(block.text, block.words)
+            values, readable = any_integers(block.text, block.words)
             if not readable.all():
                 line = int(block.lines[_line_of(counts, int(np.argmin(readable)))])
                 raise _bad_face(lines, line, file_name, "is not a list of vertex numbers")
@@ -267,40 +148,14 @@ def _line_of(counts: IntArray, word: int) -> int:
     return int(np.searchsorted(np.cumsum(counts), word, side="right"))
 
 
-def _leading_integers(picked: ByteArray, words: IntArray) -> tuple[IntArray, NDArray[np.bool_]]:
-    """The integer each word starts with, and whether it is one (ended by a blank or a slash).
-
-    For any integer, also with a sign, a digit at a time.
-    """
-    at = words.copy()
-    minus = picked[at] == MINUS
-    at += minus
-    values = np.zeros(len(words), dtype=np.int64)
-    readable = np.zeros(len(words), dtype=bool)
-    active = np.arange(len(words))
-    while len(active):
-        letter = picked[at[active]]
-        digit = (letter >= ZERO) & (letter <= NINE)
-        ended = active[~digit]
-        stop = letter[~digit]
-        # at least one digit stood before the end
-        readable[ended] = ((stop <= SPACE) | (stop == SLASH)) & (at[ended] > words[ended])
-        readable[ended] &= (at[ended] - words[ended] - minus[ended]) > 0
-        active = active[digit]
-        values[active] = np.minimum(values[active], 10**15) * 10 + (letter[digit] - ZERO)
-        at[active] += 1
-    values[minus] *= -1
-    return values, readable
-
-
-def _bad_face(lines: _Lines, line: int, file_name: str, reason: str) -> BadGeometry:
+def _bad_face(lines: Lines, line: int, file_name: str, reason: str) -> BadGeometry:
     return BadGeometry(
         f"'{file_name}' line {lines.number(line)}: the face '{lines.content(line)}' {reason}; "
         "mend that line or export the file again."
     )
 
 
-def _read_parts(lines: _Lines, face_lines: IntArray) -> tuple[tuple[str, ...], IntArray]:
+def _read_parts(lines: Lines, face_lines: IntArray) -> tuple[tuple[str, ...], IntArray]:
     """Name of the object and group that each face stands under."""
     object_lines, group_lines = lines.of_kind(b"o"), lines.of_kind(b"g")
     marks = sorted(
