@@ -57,7 +57,6 @@ def bind_character(character: Character, skeleton: Skeleton) -> BoundMesh:
     eyeball = np.repeat([part.name in eyeballs for part in parts], counts)
     binding = bind_mesh(vertices, faces, skeleton, eyeball=eyeball)
     notes = [
-        "Materials and texture coordinates are not written; one grey surface stands for all.",
         "The binding is a first one, by distance to the bones through the flesh.",
     ]
     if any(len(np.unique(p.source_faces)) < len(p.source_faces) for p in parts):

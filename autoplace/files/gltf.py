@@ -1,9 +1,10 @@
 """The character and its skeleton as a glTF 2.0 file (ISO/IEC 12113), ready to pose.
 
-The file holds one mesh for each part under its own name, the joints as nodes whose rotations carry
-the joint's axes, and a skin with inverse bind matrices and a first binding (`skeleton.binding`).
-Without a mesh it holds the joints and the skin, which tells readers how they rest. A name that ends
-in .gltf gives text with the numbers embedded, any other the binary form.
+The file holds one mesh for each part under its own name with its materials, textures and texture
+coordinates, the joints as nodes whose rotations carry the joint's axes, and a skin with inverse
+bind matrices and a first binding (`skeleton.binding`). Without a mesh it holds the joints and the
+skin, which tells readers how they rest. A name that ends in .gltf gives text with the numbers and
+textures embedded, any other the binary form.
 
 glTF is in metres with +Y up and figures facing +Z. The character is turned from its own up and
 forward axes. A mesh file seldom says what its unit is, so without `metres_per_unit` the unit is
@@ -26,7 +27,11 @@ from autoplace.errors import OutputError
 from autoplace.files.atomic import write_whole
 from autoplace.files.bound_mesh import BoundMesh, bind_character, normals_of
 from autoplace.files.export_notes import lost_judgement, must_be_frames, names_or_own, unit_note
+from autoplace.files.gltf_materials import GltfMaterials
+from autoplace.files.gltf_patches import patches_of
+from autoplace.files.looks import Looks, Material
 from autoplace.files.marks import MARK
+from autoplace.files.read_looks import read_looks
 from autoplace.files.units import metres_per_unit_of
 from autoplace.mesh.character import Character
 from autoplace.skeleton.model import Skeleton
@@ -38,9 +43,8 @@ __all__ = ["write_glb"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-SURFACE = (0.62, 0.60, 0.57, 1.0)
-"""Colour of the surface, linear red, green, blue, opacity: a warm grey; materials of the source are
-not read."""
+UNKNOWN = Material("surface")
+"""Of triangles whose file says nothing of their material."""
 
 FLOAT, UBYTE, USHORT, UINT = 5126, 5121, 5123, 5125
 ARRAY, ELEMENTS = 34962, 34963
@@ -71,20 +75,40 @@ def write_glb(
     scale = metres_per_unit or metres_per_unit_of(skeleton.source.height)
     turn = body_directions(skeleton) * scale  # rows: left, up, forward, in metres per unit
     mesh = None if character is None else bind_character(character, skeleton)
+    looks = None if character is None else read_looks(character)
 
-    file = _File(surface=mesh is not None)
+    file = _File()
     skin = file.add_skeleton(skeleton, given, parents, turn)
     if mesh is not None:
-        _add_parts(file, mesh, skin, turn, len(skeleton), path)
+        _add_parts(file, mesh, looks, skin, turn, len(skeleton), path)
     embedded = Path(path).suffix.lower() == ".gltf"
     write_whole(path, file.text() if embedded else file.binary())
     notes = [unit_note(skeleton.source.height, scale, guessed=metres_per_unit is None)]
     notes += lost_judgement("glTF", skeleton)
-    return (*notes, *(() if mesh is None else mesh.notes))
+    if mesh is not None:
+        notes += _look_notes(looks)
+        notes += mesh.notes
+    return tuple(notes)
+
+
+def _look_notes(looks: Looks | None) -> list[str]:
+    """What was lost of the looks."""
+    notes = [] if looks is None else list(looks.notes)
+    if looks is None or not looks.materials:
+        notes.append("Materials are not known: one grey surface stands for all.")
+    else:
+        notes.append("Of materials only base colour, its texture and opacity are written.")
+    return notes
 
 
 def _add_parts(
-    file: _File, mesh: BoundMesh, skin: int, turn: FloatArray, joints: int, path: str | Path
+    file: _File,
+    mesh: BoundMesh,
+    looks: Looks | None,
+    skin: int,
+    turn: FloatArray,
+    joints: int,
+    path: str | Path,
 ) -> None:
     """Adds every part as a mesh that the skin moves."""
     binding = mesh.binding
@@ -93,21 +117,31 @@ def _add_parts(
         raise OutputError(f"Cannot write '{path}': the mesh is too large for glTF's numbers.")
     normals = normals_of(places.astype(np.float64), mesh.faces, binding.place_of)
     normals = normals.astype(np.float32)
+    narrow = np.uint8 if joints <= 256 else np.uint16
     for index, part in enumerate(mesh.parts):
-        mine = mesh.of_part(index)
-        narrow = joints <= 256
-        attributes = {
-            "POSITION": file.accessor(places[mine], "VEC3", ARRAY, bounds=True),
-            "NORMAL": file.accessor(normals[mine], "VEC3", ARRAY),
-            "JOINTS_0": file.accessor(
-                binding.joints[mine].astype(np.uint8 if narrow else np.uint16), "VEC4", ARRAY
-            ),
-            "WEIGHTS_0": file.accessor(_single(binding.weights[mine]), "VEC4", ARRAY),
-        }
-        wide = len(part.vertices) > 65535  # the largest index of a width is not allowed
-        triangles = part.faces.reshape(-1).astype(np.uint32 if wide else np.uint16)
-        indices = file.accessor(triangles, "SCALAR", ELEMENTS)
-        file.add_mesh(part.name, attributes, indices, skin)
+        look = looks.parts[index] if looks is not None and looks.parts else None
+        primitives = []
+        for patch in patches_of(part, look):
+            mine = mesh.starts[index] + patch.vertices
+            attributes = {
+                "POSITION": file.accessor(places[mine], "VEC3", ARRAY, bounds=True),
+                "NORMAL": file.accessor(normals[mine], "VEC3", ARRAY),
+                "JOINTS_0": file.accessor(binding.joints[mine].astype(narrow), "VEC4", ARRAY),
+                "WEIGHTS_0": file.accessor(_single(binding.weights[mine]), "VEC4", ARRAY),
+            }
+            textured = patch.coordinates is not None
+            if patch.coordinates is not None:
+                attributes["TEXCOORD_0"] = file.accessor(patch.coordinates, "VEC2", ARRAY)
+            wide = len(mine) > 65535  # the largest index of a width is not allowed
+            triangles = patch.faces.reshape(-1).astype(np.uint32 if wide else np.uint16)
+            indices = file.accessor(triangles, "SCALAR", ELEMENTS)
+            material = UNKNOWN
+            if looks is not None and patch.material >= 0:
+                material = looks.materials[patch.material]
+            primitives.append(
+                (attributes, indices, file.materials.index(material, textured=textured))
+            )
+        file.add_mesh(part.name, primitives, skin)
 
 
 @dataclass
@@ -129,7 +163,7 @@ class _Buffer:
 class _File:
     """A glTF file under construction."""
 
-    def __init__(self, surface: bool) -> None:
+    def __init__(self) -> None:
         import pygltflib
 
         self._records = pygltflib
@@ -138,17 +172,8 @@ class _File:
             asset=pygltflib.Asset(version="2.0", generator=MARK),
             scene=0,
             scenes=[pygltflib.Scene(nodes=[])],
-            materials=[self._surface()] if surface else [],
         )
-
-    def _surface(self) -> Any:
-        return self._records.Material(
-            name="surface",
-            pbrMetallicRoughness=self._records.PbrMetallicRoughness(
-                baseColorFactor=list(SURFACE), metallicFactor=0.0, roughnessFactor=0.8
-            ),
-            doubleSided=True,  # shells of characters are often open or turned inside out
-        )
+        self.materials = GltfMaterials(self._gltf, self._view)
 
     def accessor(
         self, array: NDArray[Any], kind: str, target: int | None = None, *, bounds: bool = False
@@ -156,14 +181,9 @@ class _File:
         """Adds an array (n,) or (n, k) of little-endian numbers; gives the accessor's index."""
         data = np.ascontiguousarray(array, dtype=array.dtype.newbyteorder("<"))
         rows = data if data.ndim == 2 else data[:, None]
-        view = self._records.BufferView(
-            buffer=0, byteOffset=self._buffer.add(data.tobytes()), byteLength=data.nbytes
-        )
-        view.target = target
-        self._gltf.bufferViews.append(view)
         self._gltf.accessors.append(
             self._records.Accessor(
-                bufferView=len(self._gltf.bufferViews) - 1,
+                bufferView=self._view(data.tobytes(), target),
                 componentType=COMPONENTS[array.dtype.str[1:]],
                 count=len(data),
                 type=kind,
@@ -172,6 +192,15 @@ class _File:
             )
         )
         return len(self._gltf.accessors) - 1
+
+    def _view(self, data: bytes, target: int | None = None) -> int:
+        """Adds bytes to the buffer; gives the index of their view."""
+        view = self._records.BufferView(
+            buffer=0, byteOffset=self._buffer.add(data), byteLength=len(data)
+        )
+        view.target = target
+        self._gltf.bufferViews.append(view)
+        return len(self._gltf.bufferViews) - 1
 
     def add_skeleton(
         self, skeleton: Skeleton, names: Sequence[str], parents: IntArray, turn: FloatArray
@@ -223,12 +252,22 @@ class _File:
         )
         return len(self._gltf.skins) - 1
 
-    def add_mesh(self, name: str, attributes: dict[str, int], indices: int, skin: int) -> None:
-        """Adds a part as a mesh under its own name, moved by the skin."""
-        primitive = self._records.Primitive(
-            attributes=self._records.Attributes(**attributes), indices=indices, material=0
-        )
-        self._gltf.meshes.append(self._records.Mesh(name=name, primitives=[primitive]))
+    def add_mesh(
+        self, name: str, primitives: Sequence[tuple[dict[str, int], int, int]], skin: int
+    ) -> None:
+        """Adds a part as a mesh under its own name, moved by the skin.
+
+        `primitives` are accessors of the attributes, accessor of the indices, material.
+        """
+        drawn = [
+            self._records.Primitive(
+                attributes=self._records.Attributes(**attributes),
+                indices=indices,
+                material=material,
+            )
+            for attributes, indices, material in primitives
+        ]
+        self._gltf.meshes.append(self._records.Mesh(name=name, primitives=drawn))
         node = self._records.Node(name=name, mesh=len(self._gltf.meshes) - 1, skin=skin)
         self._gltf.nodes.append(node)
         self._gltf.scenes[0].nodes.append(len(self._gltf.nodes) - 1)

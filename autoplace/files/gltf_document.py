@@ -29,6 +29,8 @@ LARGEST_JSON = 256 * 2**20
 """Bytes of JSON that are read; a text file may carry its buffers inside. Common practice."""
 MAGIC, JSON_CHUNK, BINARY_CHUNK = b"glTF", 0x4E4F534A, 0x004E4942
 FLOAT = 5126
+VECTOR_KINDS = {FLOAT: ("<f4", 1.0), 5121: ("u1", 255.0), 5123: ("<u2", 65535.0)}
+"""Component types of vectors that are read: how a number is stored, and what stands for one."""
 
 
 class GltfDocument:
@@ -113,36 +115,67 @@ class GltfDocument:
 
     def matrices(self, index: Any, count: int, place: str) -> FloatArray:
         """(count, 4, 4) the first matrices of an accessor, for column vectors."""
-        accessor = self._entry("accessors", index, place)
+        accessor = self.entry("accessors", index, place)
         place = f"accessors[{index}]"
         if accessor.get("componentType") != FLOAT or accessor.get("type") != "MAT4":
             raise SkeletonError(f"{place} should hold float matrices (MAT4).")
-        if "sparse" in accessor or "bufferView" not in accessor:
-            raise SkeletonError(f"{place} has no plain values; export the file again.")
         if whole_number(accessor.get("count"), place) < count:
             raise SkeletonError(
                 f"{place} has {accessor['count']} matrices for {count} joints; export it again."
             )
-        view = self._entry("bufferViews", accessor["bufferView"], place)
-        place = f"bufferViews[{accessor['bufferView']}]"
-        stride = whole_number(view.get("byteStride", 64), place)
-        if stride < 64:
-            raise SkeletonError(f"{place} has matrices closer together than their size.")
-        inner = whole_number(accessor.get("byteOffset", 0), place)
-        span = (count - 1) * stride + 64
-        if inner + span > whole_number(view.get("byteLength"), place):
-            raise SkeletonError(f"{place} ends before its last matrix; export the file again.")
-        start = whole_number(view.get("byteOffset", 0), place) + inner
-        data = self._bytes(view.get("buffer"), start, span, place)
-        rows = np.lib.stride_tricks.as_strided(
-            np.frombuffer(data, np.uint8), (count, 64), (stride, 1)
-        )
-        columns = np.ascontiguousarray(rows).view("<f4").reshape(count, 4, 4).astype(np.float64)
+        columns = self._rows(accessor, 64, count, place).view("<f4").reshape(count, 4, 4)
+        columns = columns.astype(np.float64)
         if not np.all(np.isfinite(columns)):
             raise SkeletonError(f"{place} holds a matrix with a value that is not finite.")
         return np.swapaxes(columns, 1, 2)
 
-    def _entry(self, key: str, index: Any, place: str) -> dict[str, Any]:
+    def vectors(self, index: Any, count: int, width: int, place: str) -> FloatArray:
+        """(count, width) an accessor of as many vectors, whose numbers are not checked."""
+        accessor = self.entry("accessors", index, place)
+        place = f"accessors[{index}]"
+        kind = accessor.get("componentType")
+        if kind not in VECTOR_KINDS or accessor.get("type") != f"VEC{width}":
+            raise SkeletonError(f"{place} should hold vectors of {width} numbers (VEC{width}).")
+        if whole_number(accessor.get("count"), place) != count:
+            raise SkeletonError(f"{place} has not as many entries as there are vertices.")
+        number, whole = VECTOR_KINDS[kind]
+        rows = self._rows(accessor, width * np.dtype(number).itemsize, count, place)
+        return rows.view(number).reshape(count, width).astype(np.float64) / whole
+
+    def view(self, index: Any, most: int, place: str) -> bytes:
+        """The bytes of a view of a buffer, of which there may not be more than `most`."""
+        view = self.entry("bufferViews", index, place)
+        place = f"bufferViews[{index}]"
+        count = whole_number(view.get("byteLength"), place)
+        if count > most:
+            raise SkeletonError(f"{place} is larger than the {most // 2**20} MB that are taken.")
+        start = whole_number(view.get("byteOffset", 0), place)
+        return self._bytes(view.get("buffer"), start, count, place)
+
+    def _rows(
+        self, accessor: dict[str, Any], width: int, count: int, place: str
+    ) -> NDArray[np.uint8]:
+        """(count, width) the bytes of the first entries of an accessor, each of `width` bytes."""
+        if "sparse" in accessor or "bufferView" not in accessor:
+            raise SkeletonError(f"{place} has no plain values; export the file again.")
+        view = self.entry("bufferViews", accessor["bufferView"], place)
+        inner = whole_number(accessor.get("byteOffset", 0), place)
+        place = f"bufferViews[{accessor['bufferView']}]"
+        stride = whole_number(view.get("byteStride", width), place)
+        if stride < width:
+            raise SkeletonError(f"{place} has entries closer together than their size.")
+        span = (count - 1) * stride + width if count else 0
+        if inner + span > whole_number(view.get("byteLength"), place):
+            raise SkeletonError(f"{place} ends before its last entry; export the file again.")
+        start = whole_number(view.get("byteOffset", 0), place) + inner
+        data = self._bytes(view.get("buffer"), start, span, place)
+        rows = np.lib.stride_tricks.as_strided(
+            np.frombuffer(data, np.uint8), (count, width), (stride, 1)
+        )
+        return np.ascontiguousarray(rows)
+
+    def entry(self, key: str, index: Any, place: str) -> dict[str, Any]:
+        """One object of a list."""
         entries = self.entries(key)
         number = whole_number(index, place)
         if number >= len(entries):
@@ -150,7 +183,7 @@ class GltfDocument:
         return entries[number]
 
     def _bytes(self, index: Any, start: int, count: int, place: str) -> bytes:
-        buffer = self._entry("buffers", index, place)
+        buffer = self.entry("buffers", index, place)
         place = f"buffers[{index}]"
         uri = buffer.get("uri")
         if uri is None:

@@ -26,6 +26,7 @@ from autoplace.errors import OutputError
 from autoplace.files.atomic import write_whole
 from autoplace.files.bound_mesh import BoundMesh, bind_character, normals_of
 from autoplace.files.export_notes import lost_judgement, must_be_frames, names_or_own, unit_note
+from autoplace.files.looks import GREY_NOTE
 from autoplace.files.marks import MARK
 from autoplace.files.units import metres_per_unit_of
 from autoplace.mesh.character import Character
@@ -95,7 +96,7 @@ def write_usd(
             "and +Z forward."
         )
     notes += lost_judgement("USD", skeleton)
-    return (*notes, *(() if mesh is None else mesh.notes))
+    return (*notes, *(() if mesh is None else (GREY_NOTE, *mesh.notes)))
 
 
 def _refuse_names(names: Sequence[str]) -> None:

@@ -23,6 +23,7 @@ from autoplace.errors import OutputError
 from autoplace.files.atomic import write_whole
 from autoplace.files.bound_mesh import BoundMesh, bind_character
 from autoplace.files.export_notes import lost_axes, lost_judgement, names_or_own, unit_note
+from autoplace.files.looks import GREY_NOTE
 from autoplace.files.marks import MARK
 from autoplace.files.units import metres_per_unit_of
 from autoplace.mesh.character import Character
@@ -91,7 +92,7 @@ def write_x3d(
         notes.append(f"HAnim wants one root, '{ROOT}'; this skeleton has {shown}.")
     notes += _rest_note(skeleton)
     notes += [*lost_axes("HAnim", skeleton), *lost_judgement("HAnim", skeleton)]
-    return (*notes, *(() if mesh is None else mesh.notes))
+    return (*notes, *(() if mesh is None else (GREY_NOTE, *mesh.notes)))
 
 
 def dump_x3d(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -22,7 +22,7 @@ from autoplace.mesh.health import sound_parts
 from autoplace.mesh.obj import read_obj
 from autoplace.mesh.ply import read_ply
 
-__all__ = ["character_from_arrays", "load"]
+__all__ = ["character_from_arrays", "gltf_nodes", "load"]
 
 FORMATS = (".obj", ".ply", ".glb", ".gltf", ".stl")
 """File endings that `load` reads."""
@@ -220,21 +220,10 @@ def _plain_part(name: str, mesh: Any) -> Part:
 
 def _parts_of_gltf(path: Path) -> list[Part]:
     """One part per scene node that holds a mesh, moved to where the node puts it."""
-    import trimesh
-
     try:
-        scene = trimesh.load_scene(path, process=False, skip_materials=True)
         parts: list[Part] = []
         vertex_start = face_start = 0
-        # the loader lists nodes back to front; meshes stand in the file's order
-        order = {name: i for i, name in enumerate(scene.geometry)}
-        for node in sorted(
-            scene.graph.nodes_geometry, key=lambda n: (order[scene.graph[n][1]], str(n))
-        ):
-            transform, geometry = scene.graph[node]
-            mesh = scene.geometry[geometry]
-            if not isinstance(mesh, trimesh.Trimesh):
-                continue
+        for node, _, transform, mesh in gltf_nodes(path):
             vertices = np.asarray(mesh.vertices, dtype=np.float64)
             faces = np.array(mesh.faces, dtype=np.int64)
             vertices = vertices @ transform[:3, :3].T + transform[:3, 3]
@@ -242,12 +231,32 @@ def _parts_of_gltf(path: Path) -> list[Part]:
                 faces = faces[:, ::-1]  # a mirrored node would turn its faces inside out
             source_vertices = np.arange(len(vertices)) + vertex_start
             source_faces = np.arange(len(faces)) + face_start
-            parts.append(Part(str(node), vertices, faces, source_vertices, source_faces))
+            parts.append(Part(node, vertices, faces, source_vertices, source_faces))
             vertex_start += len(vertices)
             face_start += len(faces)
     except Exception as error:
         raise _unreadable(path, error) from error
     return parts
+
+
+def gltf_nodes(path: Path) -> Iterator[tuple[str, int, NDArray[np.float64], Any]]:
+    """The nodes of a glTF file that hold triangles, in the order in which they become parts.
+
+    Yields for each its name, the number of its shape among all primitives that the file's meshes
+    draw as points, lines or triangles, its (4, 4) place in the world, and the trimesh mesh.
+    """
+    import trimesh
+
+    scene = trimesh.load_scene(path, process=False, skip_materials=True)
+    # the loader lists nodes back to front; meshes stand in the file's order
+    order = {name: i for i, name in enumerate(scene.geometry)}
+    for node in sorted(
+        scene.graph.nodes_geometry, key=lambda n: (order[scene.graph[n][1]], str(n))
+    ):
+        transform, geometry = scene.graph[node]
+        mesh = scene.geometry[geometry]
+        if isinstance(mesh, trimesh.Trimesh):
+            yield str(node), order[geometry], transform, mesh
 
 
 def _through_trimesh(data: bytes, path: Path, kind: str) -> Any:
