@@ -40,7 +40,7 @@ BEGINNINGS: dict[str, tuple[bytes, ...]] = {
 BEGINNINGS[".usd"] = (*BEGINNINGS[".usda"], *BEGINNINGS[".usdc"])
 MOST_PRIMS = 1_000_000
 """Things in a scene that are looked through; common practice."""
-EXTRA = "reading USD needs the library usd-core: pip install 'autoplace[usd]'."
+EXTRA = "reading USD needs the library usd-core: pip install usd-core."
 
 
 def read_usd_joints(path: Path) -> JointRecord:
