@@ -52,8 +52,7 @@ def export_format(path: Path) -> ExportFormat:
         if name.endswith(known.endings):
             if known.name == "USD" and find_spec("pxr") is None:
                 raise OutputError(
-                    f"Writing {path.name!r} needs the library usd-core: pip install "
-                    "'autoplace[usd]'."
+                    f"Writing {path.name!r} needs the library usd-core: pip install usd-core."
                 )
             return known
     endings = [ending for known in FORMATS for ending in known.endings if ending != ".json"]
