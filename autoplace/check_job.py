@@ -159,15 +159,12 @@ def _least(depths: Mapping[str, float]) -> str | None:
 
 def _under_own_names(change: Change, names: Mapping[str, str]) -> Change:
     """A change with every joint, also those in quotes, under the file's own name."""
-
-    def renamed(text: str) -> str:
-        pieces = text.split("'")
-        return "'".join(names.get(p, p) if i % 2 else p for i, p in enumerate(pieces))
+    from autoplace.skeleton.renaming import renamed_text
 
     return replace(
         change,
         joint=names.get(change.joint, change.joint),
-        before=renamed(change.before),
-        after=renamed(change.after),
-        why=renamed(change.why),
+        before=renamed_text(change.before, names),
+        after=renamed_text(change.after, names),
+        why=renamed_text(change.why, names),
     )

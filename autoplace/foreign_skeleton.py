@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.files.joint_record import MOST_JOINTS, JointRecord, parents_first
+from autoplace.skeleton.angles import angle_between
 from autoplace.skeleton.convention import AXIS_NAMES, axis_vector
 from autoplace.skeleton.hand import HAND_SHARE
 from autoplace.skeleton.model import Joint, Skeleton, Source
@@ -236,11 +237,11 @@ def _directions(
             "--forward says it."
         )
     source = Source(up=_axis_of(upward), forward=_axis_of(ahead))
-    if (
-        source.up[1] == source.forward[1]
-        or max(_angle(upward, axis_vector(source.up)), _angle(ahead, axis_vector(source.forward)))
-        > 1e-6
-    ):
+    off = max(
+        angle_between(upward, axis_vector(source.up)),
+        angle_between(ahead, axis_vector(source.forward)),
+    )
+    if source.up[1] == source.forward[1] or off > 1e-6:
         record_of_both = {"up": [float(v) for v in upward], "forward": [float(v) for v in ahead]}
         return source, {"orientation": record_of_both}
     return source, {}
@@ -252,10 +253,10 @@ def _agreed(
     """What the format says unless the joints plainly show another way; snapped to an axis."""
     if shown is None:
         return said
-    if said is not None and _angle(said, shown) <= CONTRADICTED:
+    if said is not None and angle_between(said, shown) <= CONTRADICTED:
         return said
     axis = axis_vector(_axis_of(shown))
-    taken = axis if _angle(axis, shown) <= NEAR_AXIS else shown
+    taken = axis if angle_between(axis, shown) <= NEAR_AXIS else shown
     name = _axis_of(shown) if taken is axis else " ".join(f"{v:.3f}" for v in taken)
     if said is not None:
         notes.append(
@@ -279,8 +280,3 @@ def _level(direction: FloatArray | None, up: FloatArray) -> FloatArray | None:
 def _axis_of(direction: FloatArray) -> str:
     """The axis nearest to a direction."""
     return max(AXIS_NAMES, key=lambda name: float(axis_vector(name) @ direction))
-
-
-def _angle(a: FloatArray, b: FloatArray) -> float:
-    """Degrees between two unit vectors."""
-    return float(np.degrees(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b)))

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from autoplace.skeleton.aims import find_bones
+from autoplace.skeleton.angles import angles_between, turn_angle
 from autoplace.skeleton.bend_axes import find_bend_axes
 from autoplace.skeleton.convention import DEFAULT, recorded
 from autoplace.skeleton.hinge import Hinge
@@ -44,7 +45,7 @@ def orient_report(
     bones = find_bones(local, parents, local.positions(), convention.aims)
     bends = find_bend_axes(local, parents, local.positions(), bones)
     turns = {
-        b.name: _turn(np.asarray(a.axes), np.asarray(b.axes))
+        b.name: float(turn_angle(np.asarray(b.axes) @ np.asarray(a.axes).T))
         for a, b in zip(before, after, strict=True)
     }
     farthest = max(turns, key=lambda name: turns[name])
@@ -54,7 +55,7 @@ def orient_report(
         hinges[shown.get(name, name)] = _hinge(hinge, convention.facing_of(joint))
     trunk = [j.axes for j in after if family(j.name) == "trunk"]
     axes = convention.hinge(np.array(trunk)) if trunk else np.zeros((0, 3))
-    apart = [float(np.degrees(np.arccos(np.clip(a @ b, -1, 1)))) for a in axes for b in axes]
+    apart = angles_between(axes[:, None], axes[None])
     record = after.settings["orientation"]
     return {
         "convention": convention.as_dict(),
@@ -64,15 +65,8 @@ def orient_report(
         "turned": sum(turn > TURNED for turn in turns.values()),
         "farthest": {"joint": shown.get(farthest, farthest), "degrees": turns[farthest]},
         "hinges": hinges,
-        "spine_axes": max(apart, default=None),
+        "spine_axes": float(apart.max()) if trunk else None,
     }
-
-
-def _turn(before: np.ndarray, after: np.ndarray) -> float:
-    """Degrees of the turn from one set of axes (3, 3) to another; exact for small ones."""
-    turn = after @ before.T
-    aside = np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]])
-    return float(np.degrees(np.arctan2(np.linalg.norm(aside), np.trace(turn) - 1.0)))
 
 
 def _hinge(hinge: Hinge, facing: str) -> dict[str, Any]:

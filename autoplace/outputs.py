@@ -75,13 +75,7 @@ def plan_outputs(
     elif skeleton.is_dir():
         skeleton = skeleton / (mesh.stem + SKELETON_SUFFIX)
     _must_end(skeleton, (".json",), "The skeleton is written as JSON")
-    if no_sheet:
-        sheet = None
-    elif sheet is None:
-        stem = skeleton.name.removesuffix(".json").removesuffix(".skeleton")
-        sheet = skeleton.with_name(stem + ".sheet.png")
-    else:
-        _must_end(sheet, (".png",), "The picture sheet is written as PNG")
+    sheet = None if no_sheet else _picture(skeleton, "sheet", sheet, "picture sheet")
     for picture in (hand_sheet, face_sheet):
         if picture is not None:
             _must_end(picture, (".png",), "The picture sheet is written as PNG")
@@ -116,14 +110,7 @@ def plan_refit(
     usual = _beside(mesh) if skeleton is None else _in_place(skeleton)
     target = usual if out is None else out / usual.name if out.is_dir() else out
     _must_end(target, (".json",), "The skeleton is written as JSON")
-    if no_sheet:
-        picture = None
-    elif sheet is None:
-        stem = target.name.removesuffix(".json").removesuffix(".skeleton")
-        picture = target.with_name(f"{stem}.{kind}.png")
-    else:
-        _must_end(sheet, (".png",), "The picture sheet is written as PNG")
-        picture = sheet
+    picture = None if no_sheet else _picture(target, kind, sheet, "picture sheet")
     return Outputs(
         target,
         hand_sheet=picture if kind == "hands" else None,
@@ -143,13 +130,9 @@ def plan_orient(
     usual = _in_place(given)
     target = usual if out is None else out / usual.name if out.is_dir() else out
     _must_end(target, (".json",), "The skeleton is written as JSON")
-    if no_sheet:
-        return Outputs(target)
-    if sheet is None:
-        stem = target.name.removesuffix(".json").removesuffix(".skeleton")
-        sheet = target.with_name(f"{stem}.axes.png")
-    _must_end(sheet, (".png",), "The picture of the axes is written as PNG")
-    return Outputs(target, sheet)
+    return Outputs(
+        target, None if no_sheet else _picture(target, "axes", sheet, "picture of the axes")
+    )
 
 
 def plan_mended(skeleton: Path, out: Path | None = None) -> Outputs:
@@ -269,6 +252,15 @@ def _check_path(path: Path, taken: Mapping[Path, str]) -> None:
         raise OutputError(
             f"{str(path)!r} is already {taken[path.resolve()]}; name another file to write."
         )
+
+
+def _picture(skeleton: Path, kind: str, given: Path | None, called: str) -> Path:
+    """Where a picture goes: as given, else beside the skeleton as `*.KIND.png`."""
+    if given is None:
+        stem = skeleton.name.removesuffix(".json").removesuffix(".skeleton")
+        return skeleton.with_name(f"{stem}.{kind}.png")
+    _must_end(given, (".png",), f"The {called} is written as PNG")
+    return given
 
 
 def _beside(file: Path) -> Path:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.place.evidence import Placed
+from autoplace.skeleton.angles import turn_angle
 from autoplace.skeleton.checks import check
 from autoplace.skeleton.model import Finding, Joint, Skeleton
 from autoplace.skeleton.names import FINGERS, finger_of, metacarpal_of, side_of
@@ -102,7 +103,7 @@ def with_chains(skeleton: Skeleton, fitted: Mapping[str, Fitted]) -> Refitted:
         tuple(joint.name for joint in final if not _same(joint, before.get(joint.name))),
         kept,
         {
-            name: _angle(before[name].axes, turned[name].axes)
+            name: float(turn_angle(turned[name].axes @ before[name].axes.T))
             for side in fitted
             if fitted[side].fingers and (name := f"{side}_wrist") in before
         },
@@ -279,12 +280,6 @@ def _same(joint: Joint, old: Joint | None) -> bool:
             and np.array_equal(joint.axes, old.axes)
         )
     )
-
-
-def _angle(first: FloatArray, second: FloatArray) -> float:
-    """Degrees of the turn between two sets of axes (3, 3)."""
-    cosine = (float(np.sum(np.asarray(first) * second)) - 1.0) / 2.0
-    return float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 
 def _fingers(names: tuple[str, ...]) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import FileMissing, SkeletonError
+from autoplace.skeleton.angles import turn_angle
 
 __all__ = [
     "DEEPEST",
@@ -146,7 +147,7 @@ def from_frames(
     notes = []
     turned = np.zeros(len(names))
     if rest is None:
-        turned = _angle_of_turns(local_turns)
+        turned = turn_angle(local_turns)
         turned[roots] = 0.0
     else:
         # several roots are compared with the first, as if they hung from it
@@ -161,7 +162,7 @@ def from_frames(
         ours, _, _ = _turns_and_factors(
             here[below], [n for n, b in zip(names, below, strict=True) if b]
         )
-        turned[below] = _angle_of_turns(np.swapaxes(bound, 1, 2) @ ours)
+        turned[below] = turn_angle(np.swapaxes(bound, 1, 2) @ ours)
         shift = np.linalg.norm(here[below, :3, 3] - there[below, :3, 3], axis=1)
         size = np.linalg.norm(there[below, :3, 3], axis=1).max(initial=0.0)
         moved = [n for n, s in zip(np.array(names)[below], shift, strict=True) if s > MOVED * size]
@@ -222,17 +223,3 @@ def _turns_and_factors(
     gram = np.swapaxes(unit, 1, 2) @ unit
     sheared = np.abs(gram - np.eye(3)).max(axis=(1, 2), initial=0.0) > SHEARED
     return left @ right, factors, [int(i) for i in np.flatnonzero(sheared)]
-
-
-def _angle_of_turns(turns: FloatArray) -> FloatArray:
-    """(n,) degrees that rotations (n, 3, 3) turn by; exact for small ones too."""
-    twice_sine = np.stack(
-        [
-            turns[:, 2, 1] - turns[:, 1, 2],
-            turns[:, 0, 2] - turns[:, 2, 0],
-            turns[:, 1, 0] - turns[:, 0, 1],
-        ],
-        axis=1,
-    )
-    trace = np.trace(turns, axis1=1, axis2=2)
-    return np.degrees(np.arctan2(np.linalg.norm(twice_sine, axis=1), trace - 1.0))

@@ -25,8 +25,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.skeleton.angles import angles_between
 from autoplace.skeleton.checks.axes import AIM, TIP, UNIT
-from autoplace.skeleton.checks.figure import Figure, angle_between, percent, prepare
+from autoplace.skeleton.checks.figure import Figure, percent, prepare
 from autoplace.skeleton.checks.mirrored import (
     EXACT,
     MIRRORED,
@@ -298,4 +299,4 @@ def _tips(skeleton: Skeleton, figure: Figure) -> Mended:
 
 def _turned(axes: FloatArray, other: FloatArray) -> float:
     """Greatest angle between axes of the same letter, degrees."""
-    return float(angle_between(np.asarray(axes, float), np.asarray(other, float)).max())
+    return float(angles_between(np.asarray(axes, float), np.asarray(other, float)).max())

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from autoplace.skeleton.model import Finding, Skeleton
 
-__all__ = ["renamed"]
+__all__ = ["renamed", "renamed_text"]
 
 
 def renamed(skeleton: Skeleton, names: Mapping[str, str]) -> Skeleton:
@@ -36,12 +36,12 @@ def _renamed_finding(finding: Finding, names: Mapping[str, str]) -> Finding:
     return replace(
         finding,
         joint=None if finding.joint is None else names.get(finding.joint, finding.joint),
-        message=_renamed_text(finding.message, names),
-        fix=_renamed_text(finding.fix, names),
+        message=renamed_text(finding.message, names),
+        fix=renamed_text(finding.fix, names),
     )
 
 
-def _renamed_text(text: str, names: Mapping[str, str]) -> str:
+def renamed_text(text: str, names: Mapping[str, str]) -> str:
     """The text with every joint that stands in quotes under its other name."""
     pieces = text.split("'")
     return "'".join(names.get(piece, piece) if i % 2 else piece for i, piece in enumerate(pieces))

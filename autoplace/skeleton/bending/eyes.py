@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.ellipsoid_fit import EllipsoidFit, fit_ellipsoid
 from autoplace.measure.fits import SphereFit, fit_sphere
-from autoplace.skeleton.bending.limbs import angle_between
+from autoplace.skeleton.angles import angle_between
 from autoplace.skeleton.bending.records import Value
 from autoplace.skeleton.bending.subject import Subject
 from autoplace.skeleton.names import family

@@ -7,10 +7,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.skeleton.angles import angle_between
 from autoplace.skeleton.bending.gaps import segment_gap, thumb_gap
 from autoplace.skeleton.bending.hand_shape import Hand, find_hand
 from autoplace.skeleton.bending.keying import flexion
-from autoplace.skeleton.bending.limbs import angle_between
 from autoplace.skeleton.bending.records import Value
 from autoplace.skeleton.bending.subject import Subject
 from autoplace.skeleton.hinge import unit

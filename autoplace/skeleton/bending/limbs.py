@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.skeleton.angles import angle_between
 from autoplace.skeleton.bend_axes import arm_forward, leg_backward
 from autoplace.skeleton.bending.hand_shape import find_hand
 from autoplace.skeleton.bending.keying import signed_angle
@@ -14,7 +15,6 @@ from autoplace.skeleton.hinge import reject, unit
 from autoplace.skeleton.pose import Posed
 
 __all__ = [
-    "angle_between",
     "measure_elbow",
     "measure_hip",
     "measure_knee",
@@ -31,13 +31,6 @@ targets take); common practice, no source."""
 PLANE_KNOWN = 10.0
 """Degrees: the plane of joints that leave it less sure than this is nothing to be held to: the most
 that a limb may leave its plane by."""
-
-
-def angle_between(first: FloatArray, second: FloatArray) -> float:
-    """Degrees between two directions (3,); exact for small angles, unlike the arc cosine."""
-    return float(
-        np.degrees(np.arctan2(np.linalg.norm(np.cross(first, second)), float(first @ second)))
-    )
 
 
 def measure_elbow(subject: Subject, posed: Posed) -> list[Value]:

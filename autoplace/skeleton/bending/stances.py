@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.skeleton.angles import angle_between
 from autoplace.skeleton.bending.hand_shape import find_hand
 from autoplace.skeleton.bending.keying import flexion, signed_angle
-from autoplace.skeleton.bending.limbs import angle_between
 from autoplace.skeleton.bending.records import Value
 from autoplace.skeleton.bending.subject import LEFT, UP, Subject
 from autoplace.skeleton.hinge import unit

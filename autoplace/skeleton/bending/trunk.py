@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.skeleton.bending.limbs import angle_between
+from autoplace.skeleton.angles import angle_between
 from autoplace.skeleton.bending.records import Value
 from autoplace.skeleton.bending.subject import FORWARD, LEFT, UP, Subject
 from autoplace.skeleton.names import family, side_of

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from autoplace.skeleton.checks.figure import Figure, Limit, angle_between, finding
+from autoplace.skeleton.angles import angles_between
+from autoplace.skeleton.checks.figure import Figure, Limit, finding
 from autoplace.skeleton.model import Finding
 from autoplace.skeleton.names import family, side_of
 
@@ -145,7 +146,7 @@ def check_aims(figure: Figure) -> list[Finding]:
         together = eye and convention.eyes == "together"
         away = convention.mirror == "motion" and side_of(joint.name) == "right" and not together
         aim = convention.bone(figure.axes[i]) * (-1.0 if away else 1.0)
-        off = float(angle_between(aim, bone))
+        off = float(angles_between(aim, bone))
         target = int(figure.bones.target[i])
         at = "where it looks" if eye else f"'{figure.skeleton.joints[target].name}'"
         if off > AIM.value:
@@ -170,7 +171,7 @@ def check_tips(figure: Figure) -> list[Finding]:
         above = int(figure.parents[i])
         if above < 0 or figure.bones.target[i] >= 0 or family(joint.name) == "eye":
             continue
-        off = float(angle_between(figure.axes[i], figure.axes[above]).max())
+        off = float(angles_between(figure.axes[i], figure.axes[above]).max())
         if off > TIP.value:
             found.append(
                 finding(

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.skeleton.checks.figure import Figure, Limit, angle_between, finding
+from autoplace.skeleton.angles import angles_between
+from autoplace.skeleton.checks.figure import Figure, Limit, finding
 from autoplace.skeleton.hinge import Hinge, cross, unit
 from autoplace.skeleton.model import Finding
 from autoplace.skeleton.names import FINGERS, SIDES, family, finger_of, side_of
@@ -64,7 +65,7 @@ def _limb(figure: Figure, name: str, base: str, hinge: Hinge) -> list[Finding]:
         return []
     upper = unit(figure.at[i] - figure.at[above])
     lower = unit(figure.at[below] - figure.at[i])
-    bend = float(angle_between(upper, lower))
+    bend = float(angles_between(upper, lower))
     if bend < STRAIGHT.value:
         return [
             finding(
@@ -78,7 +79,7 @@ def _limb(figure: Figure, name: str, base: str, hinge: Hinge) -> list[Finding]:
             )
         ]
     normal = unit(cross(upper, lower))
-    aside = float(angle_between(normal, hinge.expected))
+    aside = float(angles_between(normal, hinge.expected))
     backward = -bend * np.cos(np.radians(aside))  # the share of the bend that goes the wrong way
     if backward > STRAIGHT.value:
         far = backward > OVEREXTENDED[base].value
@@ -138,7 +139,7 @@ def check_finger_bends(figure: Figure) -> list[Finding]:
         if hinge is None:
             continue
         upper, lower = figure.bones.direction[above], figure.bones.direction[i]
-        bend = float(angle_between(upper, lower))
+        bend = float(angles_between(upper, lower))
         back = bend > 0 and float(cross(upper, lower) @ hinge.expected) < 0
         limit = FINGER_BACK if back else FINGER_FOLD
         if bend > limit.value:
@@ -216,7 +217,7 @@ def check_bend_signs(figure: Figure) -> list[Finding]:
             continue  # that is told, and no sign is right then
         if family(joint.name) not in FLEXING or not sign or parallel or not figure.bones.has(i):
             continue
-        off = float(angle_between(convention.hinge(figure.axes[i]), sign * figure.bends.axis[i]))
+        off = float(angles_between(convention.hinge(figure.axes[i]), sign * figure.bends.axis[i]))
         if off > REVERSED.value:
             found.append(
                 finding(
@@ -244,4 +245,4 @@ def _bends_back(figure: Figure, name: str) -> bool:
 def _twist(above: FloatArray, own: FloatArray, bone: FloatArray) -> float:
     """Degrees between two bend axes as seen along the second one's bone."""
     seen = above - (above @ bone) * bone
-    return float(angle_between(unit(seen), own)) if np.linalg.norm(seen) > 0.1 else 90.0
+    return float(angles_between(unit(seen), own)) if np.linalg.norm(seen) > 0.1 else 90.0

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from autoplace.skeleton.checks.figure import Figure, Limit, angle_between, finding
+from autoplace.skeleton.angles import angles_between
+from autoplace.skeleton.checks.figure import Figure, Limit, finding
 from autoplace.skeleton.model import Finding
 from autoplace.skeleton.names import family
 
@@ -55,7 +56,7 @@ def check_eye_directions(figure: Figure) -> list[Finding]:
         bone = figure.bends.bone[i]
         if family(joint.name) != "eye" or not np.any(bone):
             continue
-        gaze = float(angle_between(bone, np.array([0.0, 0.0, 1.0])))
+        gaze = float(angles_between(bone, np.array([0.0, 0.0, 1.0])))
         if gaze > GAZE.value:
             found.append(
                 finding(

@@ -17,7 +17,7 @@ from autoplace.skeleton.names import family, mirror_name, stem
 from autoplace.skeleton.orient import Direction, body_directions, in_body_directions
 from autoplace.skeleton.structure import parent_indices
 
-__all__ = ["Eyeball", "Figure", "Limit", "angle_between", "finding", "percent", "prepare"]
+__all__ = ["Eyeball", "Figure", "Limit", "finding", "percent", "prepare"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -216,12 +216,3 @@ def percent(fraction: float) -> str:
     """A fraction of the height in words: '0.42 % of the height'."""
     value = 100 * fraction
     return f"{value:.2g} % of the height" if value < 10 else f"{value:.0f} % of the height"
-
-
-def angle_between(a: FloatArray, b: FloatArray) -> FloatArray:
-    """Degrees between vectors (..., 3) and (..., 3); exact for small angles."""
-    ax, ay, az = a[..., 0], a[..., 1], a[..., 2]
-    bx, by, bz = b[..., 0], b[..., 1], b[..., 2]
-    across = np.sqrt((ay * bz - az * by) ** 2 + (az * bx - ax * bz) ** 2 + (ax * by - ay * bx) ** 2)
-    along = ax * bx + ay * by + az * bz
-    return np.asarray(np.degrees(np.arctan2(across, along)), dtype=np.float64)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from autoplace.skeleton.checks.figure import Figure, Limit, angle_between, finding, percent
+from autoplace.skeleton.angles import angles_between
+from autoplace.skeleton.checks.figure import Figure, Limit, finding, percent
 from autoplace.skeleton.model import Finding
 from autoplace.skeleton.names import family, mirror_name, side_of
 
@@ -181,7 +182,7 @@ def check_mirrored_axes(figure: Figure) -> list[Finding]:
             family(name) == "eye" and convention.eyes == "together"
         )
         signs = -np.ones(3) if motion else np.where(np.sum(image * other, axis=1) < 0, -1.0, 1.0)
-        off = float(angle_between(signs[:, None] * image, other).max())
+        off = float(angles_between(signs[:, None] * image, other).max())
         wrong_hand = np.prod(signs) > 0
         if off > allowed or wrong_hand:
             found.append(

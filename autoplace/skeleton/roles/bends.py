@@ -13,6 +13,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.skeleton.angles import angle_between
 from autoplace.skeleton.roles.tree import JointTree
 
 __all__ = ["ARM", "LEG", "LimbKind", "best_triple"]
@@ -92,7 +93,7 @@ def best_triple(
         if c == hand:
             points += AT_THE_HAND
         elif hand is None and kind is LEG and c + 1 < len(path):
-            turn = _angle(at[c] - at[b], at[c + 1] - at[c])
+            turn = angle_between(at[c] - at[b], at[c + 1] - at[c])
             points += AT_THE_HAND * min(1.0, turn / FOOT_TURN)
         if points > best:  # the last term is dear and can only lessen it
             points -= _passed_over(at, a, b) + _passed_over(at, b, c)
@@ -124,8 +125,3 @@ def _passed_over(at: FloatArray, start: int, end: int) -> float:
         off = float(np.linalg.norm(step - share * bone)) / length
         cost += PASSED_OVER + min(1.0, OFF_THE_BONE * off)
     return cost
-
-
-def _angle(a: FloatArray, b: FloatArray) -> float:
-    """Degrees between two vectors; zero if one has no length."""
-    return float(np.degrees(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b)))

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.skeleton.angles import angle_between
 from autoplace.skeleton.names import FINGERS
 from autoplace.skeleton.roles.ledger import Ledger
 from autoplace.skeleton.roles.tree import JointTree
@@ -72,7 +73,7 @@ def _thumb_of_one(tree: JointTree, wrist: int, joint: int, fingers: list[list[in
     steps = np.array([tree.at[c[0]] - tree.at[wrist] for c in fingers])
     own, along = tree.at[joint] - tree.at[wrist], steps.mean(axis=0)
     share = float(np.linalg.norm(own)) / float(np.median(np.linalg.norm(steps, axis=1)) or 1.0)
-    aside = float(np.degrees(np.arctan2(np.linalg.norm(np.cross(own, along)), own @ along)))
+    aside = angle_between(own, along)
     return LEAST_ASIDE * max(1.0, 2.0 * share) < aside < 120.0
 
 

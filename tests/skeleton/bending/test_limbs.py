@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from autoplace.skeleton.bending.limbs import angle_between
+from autoplace.skeleton.angles import angle_between
 from autoplace.skeleton.orient import orient
 from tests.figures import Z, moved
 from tests.skeleton.bending.bent import bent, figure, twisted, values
