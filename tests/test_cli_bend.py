@@ -11,28 +11,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from autoplace import cli
 from autoplace.bend_job import strip_path
 from autoplace.skeleton.model import Joint
 from tests.bent_files import tube_character, write_character
 from tests.skeleton.bending.bent import twisted
-
-
-def run(capsys: pytest.CaptureFixture[str], *arguments: object) -> SimpleNamespace:
-    capsys.readouterr()
-    code = cli.main([str(a) for a in arguments])
-    told = capsys.readouterr()
-    return SimpleNamespace(code=code, out=told.out, err=told.err)
-
-
-def refused(told: SimpleNamespace, *words: str) -> None:
-    """Exit code 2 and one sentence with these words, no traceback."""
-    assert told.code == 2, told.err
-    assert told.out == ""
-    (sentence,) = [line for line in told.err.splitlines() if line.startswith("autoplace: ")]
-    assert "Traceback" not in told.err
-    for word in words:
-        assert word.lower() in sentence.lower(), sentence
+from tests.test_cli_refit import refused, run
 
 
 @pytest.fixture
