@@ -14,7 +14,7 @@ SOURCES = sorted(
     for p in PACKAGE.rglob("*.py")
     if not {"meshes", "templates"} & set(p.relative_to(PACKAGE).parts)
 )
-LAYERS = ("mesh", "measure", "place", "skeleton", "files", "show")
+LAYERS = ("mesh", "measure", "place", "skeleton", "files", "show", "review")
 LOW = {"errors", "data"}
 """Top-level modules that any layer may import, since they know nothing of the pipeline."""
 RECORDS = {
