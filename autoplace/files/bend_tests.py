@@ -14,7 +14,7 @@ from autoplace.skeleton.bending.keying import LOOKS
 from autoplace.skeleton.bending.records import BendTest, Limit, TurnRule
 from autoplace.skeleton.pose import AXIS_ROLES
 
-__all__ = ["read_bend_tests"]
+__all__ = ["read_bend_tests", "turn_rule"]
 
 SENSES = ("flex", "extend", "raise", "thumbward", "littleward", *LOOKS)
 STARTS = ("bone", "down")
@@ -62,12 +62,16 @@ def _test(row: Mapping[str, Any]) -> BendTest:
     return BendTest(
         name=str(row["name"]),
         title=str(row["title"]),
-        turns=tuple(_turn(row["name"], turn) for turn in row.get("turn", ())),
+        turns=tuple(turn_rule(row["name"], turn) for turn in row.get("turn", ())),
         limits=tuple(_limit(limit) for limit in row["limit"]),
     )
 
 
-def _turn(test: str, row: Mapping[str, Any]) -> TurnRule:
+def turn_rule(test: str, row: Mapping[str, Any]) -> TurnRule:
+    """A turn of the test or motion of this name from its table.
+
+    Raises KeyError, TypeError or ValueError for what no turn can be.
+    """
     rule = TurnRule(
         joints=tuple(str(name) for name in row["joints"]),
         axis=str(row["axis"]),

@@ -14,7 +14,15 @@ from autoplace.skeleton.bending.subject import DOWN, FORWARD, LEFT, UP, Subject
 from autoplace.skeleton.names import family, is_tip, side_of, stem
 from autoplace.skeleton.pose import AXIS_ROLES, Pose, Turn
 
-__all__ = ["LOOKS", "flexion", "keyed_pose", "signed_angle", "turned_joints"]
+__all__ = [
+    "LOOKS",
+    "flexion",
+    "keyed_pose",
+    "rest_angle",
+    "signed_angle",
+    "turn_sign",
+    "turned_joints",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -45,12 +53,12 @@ def keyed_pose(subject: Subject, rules: Sequence[TurnRule]) -> Pose:
     for rule in rules:
         names = turned_joints(subject, rule)
         for name in names:
-            sign = _sign(subject, rule, name)
+            sign = turn_sign(subject, rule, name)
             if sign == 0.0:
                 return {}
             amounts = []
             if rule.to is not None:
-                amounts.append(max(rule.to - sign * _at_rest(subject, rule, name), 0.0))
+                amounts.append(max(rule.to - sign * rest_angle(subject, rule, name), 0.0))
             if rule.by is not None:
                 amounts.append(rule.by / (len(names) if rule.shared else 1))
             amount = min(amounts)
@@ -86,7 +94,7 @@ def signed_angle(start: FloatArray, end: FloatArray, axis: FloatArray) -> float:
     return float(np.degrees(np.arctan2(np.cross(start, end) @ axis, start @ end)))
 
 
-def _at_rest(subject: Subject, rule: TurnRule, name: str) -> float:
+def rest_angle(subject: Subject, rule: TurnRule, name: str) -> float:
     """Degrees about the joint's axis that it has already, from where the rule counts."""
     axis, bone = subject.axis(name, rule.axis), subject.bone(name)
     if rule.start == "down":
@@ -102,7 +110,9 @@ def _at_rest(subject: Subject, rule: TurnRule, name: str) -> float:
     return signed_angle(start, bone, axis)
 
 
-def _sign(subject: Subject, rule: TurnRule, name: str) -> float:
+def turn_sign(subject: Subject, rule: TurnRule, name: str) -> float:
+    """+1 or -1: the sign of a value on the rule's axis that turns a joint the way the rule says; 0
+    where the convention makes no promise, or the hand does not show its thumb's side."""
     if rule.sense in LOOKS:
         first = turned_joints(subject, rule)[0]
         if family(name) != "eye" or subject.convention.eyes == "together":
