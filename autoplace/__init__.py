@@ -31,6 +31,7 @@ if TYPE_CHECKING:
         TemplateError,
     )
     from autoplace.files.convention_file import load_convention
+    from autoplace.files.edits_json import read_edits, write_edits
     from autoplace.files.export import export_skeleton
     from autoplace.files.gltf import write_glb
     from autoplace.files.skeleton_json import read_skeleton, write_skeleton
@@ -52,6 +53,7 @@ if TYPE_CHECKING:
     from autoplace.skeleton.bending.records import BendReport
     from autoplace.skeleton.checks import check, survey
     from autoplace.skeleton.convention import Convention
+    from autoplace.skeleton.edits import Edits, JointEdit, apply_edits, edits_of
     from autoplace.skeleton.mend import mend
     from autoplace.skeleton.model import Finding, Joint, Skeleton
     from autoplace.skeleton.orient import orient
@@ -64,10 +66,12 @@ _WHERE = {
     "BendReport": "skeleton.bending.records",
     "Character": "mesh.character",
     "Convention": "skeleton.convention",
+    "Edits": "skeleton.edits",
     "FileMissing": "errors",
     "Finding": "skeleton.model",
     "InputError": "errors",
     "Joint": "skeleton.model",
+    "JointEdit": "skeleton.edits",
     "KeepResult": "keep",
     "NotACharacter": "errors",
     "NotAMesh": "errors",
@@ -81,8 +85,10 @@ _WHERE = {
     "Skeleton": "skeleton.model",
     "SkeletonError": "errors",
     "TemplateError": "errors",
+    "apply_edits": "skeleton.edits",
     "bend": "bend_character",
     "check": "skeleton.checks",
+    "edits_of": "skeleton.edits",
     "export_skeleton": "files.export",
     "load": "mesh.load",
     "load_convention": "files.convention_file",
@@ -93,6 +99,7 @@ _WHERE = {
     "place": "pipeline",
     "place_keeping": "keep",
     "place_lone_hands": "lone_hands",
+    "read_edits": "files.edits_json",
     "read_skeleton": "files.skeleton_json",
     "refit_eyes": "refit_eyes",
     "refit_hands": "refit_hands",
@@ -101,6 +108,7 @@ _WHERE = {
     "render_hand_sheet": "show.hand_sheet",
     "render_sheet": "show.sheet",
     "survey": "skeleton.checks",
+    "write_edits": "files.edits_json",
     "write_glb": "files.gltf",
     "write_sheet": "show.sheet",
     "write_skeleton": "files.skeleton_json",
@@ -112,10 +120,12 @@ __all__ = [
     "BendReport",
     "Character",
     "Convention",
+    "Edits",
     "FileMissing",
     "Finding",
     "InputError",
     "Joint",
+    "JointEdit",
     "KeepResult",
     "NotACharacter",
     "NotAMesh",
@@ -129,8 +139,10 @@ __all__ = [
     "Skeleton",
     "SkeletonError",
     "TemplateError",
+    "apply_edits",
     "bend",
     "check",
+    "edits_of",
     "export_skeleton",
     "load",
     "load_convention",
@@ -141,6 +153,7 @@ __all__ = [
     "place",
     "place_keeping",
     "place_lone_hands",
+    "read_edits",
     "read_skeleton",
     "refit_eyes",
     "refit_hands",
@@ -149,6 +162,7 @@ __all__ = [
     "render_hand_sheet",
     "render_sheet",
     "survey",
+    "write_edits",
     "write_glb",
     "write_sheet",
     "write_skeleton",

@@ -9,23 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 from autoplace.data import template_names
 from autoplace.errors import SettingsError, TemplateError
-from autoplace.skeleton.names import FINGERS, SIDES
+from autoplace.skeleton.names import FINGERS, MOST_NECK_JOINTS, MOST_SPINE_JOINTS, SIDES
 
 if TYPE_CHECKING:
     from autoplace.result import Settings
 
-__all__ = [
-    "MOST_NECK_JOINTS",
-    "MOST_SPINE_JOINTS",
-    "ROLE_NAMES",
-    "checked",
-    "recorded_settings",
-]
-
-MOST_SPINE_JOINTS = 17
-"""A person's trunk has 12 thoracic and 5 lumbar vertebrae; more joints than that bend nothing."""
-MOST_NECK_JOINTS = 7
-"""A neck has seven vertebrae."""
+__all__ = ["ROLE_NAMES", "checked", "recorded_settings"]
 
 ROLE_NAMES = (
     "body",

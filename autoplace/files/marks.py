@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import struct
 from pathlib import Path
 
@@ -16,6 +17,8 @@ HEAD = 1 << 16
 """Bytes in which a mark is looked for where it stands at the beginning."""
 LARGEST_TEXT = 1 << 22
 """Bytes of a BVH file that is read to know it; ours are smaller."""
+_OURS_AS_JSON = re.compile(rb'\s*\{\s*"format":\s*"' + MARK.encode() + rb'\.(skeleton|edits)"')
+"""How our JSON files begin; a file that says so elsewhere was written by somebody else."""
 
 
 def is_ours(path: Path) -> bool:
@@ -30,6 +33,8 @@ def is_ours(path: Path) -> bool:
         return True
     if head[:4] == b"glTF":
         return _is_our_glb(path, head)
+    if ending == ".json":
+        return _OURS_AS_JSON.match(head) is not None
     if ending == ".gltf":
         return head.startswith(b'{"asset": {') and f'"generator": "{MARK}"'.encode() in head[:1000]
     if ending == ".x3d":

@@ -7,20 +7,27 @@ the fewest digits that read back as the same number; keys and joints keep their 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-from autoplace.errors import FileMissing, SkeletonError
+from autoplace.errors import SkeletonError
 from autoplace.files.atomic import write_whole
 from autoplace.files.json_fields import Fields, parse_json
+from autoplace.files.json_text import laid_out, plain, read_bounded, refuse_half_characters
 from autoplace.skeleton.convention import AXIS_NAMES
 from autoplace.skeleton.model import Evidence, Finding, Joint, PartSummary, Skeleton, Source
 from autoplace.skeleton.structure import parent_indices
 
-__all__ = ["FORMAT", "SCHEMA", "VERSION", "dump_skeleton", "read_skeleton", "write_skeleton"]
+__all__ = [
+    "FORMAT",
+    "SCHEMA",
+    "VERSION",
+    "dump_skeleton",
+    "read_skeleton",
+    "source_data",
+    "source_from",
+    "write_skeleton",
+]
 
 FORMAT = "autoplace.skeleton"
 VERSION = 1
@@ -42,23 +49,15 @@ def write_skeleton(skeleton: Skeleton, path: str | Path) -> Path:
 def dump_skeleton(skeleton: Skeleton) -> str:
     """The text of a skeleton file; raises SkeletonError as `write_skeleton` does."""
     parent_indices(skeleton)
-    source = skeleton.source
     data = {
         "format": FORMAT,
         "version": VERSION,
-        "source": {
-            "mesh": source.mesh,
-            "sha256": source.sha256,
-            "up": source.up,
-            "forward": source.forward,
-            "height": _plain(source.height),
-        }
-        | ({"part": source.part} if source.part else {}),
+        "source": source_data(skeleton.source),
         "template": skeleton.template,
-        "settings": _plain(skeleton.settings),
+        "settings": plain(skeleton.settings),
         "joints": [_joint_data(joint) for joint in skeleton.joints],
         "parts": [
-            {"name": p.name, "role": p.role, "confidence": _plain(p.confidence)}
+            {"name": p.name, "role": p.role, "confidence": plain(p.confidence)}
             | ({"reason": p.reason} if p.reason else {})
             for p in skeleton.parts
         ],
@@ -68,9 +67,8 @@ def dump_skeleton(skeleton: Skeleton) -> str:
             for f in skeleton.findings
         ],
     }
-    text = _laid_out(data) + "\n"
-    if any("\ud800" <= character <= "\udfff" for character in text):
-        raise SkeletonError("The skeleton holds half of a character, which no file can keep.")
+    text = laid_out(data) + "\n"
+    refuse_half_characters(text)
     _skeleton(Fields(json.loads(text), "the skeleton"))  # never write what would not be read
     return text
 
@@ -85,18 +83,7 @@ def read_skeleton(path: str | Path, *, require_tree: bool = True) -> Skeleton:
     mending, when it breaks the format.
     """
     path = Path(path)
-    try:
-        size = path.stat().st_size
-        if size > LARGEST:
-            raise SkeletonError(
-                f"'{path}' is {size / 2**20:.0f} MB; a skeleton file has at most "
-                f"{LARGEST // 2**20} MB: is it another kind of file?"
-            )
-        content = path.read_bytes()
-    except OSError as reason:
-        raise FileMissing(
-            f"Cannot read '{path}': {reason.strerror or reason}; check the name."
-        ) from reason
+    content = read_bounded(path, LARGEST, "skeleton")
     try:
         skeleton = _skeleton(Fields(parse_json(content), "the file"))
         if require_tree:
@@ -106,25 +93,51 @@ def read_skeleton(path: str | Path, *, require_tree: bool = True) -> Skeleton:
     return skeleton
 
 
+def source_data(source: Source) -> dict[str, Any]:
+    """The mesh that something was made in, as plain data."""
+    data = {
+        "mesh": source.mesh,
+        "sha256": source.sha256,
+        "up": source.up,
+        "forward": source.forward,
+        "height": plain(source.height),
+    }
+    return data | ({"part": source.part} if source.part else {})
+
+
+def source_from(data: Fields) -> Source:
+    """The mesh from plain data; SkeletonError where a field breaks the format."""
+    source = Source(
+        mesh=data.text("mesh"),
+        sha256=data.digest("sha256"),
+        up=data.choice("up", AXIS_NAMES),
+        forward=data.choice("forward", AXIS_NAMES),
+        height=data.number("height", above=0.0),
+        part=data.choice("part", ("hand", "hands")) if data.has("part") else "",
+    )
+    data.done()
+    return source
+
+
 def _joint_data(joint: Joint) -> dict[str, Any]:
     data: dict[str, Any] = {
         "name": joint.name,
         "parent": joint.parent,
-        "position": _plain(joint.position),
-        "axes": _plain(joint.axes),
-        "spread": _plain(joint.spread),
+        "position": plain(joint.position),
+        "axes": plain(joint.axes),
+        "spread": plain(joint.spread),
         "locked": bool(joint.locked),
     }
     if joint.aim is not None:
         data["aim"] = joint.aim
     if joint.look is not None:
-        data["look"] = _plain(joint.look)
+        data["look"] = plain(joint.look)
     data["evidence"] = [
         {
             "kind": e.kind,
-            "weight": _plain(e.weight),
-            "position": _plain(e.position),
-            "spread": _plain(e.spread),
+            "weight": plain(e.weight),
+            "position": plain(e.position),
+            "spread": plain(e.spread),
             "note": e.note,
         }
         for e in joint.evidence
@@ -141,23 +154,14 @@ def _skeleton(data: Fields) -> Skeleton:
             f"it has version {version} of the format and this program reads {VERSION}: "
             "use the program's version that wrote it, or place the skeleton anew."
         )
-    source = data.group("source")
     skeleton = Skeleton(
         joints=tuple(_joint(entry) for entry in data.groups("joints", label="name")),
-        source=Source(
-            mesh=source.text("mesh"),
-            sha256=source.digest("sha256"),
-            up=source.choice("up", AXIS_NAMES),
-            forward=source.choice("forward", AXIS_NAMES),
-            height=source.number("height", above=0.0),
-            part=source.choice("part", ("hand", "hands")) if source.has("part") else "",
-        ),
+        source=source_from(data.group("source")),
         template=data.text("template"),
         settings=data.mapping("settings"),
         parts=tuple(_part(entry) for entry in data.groups("parts", label="name")),
         findings=tuple(_finding(entry) for entry in data.groups("findings", label="check")),
     )
-    source.done()
     data.done()
     if not skeleton.joints:
         raise SkeletonError("it holds no joints.")
@@ -213,41 +217,3 @@ def _finding(entry: Fields) -> Finding:
     )
     entry.done()
     return finding
-
-
-def _plain(value: Any) -> Any:
-    """Numbers, arrays, tuples and mappings as plain JSON data; SkeletonError for anything else."""
-    if value is None or isinstance(value, str | bool):
-        return value
-    if isinstance(value, np.bool_):
-        return bool(value)
-    if isinstance(value, int | np.integer):
-        return int(value)
-    if isinstance(value, float | np.floating):
-        number = float(value)
-        if not np.isfinite(number):
-            raise SkeletonError(f"The skeleton holds the number {number}, which no file can keep.")
-        return number + 0.0  # a negative zero becomes plain zero
-    if isinstance(value, np.ndarray | list | tuple):
-        return [_plain(item) for item in value]
-    if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
-    raise SkeletonError(f"The skeleton holds a {type(value).__name__}, which no file can keep.")
-
-
-def _laid_out(value: Any, indent: str = "") -> str:
-    """JSON with short things on one line, so that a person can read and compare joints."""
-    line = json.dumps(value, ensure_ascii=False, allow_nan=False)
-    if len(indent) + len(line) <= 100 and not (isinstance(value, dict) and indent == ""):
-        return line
-    deeper = indent + " "
-    if isinstance(value, dict) and value:
-        rows = [
-            f"{deeper}{json.dumps(key, ensure_ascii=False)}: {_laid_out(item, deeper)}"
-            for key, item in value.items()
-        ]
-        return "{\n" + ",\n".join(rows) + "\n" + indent + "}"
-    if isinstance(value, list) and value:
-        rows = [deeper + _laid_out(item, deeper) for item in value]
-        return "[\n" + ",\n".join(rows) + "\n" + indent + "]"
-    return line

@@ -9,6 +9,8 @@ __all__ = [
     "AIM_TARGETS",
     "FINGERS",
     "LONG_FINGERS",
+    "MOST_NECK_JOINTS",
+    "MOST_SPINE_JOINTS",
     "SIDES",
     "chain_of",
     "family",
@@ -26,6 +28,10 @@ SIDES = ("left", "right")
 FINGERS = ("thumb", "index", "middle", "ring", "pinky")
 LONG_FINGERS = ("index", "middle", "ring", "pinky")
 """The fingers that hang from a row of knuckles, from the thumb's side outward."""
+MOST_SPINE_JOINTS = 17
+"""A person's trunk has 12 thoracic and 5 lumbar vertebrae; more joints than that bend nothing."""
+MOST_NECK_JOINTS = 7
+"""A neck has seven vertebrae."""
 
 AIM_TARGETS: dict[str, tuple[str, ...]] = {
     "pelvis": ("spine_1", "chest"),

@@ -13,19 +13,15 @@ from autoplace.skeleton.bend_axes import BendAxes, find_bend_axes
 from autoplace.skeleton.convention import Convention
 from autoplace.skeleton.convention_guess import GuessedConvention, guess_convention
 from autoplace.skeleton.model import Finding, Skeleton
-from autoplace.skeleton.names import family, mirror_name, stem
+from autoplace.skeleton.names import mirror_name
 from autoplace.skeleton.orient import Direction, body_directions, in_body_directions
 from autoplace.skeleton.structure import parent_indices
+from autoplace.skeleton.symmetry_plane import middle_along_left
 
 __all__ = ["Eyeball", "Figure", "Limit", "finding", "percent", "prepare"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
-
-
-SAME_PLANE = 1e-4
-"""Of the height: the middles of pairs and of the trunk are one plane but for rounding (common
-practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -163,7 +159,7 @@ def prepare(
         bends=bends,
         height=height,
         convention=convention,
-        middle=_symmetry_plane(index, at, height),
+        middle=middle_along_left(dict(zip(index, at[:, 0].tolist(), strict=True)), height),
         depth_at=depth_at,
         own_positions=skeleton.positions(),
         symmetry_residual=symmetry_residual,
@@ -175,24 +171,6 @@ def prepare(
         turned=turned or {},
         scaled=scaled or {},
     )
-
-
-def _symmetry_plane(index: dict[str, int], at: FloatArray, height: float) -> float:
-    """X of the plane: of the pairs where most of them agree, else of the trunk's joints.
-
-    Without a trunk of pairs that no pose moves, else of any. Fingers are most of the joints, so a
-    raised arm would carry a plane found from all pairs along.
-    """
-    names = [(n, i, index[mirror_name(n)]) for n, i in index.items() if mirror_name(n) in index]
-    pairs = {stem(n): 0.5 * (at[i, 0] + at[j, 0]) for n, i, j in names if n.startswith("left_")}
-    trunk = [at[i, 0] for n, i in index.items() if family(n) in ("trunk", "head")]
-    if len(trunk) >= 3:
-        middle = float(np.median(trunk))
-        near = [x for x in pairs.values() if abs(x - middle) <= SAME_PLANE * height]
-        return float(np.median(near)) if 2 * len(near) > len(pairs) else middle
-    fixed = [x for base, x in pairs.items() if base in ("hip", "clavicle", "shoulder", "eye")]
-    middles = fixed or list(pairs.values())
-    return float(np.median(middles)) if middles else float(at[0, 0])
 
 
 def finding(
