@@ -38,6 +38,7 @@ from autoplace.pipeline import place
 from autoplace.refit import settings_for
 from autoplace.skeleton.bone_map import carry_by_bones
 from autoplace.skeleton.convention import recorded
+from autoplace.skeleton.decided import decided
 from autoplace.skeleton.model import Evidence, Finding, Joint
 from autoplace.skeleton.orient import orient
 
@@ -194,14 +195,18 @@ def _joints(
     for old in locked:
         position, spread = at[old.name]
         note = f"locked by a person; carried over {HOW[carried_by]}"
-        evidence = [Evidence("kept", position, spread, 1.0, note)]
         new = joints.get(old.name)
         if new is not None:
-            evidence.append(
-                Evidence("placed_anew", new.position, new.spread, 0.0, "where it would be placed")
-            )
+            joints[old.name] = decided(new, "kept", position, spread, note, locked=True)
         elif old.parent is None or old.parent in joints:
-            new = replace(old, parent=old.parent if old.parent else next(iter(joints)))
+            joints[old.name] = replace(
+                old,
+                parent=old.parent if old.parent else next(iter(joints)),
+                position=position,
+                spread=spread,
+                locked=True,
+                evidence=(Evidence("kept", position, spread, 1.0, note),),
+            )
         else:
             told.append(
                 Finding(
@@ -214,10 +219,6 @@ def _joints(
                     "missed, or lock the parent too.",
                 )
             )
-            continue
-        joints[old.name] = replace(
-            new, position=position, spread=spread, locked=True, evidence=tuple(evidence)
-        )
     return tuple(joints.values()), tuple(told)
 
 

@@ -13,11 +13,13 @@ from autoplace.errors import SkeletonError
 from autoplace.keep import KeepResult, place_keeping
 from autoplace.mesh.character import Character
 from autoplace.mesh.load import character_from_arrays
+from autoplace.skeleton.edits import without_edits
 from autoplace.skeleton.model import Joint, Skeleton
 from meshes.figures import build_figure
 from meshes.params import FigureParams
 from tests.invariance.states import every_part, shuffled
 from tests.light_figure import HEIGHT, changed, light_figure
+from tests.placed_figure import same
 
 SET_APART = {
     "left_knee": (0.01, 0.0, 0.012),
@@ -84,10 +86,16 @@ def test_locked_joints_go_with_the_flesh_and_others_are_placed_anew():
 
 
 def test_kept_joints_say_what_spoke_for_them():
-    """Locked, with the evidence 'kept' alone in weight, and where it would be placed beside it."""
+    """Locked, with the evidence 'kept' alone in weight, and where and by what it would be placed
+    beside it, so that it can be put back there."""
     joint = kept_in_grown().placed.skeleton["left_knee"]
+    anew = place(grown()).skeleton["left_knee"]
     assert joint.locked
-    assert [(e.kind, e.weight) for e in joint.evidence] == [("kept", 1.0), ("placed_anew", 0.0)]
+    told = [(e.kind, round(e.weight, 6)) for e in joint.evidence]
+    assert told[:2] == [("kept", 1.0), ("placed_anew", 0.0)]
+    assert told[2:] == [(e.kind, 0.0) for e in anew.evidence]
+    back = without_edits(kept_in_grown().placed.skeleton)["left_knee"]
+    assert same(replace(back, axes=anew.axes), anew)
     assert "vertices" in joint.evidence[0].note
 
 
