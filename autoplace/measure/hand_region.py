@@ -17,7 +17,7 @@ from scipy import ndimage
 
 from autoplace.measure.solid import Solid, fill_solid
 
-__all__ = ["HandRegion", "cut_hand"]
+__all__ = ["HandRegion", "cut_hand", "faces_about"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -99,7 +99,7 @@ def cut_hand(
     local = (np.asarray(vertices, dtype=np.float64) - wrist) @ rotation.T
     lower = np.array([-BREADTH, -FOREARM_KEPT, -BREADTH]) * guess
     upper = np.array([BREADTH, REACH, BREADTH]) * guess
-    faces, count = _faces_about(local, faces, lower, upper)
+    faces, count = faces_about(local, faces, lower, upper)
     if not count.any():
         return None
     inner = local[faces[count == 3]].reshape(-1, 3)
@@ -124,7 +124,7 @@ def cut_hand(
     lower[1] = max(lower[1], -0.8 * FOREARM_KEPT * guess)
     cell = float(upper[1]) / FINE_CELLS
     cell = max(cell, float((np.prod(upper - lower) / FINE_LIMIT) ** (1 / 3)))
-    faces, _ = _faces_about(local, faces, lower - 4.0 * cell, upper + 4.0 * cell)
+    faces, _ = faces_about(local, faces, lower - 4.0 * cell, upper + 4.0 * cell)
     fine = fill_solid(local, faces, cell, lower, upper)
     keep = _matching(fine, points, coarse.cell)
     solid = Solid(np.where(keep, fine.coverage, 0.0).astype(np.float32), fine.origin, fine.cell)
@@ -141,7 +141,7 @@ def _frame_about(along: FloatArray) -> FloatArray:
     return np.array([across, along, np.cross(across, along)])
 
 
-def _faces_about(
+def faces_about(
     local: FloatArray, faces: IntArray, lower: FloatArray, upper: FloatArray
 ) -> tuple[IntArray, IntArray]:
     """Triangles that columns through a box can cross, and on how many axes each meets the box."""

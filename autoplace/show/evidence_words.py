@@ -10,6 +10,7 @@ import math
 import numpy as np
 
 from autoplace.show.palette import Colour, mix
+from autoplace.skeleton.decided import DECIDING, as_placed
 from autoplace.skeleton.model import Evidence, Joint, Skeleton
 from autoplace.skeleton.names import FINGERS, family, finger_of, metacarpal_of, stem
 
@@ -30,6 +31,7 @@ KINDS: dict[str, str] = {
     "bone_share": "expected length of the bone",
     "box_middle": "middle of the eye's box",
     "centreline_bend": "the centreline bends here",
+    "confirmed": "locked by hand where it was placed",
     "corrected": "set by hand",
     "ellipsoid_fit": "centre of the ellipsoid fitted to the eyeball",
     "face_bulge": "the bulge of the lids",
@@ -54,8 +56,6 @@ KINDS: dict[str, str] = {
 }
 """Words for each kind of evidence, for where it brings no note of its own."""
 
-BY_HAND = ("corrected", "kept")
-"""Kinds that a person decided."""
 UNUSED = "placed_anew"
 """Kind of the evidence that says where such a joint would be placed."""
 
@@ -128,11 +128,13 @@ def evidence_words(joint: Joint, skeleton: Skeleton) -> str:
     in the adult template (38 percent). Sure to about 0.75 percent of the height (0.0131 in the
     file's units).'
     """
-    said = [f"{joint_words(joint.name)}: {reason_words(joint, skeleton)}."]
-    by_hand = _decided_by_hand(joint)
+    # who locked a joint where it was placed left it to what it was placed by
+    stands = as_placed(joint) if _kind(joint) == "confirmed" else joint
+    said = [f"{joint_words(joint.name)}: {reason_words(stands, skeleton)}."]
+    by_hand = _decided_by_hand(stands)
     if not by_hand:
-        said.append(_sentence(spread_words(joint, skeleton)))
-    away = _away(joint, skeleton)
+        said.append(_sentence(spread_words(stands, skeleton)))
+    away = _away(stands, skeleton)
     if by_hand and away:
         said.append(away)
     if joint.locked:
@@ -182,8 +184,13 @@ def _one(evidence: Evidence, skeleton: Skeleton) -> str:
     return note
 
 
+def _kind(joint: Joint) -> str:
+    """What decided the joint before all else."""
+    return joint.evidence[0].kind if joint.evidence else ""
+
+
 def _decided_by_hand(joint: Joint) -> bool:
-    return joint.locked or any(e.kind in BY_HAND and e.weight > 0.5 for e in joint.evidence)
+    return joint.locked or _kind(joint) in DECIDING
 
 
 def _known(joint: Joint) -> bool:

@@ -7,9 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from autoplace.errors import TemplateError
 from autoplace.files.convention_file import load_convention
-from autoplace.review.slider_rules import read_slider_rules
 from autoplace.review.sliders import pose_of, sliders_for
 from autoplace.skeleton.model import Skeleton, Source
 from autoplace.skeleton.names import mirror_name
@@ -23,7 +21,8 @@ SLIDERS = {slider.key: slider for slider in sliders_for(FIGURE)}
 
 def bent(skeleton: Skeleton, **values: float) -> Posed:
     """The skeleton with its own sliders at these values."""
-    return pose_skeleton(skeleton, pose_of(sliders_for(skeleton), values))
+    sliders = SLIDERS.values() if skeleton is FIGURE else sliders_for(skeleton)
+    return pose_skeleton(skeleton, pose_of(sliders, values))
 
 
 def at(posed: Posed, name: str, skeleton: Skeleton = FIGURE) -> np.ndarray:
@@ -173,32 +172,3 @@ def test_nought_is_the_rest_pose():
     """No values, and values of nought, turn nothing."""
     assert pose_of(SLIDERS.values(), {}) == {}
     assert pose_of(SLIDERS.values(), dict.fromkeys(SLIDERS, 0.0)) == {}
-
-
-@pytest.mark.parametrize(
-    ("text", "says"),
-    [
-        ("slider = 3", "no sliders we can use"),
-        ('[[slider]]\nkey = "a"\nlabel = "a"\ngroup = "a"\ntest = "flight"', "'flight'"),
-        ('[[slider]]\nkey = "a"\nlabel = "a"\ngroup = "a"', "turn"),
-        ('[[slider]]\nkey = "a"\nlabel = "a"\ngroup = "a"\nunit = "gon"', "gon"),
-        (
-            '[[slider]]\nkey = "a"\nlabel = "a"\ngroup = "a"\ntest = "knee"\nback = -5\n'
-            'back_source = "x"',
-            "-5",
-        ),
-        ("[[slider", "TOML"),
-    ],
-)
-def test_file_that_holds_no_sliders_is_refused(tmp_path, text, says):
-    """One sentence says what is wrong with a file of sliders."""
-    path = tmp_path / "sliders.toml"
-    path.write_text(text)
-    with pytest.raises(TemplateError, match=says):
-        read_slider_rules(path)
-
-
-def test_every_end_has_a_source():
-    """Each slider that comes along tells where its ends are from."""
-    for rule in read_slider_rules():
-        assert rule.source

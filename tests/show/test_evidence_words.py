@@ -19,6 +19,7 @@ from autoplace.show.evidence_words import (
     sureness,
     sureness_colour,
 )
+from autoplace.skeleton.decided import decided
 from autoplace.skeleton.model import Evidence, Joint, Skeleton, Source
 
 PLACE = Path(__file__).resolve().parents[2] / "autoplace" / "place"
@@ -84,16 +85,25 @@ def test_every_joint_of_a_demo_character_is_explained():
 
 def test_joint_set_by_hand_says_so_and_how_far_it_was_moved():
     """0.03 along one axis and 0.04 along another are 0.05 of 2 units: 2.5 percent."""
-    evidence = (
-        Evidence("corrected", np.array([0.03, 0.04, 0.0]), 0.0, 1.0),
-        Evidence("placed_anew", ORIGIN, 0.02, 0.0),
-    )
-    moved = replace(KNEE, position=evidence[0].position, locked=True, evidence=evidence)
+    place = np.array([0.03, 0.04, 0.0])
+    moved = decided(KNEE, "corrected", place, 0.0, "moved by a person", locked=True)
     words = evidence_words(moved, SKELETON)
-    assert words.startswith("left knee: set by hand. That is 2.5 percent of the height from where")
+    assert words.startswith(
+        "left knee: moved by a person. That is 2.5 percent of the height from where"
+    )
     assert "Locked" in words
     assert "Sure to" not in words
     assert sureness(moved, 2.0) == 1.0
+
+
+def test_joint_locked_where_it_was_placed_keeps_its_reasons():
+    """What it was placed by and how sure that was is still told, and that it is locked."""
+    locked = decided(KNEE, "confirmed", KNEE.position, KNEE.spread, "locked", locked=True)
+    assert evidence_words(locked, SKELETON) == (
+        evidence_words(KNEE, SKELETON)
+        + " Locked: it keeps this place when the skeleton is placed again."
+    )
+    assert sureness(locked, 2.0) == 1.0
 
 
 def test_joint_from_elsewhere_is_not_called_sure():
