@@ -63,15 +63,17 @@ class Reduced:
         return Roles(tuple(pieces), roles.notes)
 
 
-def reduce_character(character: Character, islands: Islands, area: float) -> Reduced:
-    """A copy with about `WANTED_FACES` triangles or fewer; parts and islands stay what they are.
+def reduce_character(
+    character: Character, islands: Islands, area: float, wanted: int = WANTED_FACES
+) -> Reduced:
+    """A copy with about `wanted` triangles or fewer; parts and islands stay what they are.
 
     Args:
         character: the mesh. islands: its pieces.
         area: of the surface that decides how fine the copy is (all but a ground plane).
     """
     vertices, faces = character.vertices, character.faces
-    cell = np.sqrt(2.0 * max(area, 1e-300) / WANTED_FACES)
+    cell = np.sqrt(2.0 * max(area, 1e-300) / wanted)
     island_of_vertex = np.full(len(vertices), -1, dtype=np.int64)
     island_of_vertex[faces] = islands.label[:, None]
     parts, labels = [], []
