@@ -60,6 +60,12 @@ def add_place(commands: Any) -> None:
         "--face-sheet", metavar="PNG", type=Path, help="also draw a sheet of the head and the eyes"
     )
     files.add_argument(
+        "--page",
+        metavar="HTML",
+        type=Path,
+        help="also write a page to turn the skeleton about in a browser: one file, no network",
+    )
+    files.add_argument(
         "--overwrite",
         action="store_true",
         help="replace even a skeleton with joints placed by hand, or a file of another program",
@@ -120,6 +126,7 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
         no_sheet=options.no_sheet,
         hand_sheet=options.hand_sheet,
         face_sheet=options.face_sheet,
+        page=options.page,
     )
     shared: dict[str, Any] = {
         "names": options.names,

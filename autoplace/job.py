@@ -118,7 +118,13 @@ def write_job(
     """
     written = result.skeleton if skeleton is None else skeleton
     writers = sheet_writers(
-        outputs, character, result.roles, result.frame, result.skeleton, progress
+        outputs,
+        character,
+        result.roles,
+        result.frame,
+        result.skeleton,
+        progress,
+        template_sure=result.report["template"]["confidence"],
     )
     progress("write")
     export_notes: list[str] = []

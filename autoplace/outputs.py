@@ -18,6 +18,7 @@ import shutil
 import tempfile
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 
 from autoplace.errors import OutputError
@@ -48,10 +49,11 @@ class Outputs:
     export: Path | None = None
     hand_sheet: Path | None = None
     face_sheet: Path | None = None
+    page: Path | None = None
 
     def paths(self) -> tuple[Path, ...]:
         """All that will be written; the skeleton last, so that it stands only beside the others."""
-        sheets = (self.sheet, self.hand_sheet, self.face_sheet)
+        sheets = (self.sheet, self.hand_sheet, self.face_sheet, self.page)
         return tuple(p for p in (*sheets, self.export, self.skeleton) if p is not None)
 
 
@@ -64,11 +66,13 @@ def plan_outputs(
     no_sheet: bool = False,
     hand_sheet: Path | None = None,
     face_sheet: Path | None = None,
+    page: Path | None = None,
 ) -> Outputs:
     """Output paths from what the user said; unsaid, they stand beside the mesh under its name.
 
     Raises:
-        OutputError: a path ends in a kind of file that is not written there.
+        OutputError: a path ends in a kind of file that is not written there, or a library is
+            missing that it needs.
     """
     if skeleton is None:
         skeleton = _beside(mesh)
@@ -81,7 +85,13 @@ def plan_outputs(
             _must_end(picture, (".png",), "The picture sheet is written as PNG")
     if export is not None:
         export_format(export)
-    return Outputs(skeleton, sheet, export, hand_sheet, face_sheet)
+    if page is not None:
+        _must_end(page, (".html", ".htm"), "The page is written as HTML")
+        if find_spec("plotly") is None:
+            raise OutputError(
+                f"Writing {page.name!r} needs the library plotly: pip install plotly."
+            )
+    return Outputs(skeleton, sheet, export, hand_sheet, face_sheet, page)
 
 
 def plan_refit(

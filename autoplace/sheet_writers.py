@@ -1,4 +1,4 @@
-"""The picture sheets that a run is asked for, drawn, with the functions that write them."""
+"""The pictures that a run is asked for, drawn, with the functions that write them."""
 
 from __future__ import annotations
 
@@ -25,8 +25,12 @@ def sheet_writers(
     frame: Frame,
     skeleton: Skeleton,
     progress: Callable[[str], None],
+    template_sure: float | None = None,
 ) -> dict[Path, Callable[[Path], object]]:
-    """For each sheet in `outputs` its path, and a function that writes it to a path given to it."""
+    """For each picture in `outputs` its path, and a function that writes it to a path given to it.
+
+    `template_sure` is how sure the choice of the template is, 0 to 1, where it is known.
+    """
     writers: dict[Path, Callable[[Path], object]] = {}
     figure = (character, roles, frame, skeleton)
     if outputs.sheet is not None:
@@ -48,4 +52,10 @@ def sheet_writers(
 
         face = render_face_sheet(*figure, title=character.name)
         writers[outputs.face_sheet] = partial(write_sheet, face)
+    if outputs.page is not None:
+        progress("page")
+        from autoplace.show.page import render_page, write_page
+
+        page = render_page(*figure, template_sure=template_sure)
+        writers[outputs.page] = partial(write_page, page)
     return writers

@@ -11,8 +11,8 @@ __all__ = ["MARK", "is_ours"]
 
 MARK = "autoplace"
 """Stands in every file we write that has a place for it: JSON `format`, glTF `asset.generator`, PNG
-text `Software`, the custom data `creator` of an OpenUSD layer, X3D `meta` of the name `generator`.
-A BVH file and a table have none; they are known by their layout."""
+text `Software`, the custom data `creator` of an OpenUSD layer, `meta` of the name `generator` in
+X3D and HTML. A BVH file and a table have none; they are known by their layout."""
 HEAD = 1 << 16
 """Bytes in which a mark is looked for where it stands at the beginning."""
 LARGEST_TEXT = 1 << 22
@@ -39,6 +39,8 @@ def is_ours(path: Path) -> bool:
         return head.startswith(b'{"asset": {') and f'"generator": "{MARK}"'.encode() in head[:1000]
     if ending == ".x3d":
         return f'<meta name="generator" content="{MARK}"/>'.encode() in head[:1000]
+    if ending in (".html", ".htm"):
+        return f'<meta name="generator" content="{MARK}">'.encode() in head[:1000]
     if ending == ".bvh":
         return _is_our_bvh(path)
     if ending == ".csv":
