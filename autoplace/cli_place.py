@@ -71,6 +71,15 @@ def add_place(commands: Any) -> None:
         help="replace even a skeleton with joints placed by hand, or a file of another program",
     )
 
+    decided = place.add_argument_group("what a person decided")
+    decided.add_argument(
+        "--edits",
+        metavar="FILE",
+        type=Path,
+        help="edits (*.edits.json): joints go where they say, and the locked ones keep their place "
+        "in the flesh when the model has changed",
+    )
+
     model = place.add_argument_group("a model that has changed")
     model.add_argument(
         "--keep",
@@ -83,7 +92,8 @@ def add_place(commands: Any) -> None:
         "--old-mesh",
         metavar="MESH",
         type=Path,
-        help="the model that skeleton was made in (default: the mesh that it names, beside it)",
+        help="the model that skeleton, or the edits, were made in (default: the mesh that they "
+        "name, beside them)",
     )
 
     known = place.add_argument_group("what you know better than the measurement")
@@ -115,8 +125,15 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
     from autoplace.outputs import plan_outputs
     from autoplace.result import Settings
 
-    if options.old_mesh is not None and options.keep is None:
-        raise SettingsError("--old-mesh is for --keep: name the earlier skeleton with --keep too.")
+    if options.keep is not None and options.edits is not None:
+        raise SettingsError(
+            "--keep and --edits both say what a person decided; give --edits alone, or --keep with "
+            "the skeleton that was saved with them."
+        )
+    if options.old_mesh is not None and options.keep is None and options.edits is None:
+        raise SettingsError(
+            "--old-mesh is for --keep and --edits: name the earlier skeleton, or its edits, too."
+        )
     changes = _changes(options)
     outputs = plan_outputs(
         options.mesh,
@@ -134,7 +151,13 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
         "overwrite": options.overwrite,
         "progress": progress,
     }
-    if options.keep is None:
+    if options.edits is not None:
+        from autoplace.edits_job import run_edits
+
+        job = run_edits(
+            options.mesh, outputs, options.edits, changes, old_mesh=options.old_mesh, **shared
+        )
+    elif options.keep is None:
         from autoplace.job import run_job
 
         job = run_job(options.mesh, outputs, replace(Settings(), **changes), **shared)

@@ -14,6 +14,7 @@ from autoplace.settings import checked
 from autoplace.sheet_writers import sheet_writers
 
 if TYPE_CHECKING:
+    from autoplace.edited import EditResult
     from autoplace.keep import KeepResult
     from autoplace.mesh.character import Character
     from autoplace.result import PlaceResult, Settings
@@ -41,6 +42,8 @@ class Job:
     """What the exported file took for granted or could not carry."""
     keeping: KeepResult | None = None
     """What was kept of an old skeleton, if there was one to keep."""
+    editing: EditResult | None = None
+    """What a person's edits changed, if there were any."""
 
 
 @dataclass(frozen=True)
@@ -103,6 +106,7 @@ def write_job(
     notes: tuple[str, ...] | None = None,
     keep: tuple[Path, ...] = (),
     keeping: KeepResult | None = None,
+    editing: EditResult | None = None,
 ) -> Job:
     """Draw a placing and write its files, all or none.
 
@@ -115,6 +119,7 @@ def write_job(
         notes: what to tell of reading; None tells the character's notes.
         keep: skeletons among the outputs to set aside whenever they change.
         keeping: what was kept of an old skeleton.
+        editing: what a person's edits changed.
     """
     written = result.skeleton if skeleton is None else skeleton
     writers = sheet_writers(
@@ -159,6 +164,7 @@ def write_job(
         kept=kept,
         export_notes=tuple(export_notes),
         keeping=keeping,
+        editing=editing,
     )
 
 

@@ -28,12 +28,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.errors import SettingsError, SkeletonError
+from autoplace.errors import SkeletonError
+from autoplace.findings_anew import placed_with
 from autoplace.keep_matching import same_vertices, shared_bones
-from autoplace.keep_report import KeptJoint, added_to_findings, moves_of, other_frame
+from autoplace.keep_report import KeptJoint, far_from_anew, moves_of, other_frame
 from autoplace.measure.local_map import carry_by_vertices
-from autoplace.measure.point_depth import depth_of_points
-from autoplace.mesh.triangles import without_doubles
 from autoplace.pipeline import place
 from autoplace.refit import settings_for
 from autoplace.skeleton.bone_map import carry_by_bones
@@ -47,7 +46,7 @@ if TYPE_CHECKING:
     from autoplace.result import PlaceResult
     from autoplace.skeleton.model import Skeleton
 
-__all__ = ["KeepResult", "place_keeping"]
+__all__ = ["KeepResult", "far_outside", "place_keeping"]
 
 FloatArray = NDArray[np.float64]
 
@@ -105,7 +104,12 @@ def place_keeping(
             "The skeleton to keep has no locked joint, so there is nothing to keep: set "
             '"locked": true where a person decided, or place the new mesh without it.'
         )
-    _must_lie_in(old_character, locked)
+    astray = far_outside(old_character, {joint.name: joint.position for joint in locked})
+    if astray is not None:
+        raise SkeletonError(
+            f"The locked joint '{astray}' lies far outside the old mesh '{old_character.name}'; "
+            "give the mesh that the old skeleton was made in, in its units, with --old-mesh."
+        )
     convention = recorded(skeleton.settings) if changes.get("convention") is None else None
     settings = settings_for(character, skeleton, _recorded(skeleton) | changes)
     new = place(character, settings, progress=progress)
@@ -132,28 +136,19 @@ def place_keeping(
         up=new.frame.rotation[1],
         forward=new.frame.rotation[2],
     )
-    depth = _depth(character, new)
-    kept = added_to_findings(kept, new, depth, hung)
     moves = moves_of(skeleton, kept, new)
     lost = tuple(name for name in skeleton.names if name not in kept)
     note = other_frame(skeleton, kept)
-    report = {
-        **new.report,
-        "joints": len(kept),
-        "findings": [
-            {"check": f.check, "joint": f.joint, "level": f.level, "message": f.message}
-            | {"fix": f.fix}
-            for f in kept.findings
-        ],
-        "keeping": {
-            "mesh": skeleton.source.mesh,
-            "carried_by": carried_by,
-            "joints": [move.as_data() for move in moves],
-            "lost": list(lost),
-            "note": note,
-        },
+    keeping = {
+        "mesh": skeleton.source.mesh,
+        "carried_by": carried_by,
+        "joints": [move.as_data() for move in moves],
+        "lost": list(lost),
+        "note": note,
     }
-    return KeepResult(replace(new, skeleton=kept, report=report), carried_by, moves, lost, note)
+    told = (*hung, *far_from_anew(kept, new))
+    placed = placed_with(kept, new, character, told, keeping=keeping)
+    return KeepResult(placed, carried_by, moves, lost, note)
 
 
 def _recorded(skeleton: Skeleton) -> dict[str, Any]:
@@ -170,17 +165,15 @@ def _recorded(skeleton: Skeleton) -> dict[str, Any]:
     return found
 
 
-def _must_lie_in(character: Character, locked: tuple[Joint, ...]) -> None:
+def far_outside(character: Character, positions: Mapping[str, FloatArray]) -> str | None:
+    """The first of some joints, by name and place (3,), that lies far outside the mesh."""
     used = np.concatenate([part.vertices[np.unique(part.faces)] for part in character.parts])
     low, high = used.min(axis=0), used.max(axis=0)
     room = ASIDE * float((high - low).max())
-    for joint in locked:
-        if np.any(joint.position < low - room) or np.any(joint.position > high + room):
-            raise SkeletonError(
-                f"The locked joint '{joint.name}' lies far outside the old mesh "
-                f"'{character.name}'; give the mesh that the old skeleton was made in, in its "
-                "units, with --old-mesh."
-            )
+    for name, at in positions.items():
+        if np.any(at < low - room) or np.any(at > high + room):
+            return name
+    return None
 
 
 def _joints(
@@ -220,13 +213,3 @@ def _joints(
                 )
             )
     return tuple(joints.values()), tuple(told)
-
-
-def _depth(character: Character, placed: PlaceResult) -> Callable[[FloatArray], FloatArray]:
-    """Depth of points (n, 3) of the new file in its body, heights."""
-    vertices, faces = placed.roles.surface(character, ("body",))
-    if not len(faces):
-        raise SettingsError("No part was taken for the body; name it with --role PART=body.")
-    vertices = placed.frame.to_working(vertices)
-    faces = without_doubles(vertices, faces)
-    return lambda points: depth_of_points(vertices, faces, placed.frame.to_working(points))

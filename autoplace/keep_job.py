@@ -5,16 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from autoplace.errors import SkeletonError
 from autoplace.job import Job, export_options, write_job
+from autoplace.old_mesh import find_old_mesh
 from autoplace.outputs import Outputs, check_outputs
 from autoplace.settings import checked
-
-if TYPE_CHECKING:
-    from autoplace.mesh.character import Character
-    from autoplace.skeleton.model import Skeleton
 
 __all__ = ["run_keep"]
 
@@ -62,16 +58,8 @@ def run_keep(
     character = load(mesh)
     opened = open_skeleton(skeleton)
     notes = (*character.notes, *opened.notes)
-    if old_mesh is None:
-        earlier = _found(opened.skeleton, skeleton, character)
-    else:
-        earlier = load(old_mesh)
-        known = opened.skeleton.source.sha256
-        if known and known != earlier.sha256:
-            notes += (
-                f"{old_mesh.name} is not the very file that {skeleton.name} was made in (their "
-                "sha256 differ); joints are right only if the model in it is the same.",
-            )
+    earlier, odd = find_old_mesh(opened.skeleton.source, skeleton, character, old_mesh)
+    notes += odd
     from autoplace.keep import place_keeping
 
     keeping = place_keeping(character, opened.skeleton, earlier, progress=progress, **changes)
@@ -86,37 +74,4 @@ def run_keep(
         notes=notes,
         keep=(skeleton,),
         keeping=keeping,
-    )
-
-
-def _found(skeleton: Skeleton, path: Path, character: Character) -> Character:
-    """The mesh that the old skeleton was made in, looked for beside it and beside the new one."""
-    from autoplace.mesh.load import load
-
-    source = skeleton.source
-    if source.sha256 and source.sha256 == character.sha256:
-        return character
-    if not (source.mesh and source.sha256):
-        raise SkeletonError(
-            f"'{path}' does not record the mesh it was made in; give that with --old-mesh."
-        )
-    name = Path(source.mesh).name
-    folders = [path.parent, *([character.path.parent] if character.path else [])]
-    changed = None
-    for folder in dict.fromkeys(folders):
-        candidate = folder / name
-        if not candidate.is_file():
-            continue
-        earlier = load(candidate)
-        if earlier.sha256 == source.sha256:
-            return earlier
-        changed = candidate
-    if changed is not None:
-        raise SkeletonError(
-            f"'{changed}' has changed since '{path}' was made in it; give the earlier file with "
-            "--old-mesh."
-        )
-    raise SkeletonError(
-        f"The mesh '{name}' that '{path}' was made in is not beside it; say where it is with "
-        "--old-mesh."
     )

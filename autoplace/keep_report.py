@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.refit import OTHER_SIZE
-from autoplace.skeleton.checks import check
 from autoplace.skeleton.model import Finding
 
 if TYPE_CHECKING:
     from autoplace.result import PlaceResult
     from autoplace.skeleton.model import Skeleton
 
-__all__ = ["KeptJoint", "added_to_findings", "moves_of", "other_frame"]
+__all__ = ["KeptJoint", "far_from_anew", "moves_of", "other_frame"]
 
 FloatArray = NDArray[np.float64]
 
@@ -97,34 +95,8 @@ def other_frame(old: Skeleton, new: Skeleton) -> str:
     return f"Distances moved compare bare numbers of files in different frames: {', '.join(told)}."
 
 
-def added_to_findings(
-    kept: Skeleton,
-    anew: PlaceResult,
-    depth_at: Callable[[FloatArray], FloatArray],
-    told: tuple[Finding, ...],
-) -> Skeleton:
-    """The kept skeleton with its findings: those of placing, checks made anew, and `told`.
-
-    `depth_at` gives how deep points (n, 3) of the new file lie in its body, heights.
-    """
-    frame = anew.frame
-    floor = float(frame.rotation[1] @ frame.origin)
-
-    def checks(skeleton: Skeleton) -> tuple[Finding, ...]:
-        found = check(
-            replace(skeleton, findings=()),
-            depth_at=depth_at,
-            symmetry_residual=frame.symmetry_residual,
-            floor=floor,
-        )
-        return tuple(found)
-
-    before = checks(anew.skeleton)
-    of_placing = tuple(f for f in anew.skeleton.findings if f not in before)
-    return replace(kept, findings=(*of_placing, *told, *_far_from_anew(kept, anew), *checks(kept)))
-
-
-def _far_from_anew(kept: Skeleton, anew: PlaceResult) -> list[Finding]:
+def far_from_anew(kept: Skeleton, anew: PlaceResult) -> tuple[Finding, ...]:
+    """Kept joints that lie beyond two spreads from where they would be placed anew."""
     found = []
     height = anew.frame.height
     for joint in kept:
@@ -149,4 +121,4 @@ def _far_from_anew(kept: Skeleton, anew: PlaceResult) -> list[Finding]:
                     "two standard deviations",
                 )
             )
-    return found
+    return tuple(found)

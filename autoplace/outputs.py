@@ -7,7 +7,8 @@ Nothing that a person may have worked on is replaced unasked:
 - so does a picture or an export at a path where a file of somebody else's lies;
 - an earlier skeleton of ours is replaced; if it had joints that the new one lacks, or is the one
   that was fitted anew, it is kept beside it as `*.previous.json` (or `*.previous_2.json`, ...), and
-  that is said. A skeleton that is fitted anew may have locked joints, for these are not touched.
+  that is said. A skeleton that is fitted anew may have locked joints, for these are not touched,
+  and so may one all of whose locked joints are locked by the edits that the run is given.
 """
 
 from __future__ import annotations
@@ -159,24 +160,37 @@ def plan_mended(skeleton: Path, out: Path | None = None) -> Outputs:
 
 
 def check_outputs(
-    outputs: Outputs, mesh: Path | None, overwrite: bool = False, fitted: Path | None = None
+    outputs: Outputs,
+    mesh: Path | None,
+    overwrite: bool = False,
+    fitted: Path | None = None,
+    *,
+    inputs: Mapping[Path, str] | None = None,
+    carried: Collection[str] = (),
 ) -> None:
     """Find out before the work whether the files may be written.
 
-    `mesh` is a file that the run reads and must not write, `fitted` a skeleton that the run starts
-    from and whose locked joints it keeps.
+    Args:
+        outputs: The files.
+        mesh: A file that the run reads and must not write.
+        overwrite: Whether what a person may have worked on may be replaced.
+        fitted: A skeleton that the run starts from and whose locked joints it keeps.
+        inputs: Other files that the run reads and must not write, and what each is.
+        carried: Joints that the new skeleton locks: no skeleton is lost that locks no others.
 
     Raises:
         OutputError: a folder is missing or closed, two files have one path, or something that must
             not be lost lies there.
     """
-    taken: dict[Path, str] = {} if mesh is None else {mesh.resolve(): "the mesh itself"}
+    taken = {path.resolve(): what for path, what in (inputs or {}).items()}
+    if mesh is not None:
+        taken[mesh.resolve()] = "the mesh itself"
     for path in outputs.paths():
         _check_path(path, taken)
         taken[path.resolve()] = "another output of this run"
         same = fitted is not None and path.resolve() == fitted.resolve()
         if path.exists() and not overwrite and not same:
-            _check_replaceable(path)
+            _check_replaceable(path, carried)
 
 
 def check_picture(picture: Path, taken: Mapping[Path, str], overwrite: bool = False) -> None:
@@ -288,7 +302,7 @@ def _must_end(path: Path, suffixes: tuple[str, ...], what: str) -> None:
         raise OutputError(f"{what}, so {path.name!r} must end in {' or '.join(suffixes)}.")
 
 
-def _check_replaceable(path: Path) -> None:
+def _check_replaceable(path: Path, carried: Collection[str] = ()) -> None:
     if path.suffix.lower() == ".json":
         joints = _our_joints(path)
         if joints is None:
@@ -296,7 +310,7 @@ def _check_replaceable(path: Path) -> None:
                 f"{str(path)!r} exists and is not a skeleton that autoplace wrote; "
                 "choose another name with -o, or give --overwrite to replace it."
             )
-        locked = [name for name, is_locked in joints.items() if is_locked]
+        locked = [name for name, is_locked in joints.items() if is_locked and name not in carried]
         if locked:
             shown = ", ".join(locked[:3]) + (", ..." if len(locked) > 3 else "")
             raise OutputError(

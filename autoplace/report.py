@@ -15,7 +15,7 @@ from autoplace.place.hands import HandPlacement
 from autoplace.place.template import TemplateChoice
 from autoplace.skeleton.model import Skeleton
 
-__all__ = ["hand_report", "make_report"]
+__all__ = ["findings_report", "hand_report", "make_report"]
 
 
 def make_report(
@@ -56,17 +56,22 @@ def make_report(
             "confidence": choice.confidence,
         },
         "joints": len(skeleton.joints),
-        "findings": [
-            {
-                "check": f.check,
-                "joint": f.joint,
-                "level": f.level,
-                "message": f.message,
-                "fix": f.fix,
-            }
-            for f in skeleton.findings
-        ],
+        "findings": findings_report(skeleton),
     }
+
+
+def findings_report(skeleton: Skeleton) -> list[dict[str, Any]]:
+    """What was noticed about a skeleton."""
+    return [
+        {
+            "check": f.check,
+            "joint": f.joint,
+            "level": f.level,
+            "message": f.message,
+            "fix": f.fix,
+        }
+        for f in skeleton.findings
+    ]
 
 
 def hand_report(hand: HandPlacement | NotFound) -> dict[str, Any]:

@@ -62,6 +62,10 @@ def job_text(job: Job, seconds: float) -> RenderableType:
         from autoplace.keep_text import keep_text
 
         keeping = [keep_text(job.keeping)]
+    elif job.editing:
+        from autoplace.edits_text import edits_text
+
+        keeping = [edits_text(job.editing)]
     reading: list[RenderableType] = []
     if job.notes:
         reading = [heading("While reading the file"), lines(job.notes)]

@@ -20,6 +20,9 @@ from tests.bench import growth
 from tests.bench.sizes import SIZES, sized_body
 from tests.dataset.cost import COMMAND_LIMIT, PLACING_LIMIT, run_python, write_obj
 
+DRAG_LIMIT = 0.05
+"""Seconds for a joint that is dragged: 20 pictures a second (the project's own target)."""
+
 
 def best(runs: int, action: Callable[[], object]) -> float:
     """Seconds of the quickest of some runs."""
@@ -32,7 +35,7 @@ def best(runs: int, action: Callable[[], object]) -> float:
 
 
 def line(what: str, seconds: float, limit: float | None = None) -> None:
-    allowed = f"   (at most {limit:.1f} s)" if limit is not None else ""
+    allowed = f"   (at most {limit:g} s)" if limit is not None else ""
     print(f"  {what:<34}{seconds:7.3f} s{allowed}")
 
 
@@ -51,9 +54,33 @@ def main() -> None:
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         one_body(options.mesh, options.runs, Path(folder))
+        drag(options.runs)
         names = [name for name in SIZES if name in options.sizes]
         if names and options.mesh is None:
             compare(names, options.runs, not options.no_skeletor, Path(folder))
+
+
+def drag(runs: int) -> None:
+    """What moving a knuckle costs with its mirror image and all axes, on the demo character."""
+    import numpy as np
+
+    import autoplace
+    from autoplace.data import data_folder
+    from autoplace.skeleton.edit_moves import lock_joint, move_joint
+
+    placed = autoplace.place(autoplace.load(data_folder("meshes") / "keeper.obj")).skeleton
+    start = placed["left_index_1"].position
+    edits = lock_joint(placed, autoplace.Edits(placed.source), "left_wrist", True)
+    steps = iter(np.linspace(1e-4, 1e-2, 2 * runs)[:, None] * np.array([0.0, 1.0, 0.5]))
+
+    def step(follow: bool) -> None:
+        goal = start + next(steps)
+        moved = move_joint(placed, edits, "left_index_1", goal, follow=follow)
+        autoplace.apply_edits(placed, moved)
+
+    print(f"\nkeeper.obj: dragging one of {len(placed)} joints, both sides and all axes")
+    line("drag a joint", best(runs, lambda: step(False)), limit=DRAG_LIMIT)
+    line("drag with what hangs from it", best(runs, lambda: step(True)), limit=DRAG_LIMIT)
 
 
 def compare(names: list[str], runs: int, skeletor: bool, folder: Path) -> None:
