@@ -30,8 +30,8 @@ def run_edits(
 
     Args:
         mesh: The character's file.
-        outputs: Where the results go. A skeleton whose locked joints the edits lock too may be
-            replaced, since nothing is lost.
+        outputs: Where the results go. A skeleton may be replaced whose joints that a person
+            decided are all in the edits, since nothing is lost.
         edits_file: What a person decided.
         changes: Settings by name that the user gave.
         old_mesh: The model that the edits were made in, where `mesh` is another; unsaid, the file
@@ -50,11 +50,12 @@ def run_edits(
     from autoplace.files.edits_json import read_edits
 
     edits = read_edits(edits_file)
+    named = [edit.name for edit in edits.joints]
     inputs = {edits_file: "the edits file"}
     if old_mesh is not None:
         inputs[old_mesh] = "the earlier model"
     if mesh.is_file():  # if it is not, that is what the user should hear about
-        check_outputs(outputs, mesh, overwrite, inputs=inputs, carried=edits.locked)
+        check_outputs(outputs, mesh, overwrite, inputs=inputs, carried=named)
     progress("read")
     # the heavy libraries are loaded only once the options are known to be sound
     from autoplace.edited import must_agree, must_lock, place_edited

@@ -2,18 +2,17 @@
 
 Nothing that a person may have worked on is replaced unasked:
 
-- a skeleton with locked joints (a person decided them), or a file at that path that is no skeleton
+- a skeleton with joints that a person locked or moved, or a file at that path that is no skeleton
   of ours, stops the run before it starts, unless `--overwrite` is given;
 - so does a picture or an export at a path where a file of somebody else's lies;
 - an earlier skeleton of ours is replaced; if it had joints that the new one lacks, or is the one
   that was fitted anew, it is kept beside it as `*.previous.json` (or `*.previous_2.json`, ...), and
-  that is said. A skeleton that is fitted anew may have locked joints, for these are not touched,
-  and so may one all of whose locked joints are locked by the edits that the run is given.
+  that is said. A skeleton that is fitted anew may have such joints, for these are not touched, and
+  so may one all of whose such joints are in the edits that the run is given.
 """
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import tempfile
@@ -24,7 +23,7 @@ from pathlib import Path
 
 from autoplace.errors import OutputError
 from autoplace.files.export import export_format
-from autoplace.files.marks import MARK, is_ours
+from autoplace.files.marks import is_ours, joints_by_hand
 
 __all__ = [
     "Outputs",
@@ -176,7 +175,8 @@ def check_outputs(
         overwrite: Whether what a person may have worked on may be replaced.
         fitted: A skeleton that the run starts from and whose locked joints it keeps.
         inputs: Other files that the run reads and must not write, and what each is.
-        carried: Joints that the new skeleton locks: no skeleton is lost that locks no others.
+        carried: Joints that a person decided in what the run is given: no skeleton is lost where
+            no others were decided.
 
     Raises:
         OutputError: a folder is missing or closed, two files have one path, or something that must
@@ -304,17 +304,18 @@ def _must_end(path: Path, suffixes: tuple[str, ...], what: str) -> None:
 
 def _check_replaceable(path: Path, carried: Collection[str] = ()) -> None:
     if path.suffix.lower() == ".json":
-        joints = _our_joints(path)
+        joints = joints_by_hand(path)
         if joints is None:
             raise OutputError(
                 f"{str(path)!r} exists and is not a skeleton that autoplace wrote; "
                 "choose another name with -o, or give --overwrite to replace it."
             )
-        locked = [name for name, is_locked in joints.items() if is_locked and name not in carried]
-        if locked:
-            shown = ", ".join(locked[:3]) + (", ..." if len(locked) > 3 else "")
+        by_hand = [name for name, decided in joints.items() if decided and name not in carried]
+        if by_hand:
+            shown = ", ".join(by_hand[:3]) + (", ..." if len(by_hand) > 3 else "")
+            number = f"{len(by_hand)} joint{'s' * (len(by_hand) > 1)}"
             raise OutputError(
-                f"{str(path)!r} holds {len(locked)} joint{'s' * (len(locked) > 1)} placed by hand "
+                f"{str(path)!r} holds {number} placed by hand "
                 f"({shown}); choose another name with -o, or give --overwrite to lose them."
             )
     elif not is_ours(path):
@@ -324,17 +325,6 @@ def _check_replaceable(path: Path, carried: Collection[str] = ()) -> None:
         )
 
 
-def _our_joints(path: Path) -> dict[str, bool] | None:
-    """Joint names of a skeleton file and whether each is locked; None if it is no such file."""
-    try:
-        content = json.loads(path.read_text(encoding="utf-8"))
-        if content["format"] != f"{MARK}.skeleton":
-            return None
-        return {str(j["name"]): bool(j.get("locked", False)) for j in content["joints"]}
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        return None
-
-
 def _keep_if_richer(path: Path, new: Path, always: bool) -> Path | None:
     """Set the earlier skeleton aside if it has joints that the new one lacks, or differs and shall
     always be kept."""
@@ -342,7 +332,7 @@ def _keep_if_richer(path: Path, new: Path, always: bool) -> Path | None:
         return None
     if always and path.read_bytes() == new.read_bytes():
         return None
-    old_joints, new_joints = _our_joints(path), _our_joints(new)
+    old_joints, new_joints = joints_by_hand(path), joints_by_hand(new)
     if old_joints is None or new_joints is None:
         return None
     if old_joints.keys() <= new_joints.keys() and not always:

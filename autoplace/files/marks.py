@@ -6,8 +6,9 @@ import json
 import re
 import struct
 from pathlib import Path
+from typing import Any
 
-__all__ = ["MARK", "is_ours"]
+__all__ = ["MARK", "is_ours", "joints_by_hand"]
 
 MARK = "autoplace"
 """Stands in every file we write that has a place for it: JSON `format`, glTF `asset.generator`, PNG
@@ -50,6 +51,27 @@ def is_ours(path: Path) -> bool:
     if ending in (".usda", ".usdc", ".usd", ".usdz"):
         return _is_our_usd(path)
     return head[:8] == b"\x89PNG\r\n\x1a\n" and b"tEXtSoftware\0" + MARK.encode() in head
+
+
+def joints_by_hand(path: Path) -> dict[str, bool] | None:
+    """Joint names of a skeleton file of ours and whether a person decided each, by locking or by
+    moving it; None if it is no such file."""
+    try:
+        content = json.loads(path.read_text(encoding="utf-8"))
+        if content["format"] != f"{MARK}.skeleton":
+            return None
+        return {
+            str(joint["name"]): bool(joint.get("locked", False)) or _is_corrected(joint)
+            for joint in content["joints"]
+        }
+    except (OSError, ValueError, LookupError, TypeError, AttributeError):
+        return None
+
+
+def _is_corrected(joint: dict[str, Any]) -> bool:
+    """Whether the evidence of a joint says that a person moved it (`skeleton/decided.py`)."""
+    evidence = joint.get("evidence") or [{}]
+    return bool(evidence[0].get("kind") == "corrected")
 
 
 def _is_our_glb(path: Path, head: bytes) -> bool:

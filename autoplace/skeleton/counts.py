@@ -99,7 +99,9 @@ def _with_placed(skeleton: Skeleton, chain: str, before: Mapping[str, Any]) -> S
         joints = [_joint(entry) for entry in before["joints"]]
         parents, aims = dict(before["parents"]), dict(before["aims"])
         setting = before["setting"]
-    except (KeyError, TypeError, ValueError, AttributeError) as reason:
+        if not joints:
+            raise ValueError("no joints")
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as reason:
         raise SkeletonError(
             f"What the skeleton's settings record of its {chain} as placed is broken: take "
             f"'{KEY}' out of the settings."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 
 import jsonschema
 import numpy as np
@@ -104,6 +105,22 @@ def test_any_edits_survive_the_file(tmp_path_factory, rows):
     edits = Edits(SOURCE, tuple(JointEdit(*row) for row in rows))
     path = tmp_path_factory.getbasetemp() / "any.edits.json"
     assert read_edits(write_edits(edits, path)) == edits
+
+
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(st.data())
+def test_a_damaged_file_is_refused_or_read(tmp_path_factory, data):
+    """Cut off, or with bytes changed: sound edits or an error of ours, never anything else."""
+    content = bytearray(dump_edits(FULL).encode("utf-8"))
+    content = content[: data.draw(st.integers(0, len(content)))]
+    for _ in range(data.draw(st.integers(0, 4))):
+        if content:
+            at = data.draw(st.integers(0, len(content) - 1))
+            content[at] = data.draw(st.sampled_from(b'{}[]",:0-9.eN\\ \xff\x00'))
+    path = tmp_path_factory.getbasetemp() / "damaged.edits.json"
+    path.write_bytes(content)
+    with suppress(SkeletonError):
+        assert isinstance(read_edits(path), Edits)
 
 
 def test_only_what_differs_is_written():

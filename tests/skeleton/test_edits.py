@@ -218,7 +218,20 @@ def test_findings_stay_as_placed():
 
 def test_a_record_that_somebody_broke_is_told():
     """Settings are plain data that a person may write to."""
-    for record in ([], {"placed": {"arm": {}}}, {"spine": 4, "placed": {"spine": {}}}):
+    empty = {"joints": [], "parents": {}, "aims": {}, "setting": None}
+    record = apply_edits(placed_figure(), edited(spine=4)).settings["edits"]
+    spine = record["placed"]["spine"]
+    huge = [{**spine["joints"][0], "position": [10**400, 0, 0]}, *spine["joints"][1:]]
+    for record in (
+        [],
+        {"placed": []},
+        {"placed": {"arm": {}}},
+        {"spine": 4, "placed": {"spine": {}}},
+        {"spine": 4, "placed": {"spine": empty}},
+        {"spine": 4, "placed": {"spine": {**spine, "joints": "chest"}}},
+        {"spine": 4, "placed": {"spine": {**spine, "joints": huge}}},
+        {"spine": 4, "placed": {"spine": {**spine, "parents": 3}}},
+    ):
         broken = replace(placed_figure(), settings={"edits": record})
         with pytest.raises(SkeletonError, match="settings"):
             without_edits(broken)
