@@ -12,11 +12,12 @@ pytest.importorskip("plotly")
 
 STATE = """() => {
     const plot = document.getElementById('mesh'), { scene } = plot._fullLayout;
+    const meshes = plot._fullData.filter((trace) => trace.type === 'mesh3d');
     return {
         camera: scene.camera, size: scene.aspectratio.x,
-        shown: plot._fullData.map((trace) => trace.visible !== false),
-        solid: plot._fullData.map((trace) => trace.opacity),
-        triangles: plot._fullData.reduce((sum, trace) => sum + (trace.i || []).length, 0),
+        shown: meshes.map((trace) => trace.visible !== false),
+        solid: meshes.map((trace) => trace.opacity),
+        triangles: meshes.reduce((sum, trace) => sum + (trace.i || []).length, 0),
     };
 }"""
 WHERE = """(at) => {
@@ -31,6 +32,25 @@ WHERE = """(at) => {
     const box = document.getElementById('bones').getBoundingClientRect();
     return [box.left + (1 + point[0] / point[3]) / 2 * box.width,
             box.top + (1 - point[1] / point[3]) / 2 * box.height];
+}"""
+
+BRIGHTNESS = """async ([x, y]) => {
+    // the mesh's own canvas, which must be read in the frame in which it is drawn
+    const { glplot } = document.getElementById('mesh')._fullLayout.scene._scene;
+    const canvas = glplot.canvas, box = canvas.getBoundingClientRect();
+    const flat = document.createElement('canvas');
+    [flat.width, flat.height] = [box.width, box.height];
+    const pen = flat.getContext('2d');
+    glplot.redraw();
+    pen.drawImage(canvas, 0, 0, box.width, box.height);
+    const row = pen.getImageData(0, Math.round(y - box.top), box.width, 1).data;
+    const lit = (at) => row[4 * at] + row[4 * at + 1] + row[4 * at + 2];
+    const ground = lit(0), from = Math.round(x - box.left);
+    let left = from, right = from;
+    while (left > 0 && lit(left - 1) !== ground) left -= 1;
+    while (right < box.width - 1 && lit(right + 1) !== ground) right += 1;
+    const at = (share) => lit(Math.round(left + share * (right - left)));
+    return [at(0.2), at(0.8)];
 }"""
 
 
@@ -88,6 +108,27 @@ def test_joints_stand_over_the_mesh_and_tell_their_evidence(desk, view, name):
     page.wait_for_selector("#tip", state="hidden")
 
 
+def test_surfaces_are_lit_from_the_upper_left_of_the_eye_at_any_distance(desk):
+    """Tubes are brighter on their left than on their right, seen from all sides and from near."""
+    page, skeleton = desk.page, scene()[3]
+    page.check("input[value=solid]")
+    for view, joint, beyond, share in (
+        ("front", "left_knee", "left_ankle", 0.1),
+        ("side", "left_knee", "left_ankle", 0.1),
+        ("back", "left_knee", "left_ankle", 0.1),
+        ("left_hand", "left_wrist", "left_elbow", 0.05),
+        ("right_hand", "right_wrist", "right_elbow", 0.05),
+    ):
+        page.click(f"[data-view={view}]")
+        settled(page)
+        start, end = (100.0 * skeleton[name].position for name in (joint, beyond))
+        at = [float(value) for value in (1 - share) * start + share * end]
+        left, right = page.evaluate(BRIGHTNESS, page.evaluate(WHERE, at))
+        assert left > right + 10, view
+    page.check("input[value=translucent]")
+    assert desk.errors == []
+
+
 def test_view_buttons_move_the_camera(desk):
     """Each view looks from where it says; a hand is looked at from nearer."""
     page = desk.page
@@ -133,6 +174,7 @@ def test_the_mesh_is_translucent_solid_or_hidden(desk):
     page.check("input[value=translucent]")
     page.wait_for_timeout(300)
     assert all(page.evaluate(STATE)["shown"])
+    assert "js-plotly-plot" in page.get_attribute("#mesh", "class")  # else it is drawn anew
     assert desk.errors == []
 
 
@@ -210,7 +252,8 @@ def test_dragging_and_keys_turn_and_the_wheel_comes_nearer(desk):
 
 
 def test_on_a_phone_it_fits_and_a_tap_tells(file):
-    """At 390 pixels nothing runs out at the side, words stand below, and a tap names the joint."""
+    """At 390 pixels nothing runs out at the side, words stand below, a tap names the joint, and a
+    pinch comes nearer."""
     with browser_page(width=390, height=780, offline=True, touch=True) as watched:
         page = watched.page
         page.goto(file)
@@ -223,6 +266,13 @@ def test_on_a_phone_it_fits_and_a_tap_tells(file):
         page.touchscreen.tap(x + 4, y + 4)
         page.wait_for_selector("#chosen:not([hidden])")
         assert page.inner_text("#chosen").startswith("left_knee")
+        before = settled(page)["size"]
+        fingers = page.context.new_cdp_session(page)
+        for kind, gap in (("touchStart", 30), ("touchMove", 60), ("touchMove", 90)):
+            points = [{"x": 195 + way * gap, "y": 300, "id": way + 1} for way in (-1, 1)]
+            fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+        fingers.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        assert settled(page)["size"] > 2 * before  # a pinch from 60 to 180 pixels
         page.locator(".findings button").first.click()
         settled(page)
         # the picture is brought back into sight

@@ -1,9 +1,9 @@
 """A page to look at a placed skeleton with: one HTML file that needs no network.
 
 The mesh is drawn by plotly's script, which travels inside that library's package and is put into
-the page when it is written. The skeleton is drawn over it by `page.js`, so that it shows through
-the mesh however solid that is. A policy in the page lets no script run but these, and nothing be
-fetched.
+the page when it is written. The skeleton is drawn over it by our own (`page*.js`), so that it shows
+through the mesh however solid that is. A policy in the page lets no script run but these, and
+nothing be fetched.
 """
 
 from __future__ import annotations
@@ -44,6 +44,8 @@ from autoplace.skeleton.names import is_tip, side_of
 __all__ = ["render_page", "write_page"]
 
 HERE = Path(__file__).resolve().parent
+SCRIPTS = ("page_eye.js", "page_bones.js", "page.js")
+"""Our own, in order; together they are one script."""
 LARGEST_CUBE = 200.0
 """Half the side of what is drawn, percent of the height, at most; backdrops are cut off there."""
 AXIS_SHARE = 0.35
@@ -95,7 +97,7 @@ def render_page(
     ]
     scripts = {
         "plotly": get_plotlyjs(),
-        "page": (HERE / "page.js").read_text(encoding="utf-8"),
+        "page": "".join((HERE / name).read_text(encoding="utf-8") for name in SCRIPTS),
     }
     style = _variables() + (HERE / "page.css").read_text(encoding="utf-8")
     chains = {chain_key(joint.name) for joint in skeleton}
