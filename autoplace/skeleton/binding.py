@@ -72,7 +72,7 @@ def bind_mesh(
     normals, areas, edges = _surface(places, place_of[faces].reshape(-1, 3))
     lines = bone_lines(skeleton, parents)
     normals = flesh_normals(places, normals, areas, edges, lines)
-    owner = find_owners(places, normals, areas, edges, lines)
+    owner = find_owners(places, normals, areas, edges, lines, parents)
     shares, distance = _shares(places, normals, owner, lines, relatives(skeleton, parents))
     # what smoothing carried over the web between two fingers would glue them together
     finger = _fingers(skeleton)[owner]

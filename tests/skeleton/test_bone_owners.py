@@ -6,10 +6,10 @@ import numpy as np
 
 from autoplace.skeleton.binding import bind_mesh
 from autoplace.skeleton.bone_owners import find_owners, flesh_normals
-from autoplace.skeleton.bone_reach import BoneLines, bone_lines, distances
+from autoplace.skeleton.bone_reach import BoneLines, bone_lines, distances, relatives
 from autoplace.skeleton.model import Joint, Skeleton
 from autoplace.skeleton.structure import parent_indices
-from tests.figures import X, Y
+from tests.figures import X, Y, standard_skeleton
 from tests.tubes import part, tube
 
 GAP = 0.01
@@ -117,7 +117,7 @@ def test_a_patch_cut_off_goes_to_the_skin_around_it():
     ((_, distance),) = distances(places, flat, lines)
     nearest = np.argmin(distance, axis=1)
     assert set(nearest[10:12]) == {1}
-    owner = find_owners(places, flat, even, edges, lines)
+    owner = find_owners(places, flat, even, edges, lines, np.array([-1, 0]))
     assert np.all(owner[places[:, 0] < 2.15] == 0)
     assert np.all(owner[places[:, 0] > 2.25] == 1)
 
@@ -173,3 +173,48 @@ def test_a_tube_is_flesh_and_a_belt_is_not():
     assert np.allclose(flesh, np.concatenate([out, out]))
     worn = flesh_normals(places, np.concatenate([out, -out]), areas, rims, lines)
     assert np.all(worn == 0)
+
+
+def test_the_side_of_a_breast_follows_the_trunk():
+    """A place at half the chest's breadth and in front is nearer to the ribs than to the clavicle.
+
+    Depth and breadth of a chest 254 and 289 mm, nipples at 1291 mm, shoulder joints 192 mm aside
+    (ANSUR II, men); the spine runs in the back part of the trunk (common practice, no source).
+    """
+    above, low = 1.30 * Y, 1.10 * Y
+    joints = [
+        ("pelvis", None, 0.95 * Y),
+        ("spine_1", "pelvis", low),
+        ("chest", "spine_1", above),
+        ("neck", "chest", 1.45 * Y),
+        *(
+            (f"{side}_{name}", f"{side}_clavicle" if name == "shoulder" else "chest", at)
+            for side, way in (("left", X), ("right", -X))
+            for name, at in (
+                ("clavicle", 1.40 * Y + 0.02 * way),
+                ("shoulder", 1.38 * Y + 0.192 * way),
+            )
+        ),
+    ]
+    skeleton = Skeleton(tuple(Joint(name, parent, at) for name, parent, at in joints))
+    lines = bone_lines(skeleton, parent_indices(skeleton))
+    breast = np.array([[0.11, 1.291, 0.14]])
+    outward = np.array([[0.85, 0.0, 0.53]])
+    ((_, found),) = distances(breast, outward, lines)
+    assert skeleton.names[int(np.argmin(found[0]))] == "spine_1"
+    bare = BoneLines(lines.owner[:-2], lines.start[:-2], lines.end[:-2], lines.joints)
+    ((_, found),) = distances(breast, outward, bare)
+    assert skeleton.names[int(np.argmin(found[0]))] == "left_clavicle", "the ribs decide nothing"
+
+
+def test_necks_and_clavicles_move_no_flesh_below_the_chest():
+    """They ride on the chest; the loins two joints below them are none of theirs."""
+    skeleton = standard_skeleton("T")
+    related = relatives(skeleton, parent_indices(skeleton))
+    number = skeleton.names.index
+    assert related[number("neck"), number("chest")]
+    assert related[number("left_clavicle"), number("chest")]
+    assert related[number("left_shoulder"), number("chest")]
+    assert related[number("spine_1"), number("chest")]
+    assert not related[number("neck"), number("spine_2")]
+    assert not related[number("left_clavicle"), number("spine_2")]
