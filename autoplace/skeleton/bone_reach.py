@@ -29,8 +29,8 @@ the angle between way and skin."""
 THROUGH_AIR = 2.0
 """A way that leads in by less than `INWARD` of its length, or out, counts as longer by this many
 times what is missing. Of slopes 0, .25, .35 and .5 and of 1, 1.5, 2, 3, 4 and 8 times, these let
-the fewest vertices bleed on the bodies of the open dataset that may be looked at, ribs and the order
-of the skin left aside: with less arms drag the trunk, with more the mouth goes to the chest."""
+the fewest vertices bleed on the bodies of the open dataset that may be looked at, the ribs and the
+order of the skin left aside: with less arms drag the trunk, with more the chest takes the mouth."""
 RIBS = 0.5
 """How far aside the bones of the ribs lie, as a share of the way to the shoulder joint. Half way
 between them and that joint is then 0.75 of the way, which is the side of the chest: chest breadth
