@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.sparse.csgraph import breadth_first_order, connected_components
 
-__all__ = ["loose_patches", "patches"]
+__all__ = ["joints_under", "loose_patches", "patches"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -68,7 +68,7 @@ def loose_patches(
     missed = ~np.isin(kind, kind[firm])
     missed &= total == _largest(kind, total)[kind]
     beside = np.zeros(count, dtype=bool)
-    beside[lower[~_under(parents)[joint[lower], joint[upper]]]] = True
+    beside[lower[~joints_under(parents)[joint[lower], joint[upper]]]] = True
     firm = _come_to(firm | (missed & beside), ways[down])
     # what is not come to is no measure of how large a patch should be
     return ~firm | (total < ISLAND * _largest(kind, np.where(firm, total, 0.0))[kind])
@@ -91,7 +91,7 @@ def _over(joint: IntArray, home: IntArray, owned: BoolArray, parents: IntArray) 
         over[bare] = parents[over[bare]]
 
 
-def _under(parents: IntArray) -> BoolArray:
+def joints_under(parents: IntArray) -> BoolArray:
     """(n, n) True where the second joint hangs below the first."""
     under = np.zeros((len(parents), len(parents)), dtype=bool)
     for joint, parent in enumerate(parents):
