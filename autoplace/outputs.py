@@ -18,7 +18,6 @@ import shutil
 import tempfile
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
-from importlib.util import find_spec
 from pathlib import Path
 
 from autoplace.errors import OutputError
@@ -30,6 +29,7 @@ __all__ = [
     "check_alone",
     "check_outputs",
     "check_picture",
+    "edits_beside",
     "plan_mended",
     "plan_orient",
     "plan_outputs",
@@ -87,10 +87,6 @@ def plan_outputs(
         export_format(export)
     if page is not None:
         _must_end(page, (".html", ".htm"), "The page is written as HTML")
-        if find_spec("plotly") is None:
-            raise OutputError(
-                f"Writing {page.name!r} needs the library plotly: pip install plotly."
-            )
     return Outputs(skeleton, sheet, export, hand_sheet, face_sheet, page)
 
 
@@ -156,6 +152,22 @@ def plan_mended(skeleton: Path, out: Path | None = None) -> Outputs:
     target = usual if out is None else out / usual.name if out.is_dir() else out
     _must_end(target, (".json",), "The skeleton is written as JSON")
     return Outputs(target)
+
+
+def edits_beside(skeleton: Path) -> Path:
+    """Where the corrections of a skeleton go: `keeper.edits.json` beside `keeper.skeleton.json`.
+
+    Raises:
+        OutputError: something else lies there.
+    """
+    stem = skeleton.name.removesuffix(".json").removesuffix(".skeleton")
+    path = skeleton.with_name(f"{stem}.edits.json")
+    if path.exists() and not is_ours(path):
+        raise OutputError(
+            f"{str(path)!r} exists and holds no corrections that autoplace wrote; move it away, or "
+            "name another place for the skeleton with -o."
+        )
+    return path
 
 
 def check_outputs(

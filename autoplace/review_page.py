@@ -1,0 +1,200 @@
+"""The page of an opened review, served until it is stopped."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from autoplace.measure.not_found import NotFound
+from autoplace.progress import Progress
+from autoplace.review.assembly import Tools, build_page
+from autoplace.review.deform import bind_parts
+from autoplace.review.recovery import offer_unsaved
+from autoplace.review.server import address_of, start_server
+from autoplace.review.session import Session
+from autoplace.review.surface import SurfacePart
+from autoplace.show.palette import EYE, Colour, lighter
+
+if TYPE_CHECKING:
+    from viser import ViserServer
+
+    from autoplace.review.deform import Skin
+    from autoplace.review.page import Page
+    from autoplace.review.snaps import Snap, SnapTargets
+    from autoplace.review_job import Review
+    from autoplace.skeleton.model import Skeleton
+
+__all__ = ["Served", "run_page", "serve"]
+
+BODY: Colour = (172, 163, 188)
+WORN: Colour = (206, 184, 138)
+COLOURS = {"body": BODY, "inner_mouth": BODY, "eyeball": lighter(EYE, 0.3)}
+"""By role; the rest is worn. Deeper than in the pictures, so that a joint behind a clear wall keeps
+its colour (judged by eye)."""
+
+
+class Served:
+    """A page that is being served."""
+
+    def __init__(
+        self,
+        review: Review,
+        server: ViserServer,
+        page: Page,
+        session: Session,
+        binding: threading.Thread,
+    ) -> None:
+        """Made by `serve`."""
+        self.review, self.server, self.page, self.session = review, server, page, session
+        self._binding = binding
+
+    @property
+    def address(self) -> str:
+        """What to type into a browser."""
+        return address_of(self.server)
+
+    def stop(self) -> None:
+        """End the page and the server; corrections that were not saved stay in the draft."""
+        self.page.close()
+        self.server.stop()
+        # the interpreter must not end while a thread computes
+        self._binding.join()
+
+
+def serve(review: Review, port: int | None = None) -> Served:
+    """Start the page of a review and return at once.
+
+    Raises:
+        SettingsError: the port is taken.
+    """
+    session = Session(
+        review.placed,
+        review.edits,
+        saved=review.saved,
+        check=review.check,
+        keep=review.draft.keep,
+    )
+    server = start_server(f"{review.character.name} · autoplace", port)
+    bind = _Binding(review)
+    snap = _Snaps(review, session)
+
+    def save() -> Sequence[Path]:
+        edits = session.edits
+        paths = review.save(session.skeleton, edits)
+        session.mark_saved()
+        return paths
+
+    page = build_page(
+        server,
+        session,
+        review.frame,
+        _parts(review),
+        Tools(
+            files=(review.skeleton_path, review.edits_path),
+            save=save,
+            export=lambda ending: review.export(session.skeleton, ending),
+            bind=bind,
+            snap=snap,
+        ),
+    )
+    if review.unsaved is not None and review.unsaved != review.edits:
+        offer_unsaved(page, review.unsaved, review.draft)
+    binding = threading.Thread(target=partial(bind, review.placed), name="binding", daemon=True)
+    binding.start()  # so that the first bend need not wait
+    return Served(review, server, page, session, binding)
+
+
+def run_page(
+    review: Review,
+    *,
+    port: int | None = None,
+    browser: bool = True,
+    quiet: bool = False,
+    progress: Progress,
+) -> None:
+    """Serve the page until Ctrl-C or a signal to end; the address goes to standard output."""
+    progress("page")
+    served = serve(review, port)
+    progress.finish()
+    print(f"{served.address}   (Ctrl-C ends it)", flush=True)
+    if not quiet:
+        for note in review.notes:
+            print(note, file=sys.stderr)
+    if browser:
+        import webbrowser
+
+        webbrowser.open(served.address)
+    ended = threading.Event()
+    before = {
+        number: signal.signal(number, lambda *_: ended.set())
+        for number in (signal.SIGINT, signal.SIGTERM)
+    }
+    try:
+        while not ended.wait(0.5):  # in slices, since some systems wake no thread for a signal
+            pass
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        served.stop()
+    if not served.session.is_saved:
+        kept = review.draft.path
+        where = f"; {kept.name} keeps it, to be offered again" if kept.is_file() else ""
+        print(f"The corrections are not saved{where}.", file=sys.stderr)
+
+
+def _parts(review: Review) -> tuple[SurfacePart, ...]:
+    """What is drawn: the parts with triangles, coloured by role."""
+    roles = {part.name: part.role for part in review.placed.parts}
+    return tuple(
+        SurfacePart(
+            part.name,
+            review.frame.to_working(part.vertices),
+            part.faces,
+            COLOURS.get(roles.get(part.name, "body"), WORN),
+        )
+        for part in review.character.parts
+        if len(part.faces)
+    )
+
+
+class _Binding:
+    """The surface bound to a skeleton, once for each set of joints."""
+
+    def __init__(self, review: Review) -> None:
+        self._review = review
+        self._done: Skin | None = None
+        self._lock = threading.Lock()
+
+    def __call__(self, skeleton: Skeleton) -> Skin:
+        with self._lock:
+            if self._done is None or not self._done.fits(skeleton):
+                self._done = bind_parts(self._review.character, skeleton)
+            return self._done
+
+
+class _Snaps:
+    """Where joints may snap to, measured when it is first asked for."""
+
+    def __init__(self, review: Review, session: Session) -> None:
+        self._review, self._session = review, session
+        self._targets: SnapTargets | None = None
+        self._lock = threading.Lock()
+
+    def __call__(self, kind: str, joint: str) -> Snap | NotFound:
+        skeleton = self._session.skeleton
+        at = np.asarray(skeleton[joint].position, dtype=np.float64)
+        with self._lock:
+            if self._targets is None:
+                self._targets = self._review.snap_targets()
+            if kind == "section":
+                return self._targets.section_centre(joint, at, skeleton)
+            if kind == "eyeball":
+                return self._targets.eyeball(joint, at)
+            return self._targets.centreline(joint, at)
