@@ -23,6 +23,7 @@ from autoplace.cli_demo import add_demo
 from autoplace.cli_orient import add_orient
 from autoplace.cli_place import add_place
 from autoplace.cli_refit import add_eyes, add_hands
+from autoplace.cli_review import add_review
 from autoplace.errors import AutoplaceError
 from autoplace.progress import Progress
 
@@ -101,6 +102,7 @@ def parser() -> argparse.ArgumentParser:
     add_orient(commands)
     add_check(commands)
     add_bend(commands)
+    add_review(commands)
     add_convert(commands)
     add_demo(commands)
     return top
