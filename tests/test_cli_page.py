@@ -8,10 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from autoplace import cli, outputs
+from autoplace import cli
 from autoplace.data import data_folder
-
-pytest.importorskip("plotly")
 
 
 @pytest.fixture
@@ -56,10 +54,3 @@ def test_a_page_of_somebody_else_is_left_alone(mesh, tmp_path, capsys):
     assert "not written by autoplace" in refused(capsys, "place", mesh, "--page", page)
     assert page.read_text() == "<p>mine</p>"
     assert not (tmp_path / "keeper.skeleton.json").exists()
-
-
-def test_a_missing_library_is_named(mesh, tmp_path, capsys, monkeypatch):
-    """Without plotly the run stops before the work and says what to install."""
-    monkeypatch.setattr(outputs, "find_spec", lambda name: None)
-    said = refused(capsys, "place", mesh, "--page", tmp_path / "out.html")
-    assert "needs the library plotly: pip install plotly" in said

@@ -8,8 +8,6 @@ from autoplace.show.page import render_page, write_page
 from tests.browser import browser_page
 from tests.show.scene import scene
 
-pytest.importorskip("plotly")
-
 STATE = """() => {
     const plot = document.getElementById('mesh'), { scene } = plot._fullLayout;
     const meshes = plot._fullData.filter((trace) => trace.type === 'mesh3d');

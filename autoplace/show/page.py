@@ -76,8 +76,6 @@ def render_page(
         character, roles, frame: as the pipeline gives them.
         skeleton: in the input file's frame and units, under our own names.
         template_sure: how sure the choice of the template is, 0 to 1; unsaid, it is not told.
-
-    Raises ImportError when plotly is not there, which is to be asked before.
     """
     from plotly.offline import get_plotlyjs
 

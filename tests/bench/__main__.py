@@ -12,26 +12,12 @@ import os
 import platform
 import resource
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 from tests.bench import growth
+from tests.bench.review import best, drag_costs, open_costs
 from tests.bench.sizes import SIZES, sized_body
 from tests.dataset.cost import COMMAND_LIMIT, PLACING_LIMIT, run_python, write_obj
-
-DRAG_LIMIT = 0.05
-"""Seconds for a joint that is dragged: 20 pictures a second (the project's own target)."""
-
-
-def best(runs: int, action: Callable[[], object]) -> float:
-    """Seconds of the quickest of some runs."""
-    seconds = []
-    for _ in range(runs):
-        start = time.perf_counter()
-        action()
-        seconds.append(time.perf_counter() - start)
-    return min(seconds)
 
 
 def line(what: str, seconds: float, limit: float | None = None) -> None:
@@ -42,6 +28,7 @@ def line(what: str, seconds: float, limit: float | None = None) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument("--mesh", type=Path, help="only this character, stage by stage")
+    parser.add_argument("--review", action="store_true", help="only the review page")
     parser.add_argument("--runs", type=int, default=5, metavar="N")
     parser.add_argument(
         "--sizes",
@@ -53,34 +40,21 @@ def main() -> None:
     parser.add_argument("--no-skeletor", action="store_true", help="leave skeletor out")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        one_body(options.mesh, options.runs, Path(folder))
-        drag(options.runs)
+        if not options.review:
+            one_body(options.mesh, options.runs, Path(folder))
+        if options.mesh is None:
+            review(options.runs, Path(folder))
         names = [name for name in SIZES if name in options.sizes]
-        if names and options.mesh is None:
+        if names and options.mesh is None and not options.review:
             compare(names, options.runs, not options.no_skeletor, Path(folder))
 
 
-def drag(runs: int) -> None:
-    """What moving a knuckle costs with its mirror image and all axes, on the demo character."""
-    import numpy as np
-
-    import autoplace
-    from autoplace.data import data_folder
-    from autoplace.skeleton.edit_moves import lock_joint, move_joint
-
-    placed = autoplace.place(autoplace.load(data_folder("meshes") / "keeper.obj")).skeleton
-    start = placed["left_index_1"].position
-    edits = lock_joint(placed, autoplace.Edits(placed.source), "left_wrist", True)
-    steps = iter(np.linspace(1e-4, 1e-2, 2 * runs)[:, None] * np.array([0.0, 1.0, 0.5]))
-
-    def step(follow: bool) -> None:
-        goal = start + next(steps)
-        moved = move_joint(placed, edits, "left_index_1", goal, follow=follow)
-        autoplace.apply_edits(placed, moved)
-
-    print(f"\nkeeper.obj: dragging one of {len(placed)} joints, both sides and all axes")
-    line("drag a joint", best(runs, lambda: step(False)), limit=DRAG_LIMIT)
-    line("drag with what hangs from it", best(runs, lambda: step(True)), limit=DRAG_LIMIT)
+def review(runs: int, folder: Path) -> None:
+    """What the review page costs."""
+    print("\nThe review page of the demo character")
+    for costs in (open_costs, drag_costs):
+        for what, seconds, limit in costs(runs, folder):
+            line(what, seconds, limit)
 
 
 def compare(names: list[str], runs: int, skeletor: bool, folder: Path) -> None:

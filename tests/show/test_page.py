@@ -16,8 +16,6 @@ from autoplace.show.page import render_page, write_page
 from autoplace.skeleton.model import Finding, PartSummary
 from tests.show.scene import FINDINGS, scene
 
-pytest.importorskip("plotly")
-
 NASTY = '</script><img src=x onerror="alert(1)"> & "more"'
 
 
