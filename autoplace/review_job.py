@@ -51,6 +51,8 @@ class Review:
     """The skeleton's file, None where one was placed."""
     skeleton_path: Path
     edits_path: Path
+    replaces_another: bool
+    """Whether a skeleton lies where saving writes that is not the one that was opened."""
     notes: tuple[str, ...]
     """What the readers had to pass over, and where skeleton and corrections came from."""
 
@@ -69,8 +71,12 @@ class Review:
         earlier = tuple(f for f in self.placed.findings if f.check not in found.ran)
         return earlier + found.findings
 
-    def save(self, skeleton: Skeleton, edits: Edits) -> tuple[Path, ...]:
+    def save(
+        self, skeleton: Skeleton, edits: Edits, *, set_aside: bool = False
+    ) -> tuple[Path, ...]:
         """Write skeleton and corrections, both or none; the paths.
+
+        With `set_aside` an earlier skeleton at that place is kept beside as `*.previous.json`.
 
         Raises OutputError when the disk refuses.
         """
@@ -83,7 +89,8 @@ class Review:
             {
                 self.edits_path: lambda path: write_edits(edits, path),
                 self.skeleton_path: lambda path: write_skeleton(own, path),
-            }
+            },
+            keep=(self.skeleton_path,) if set_aside else (),
         )
         self.draft.forget()
         return (self.edits_path, self.skeleton_path)
@@ -146,7 +153,7 @@ def open_review(
     target = usual if skeleton is None else plan_refit("review", mesh, skeleton, out).skeleton
     opened, start = _skeleton(character, skeleton, changes or {}, progress)
     check_outputs(Outputs(target), mesh, fitted=skeleton)
-    return _with_edits(character, start, opened, target, edits, tuple(notes), progress)
+    return _with_edits(character, start, opened, skeleton, target, edits, tuple(notes), progress)
 
 
 def _skeleton(
@@ -170,6 +177,7 @@ def _with_edits(
     character: Character,
     start: Skeleton,
     opened: OpenedSkeleton | None,
+    opened_path: Path | None,
     target: Path,
     given: Path | None,
     notes: tuple[str, ...],
@@ -209,6 +217,7 @@ def _with_edits(
         opened,
         target,
         path,
+        target.exists() and not (opened_path and opened_path.resolve() == target.resolve()),
         notes,
     )
 

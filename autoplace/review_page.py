@@ -16,15 +16,16 @@ from autoplace.measure.not_found import NotFound
 from autoplace.progress import Progress
 from autoplace.review.assembly import Tools, build_page
 from autoplace.review.deform import bind_parts
+from autoplace.review.drawn import drawn_character, surface_parts
 from autoplace.review.recovery import offer_unsaved
 from autoplace.review.server import address_of, start_server
 from autoplace.review.session import Session
-from autoplace.review.surface import SurfacePart
-from autoplace.show.palette import EYE, Colour, lighter
+from autoplace.skeleton.edits import apply_edits
 
 if TYPE_CHECKING:
     from viser import ViserServer
 
+    from autoplace.mesh.character import Character
     from autoplace.review.deform import Skin
     from autoplace.review.page import Page
     from autoplace.review.snaps import Snap, SnapTargets
@@ -32,12 +33,6 @@ if TYPE_CHECKING:
     from autoplace.skeleton.model import Skeleton
 
 __all__ = ["Served", "run_page", "serve"]
-
-BODY: Colour = (172, 163, 188)
-WORN: Colour = (206, 184, 138)
-COLOURS = {"body": BODY, "inner_mouth": BODY, "eyeball": lighter(EYE, 0.3)}
-"""By role; the rest is worn. Deeper than in the pictures, so that a joint behind a clear wall keeps
-its colour (judged by eye)."""
 
 
 class Served:
@@ -82,20 +77,25 @@ def serve(review: Review, port: int | None = None) -> Served:
         keep=review.draft.keep,
     )
     server = start_server(f"{review.character.name} · autoplace", port)
-    bind = _Binding(review)
+    drawn = drawn_character(review.character)
+    bind = _Binding(drawn)
     snap = _Snaps(review, session)
+
+    written: list[Path] = []
 
     def save() -> Sequence[Path]:
         edits = session.edits
-        paths = review.save(session.skeleton, edits)
-        session.mark_saved()
+        set_aside = review.replaces_another and not written
+        paths = review.save(apply_edits(review.placed, edits), edits, set_aside=set_aside)
+        written.extend(paths)
+        session.mark_saved(edits)
         return paths
 
     page = build_page(
         server,
         session,
         review.frame,
-        _parts(review),
+        surface_parts(drawn, review.placed, review.frame),
         Tools(
             files=(review.skeleton_path, review.edits_path),
             save=save,
@@ -149,33 +149,18 @@ def run_page(
         print(f"The corrections are not saved{where}.", file=sys.stderr)
 
 
-def _parts(review: Review) -> tuple[SurfacePart, ...]:
-    """What is drawn: the parts with triangles, coloured by role."""
-    roles = {part.name: part.role for part in review.placed.parts}
-    return tuple(
-        SurfacePart(
-            part.name,
-            review.frame.to_working(part.vertices),
-            part.faces,
-            COLOURS.get(roles.get(part.name, "body"), WORN),
-        )
-        for part in review.character.parts
-        if len(part.faces)
-    )
-
-
 class _Binding:
     """The surface bound to a skeleton, once for each set of joints."""
 
-    def __init__(self, review: Review) -> None:
-        self._review = review
+    def __init__(self, drawn: Character) -> None:
+        self._drawn = drawn
         self._done: Skin | None = None
         self._lock = threading.Lock()
 
     def __call__(self, skeleton: Skeleton) -> Skin:
         with self._lock:
             if self._done is None or not self._done.fits(skeleton):
-                self._done = bind_parts(self._review.character, skeleton)
+                self._done = bind_parts(self._drawn, skeleton)
             return self._done
 
 

@@ -158,10 +158,9 @@ class Session:
                 self._at += 1
                 self._keep(self.edits)
 
-    def mark_saved(self) -> None:
-        """The corrections as they are have been written."""
-        with self._lock:
-            self._saved = self.edits
+    def mark_saved(self, edits: Edits) -> None:
+        """These corrections have been written; more may have been made since."""
+        self._saved = edits
 
     def _now(self) -> _State:
         with self._lock:

@@ -8,6 +8,9 @@ import numpy as np
 import pytest
 
 from autoplace.files.edits_json import read_edits
+from autoplace.files.export import export_skeleton
+from autoplace.files.skeleton_json import read_skeleton
+from autoplace.review import drawn
 from autoplace.review.panel_bend import BendPanel
 from autoplace.review.panel_findings import FindingsPanel
 from autoplace.review.panel_head import HeadPanel
@@ -15,7 +18,7 @@ from autoplace.review.panel_joint import JointPanel
 from autoplace.review.panel_look import LookPanel
 from autoplace.review_job import open_review
 from autoplace.review_page import serve
-from tests.bent_files import write_character
+from tests.bent_files import tube_character, write_character
 
 SOMEBODY = SimpleNamespace()
 """A client, as an event names it; None would be the page itself."""
@@ -227,3 +230,30 @@ def test_an_impossible_correction_changes_nothing(served):
     served.page.correct(lambda: served.session.respace("spine", 0))
     served.page.wait()
     assert served.session.is_saved
+
+
+def test_a_skeleton_that_was_not_opened_is_set_aside(tmp_path):
+    """Reviewing a file from elsewhere and saving keeps the skeleton that lay there, once."""
+    mesh, skeleton = write_character(tmp_path)
+    export_skeleton(read_skeleton(skeleton), tmp_path / "rig.bvh")
+    (tmp_path / "rig.skeleton.json").write_bytes(skeleton.read_bytes())
+    served = serve(open_review(mesh, tmp_path / "rig.bvh"))
+    try:
+        head = panel(served, HeadPanel)
+        for share in (1.0, 2.0):
+            served.page.move("left_elbow", at(served, "left_elbow") + share * ASIDE)
+            head.save()
+    finally:
+        served.stop()
+    kept = [path.name for path in tmp_path.glob("*previous*")]
+    assert kept == ["rig.skeleton.previous.json"]
+    assert (tmp_path / kept[0]).read_bytes() == skeleton.read_bytes()
+
+
+def test_a_large_mesh_is_drawn_lighter(monkeypatch):
+    """What travels to the browser is bounded; the parts stay what they are."""
+    monkeypatch.setattr(drawn, "MOST_FACES", 2000)
+    character, _ = tube_character()
+    light = drawn.drawn_character(character)
+    assert light.face_count < 0.8 * character.face_count
+    assert [part.name for part in light.parts] == [part.name for part in character.parts]

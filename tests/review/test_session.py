@@ -133,7 +133,7 @@ def test_saved_is_told_by_what_was_decided(session):
     assert session.is_saved
     session.lock("head", True)
     assert not session.is_saved
-    session.mark_saved()
+    session.mark_saved(session.edits)
     assert session.is_saved
     session.undo()
     assert not session.is_saved
