@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from autoplace.errors import AutoplaceError
+from autoplace.review.plain_text import plain
 
 if TYPE_CHECKING:
     from autoplace.review.page import Page
@@ -35,7 +36,7 @@ class FilesPanel:
         """
         self._page, self._export = page, export
         gui = page.server.gui
-        gui.add_markdown("Saving writes " + " and ".join(f"`{path.name}`" for path in files) + ".")
+        gui.add_markdown("Saving writes " + " and ".join(plain(path.name) for path in files) + ".")
         for start in range(0, len(ENDINGS), 4):
             buttons = gui.add_button_group(
                 "Export" if start == 0 else "", list(ENDINGS[start : start + 4])
@@ -55,4 +56,4 @@ class FilesPanel:
             self._told.content = ""
             self._page.say("Not written", str(reason), lasting=True)
             return
-        self._told.content = "\n\n".join([f"Wrote `{path.name}`.", *notes])
+        self._told.content = "\n\n".join([f"Wrote {plain(path.name)}.", *map(plain, notes)])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from autoplace.review.plain_text import plain
 from autoplace.show.evidence_words import joint_words
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ class FindingsPanel:
 
     def _add(self, finding: Finding) -> None:
         gui, joint = self._page.server.gui, finding.joint
-        words = f"**{SIGNS[finding.level]}** {_plain(finding.message)} *{_plain(finding.fix)}*"
+        words = f"**{SIGNS[finding.level]}** {plain(finding.message)} *{plain(finding.fix)}*"
         self._rows.append(gui.add_markdown(words))
         if joint is not None and joint in self._page.session.skeleton:
             button = gui.add_button(f"Show {joint_words(joint)}")
@@ -61,10 +62,3 @@ def _heading(found: tuple[Finding, ...]) -> str:
     told = ", ".join(f"{n} {level}{'s' * (n > 1)}" for level, n in counts if n)
     more = f" The first {MOST} are listed." if len(found) > MOST else ""
     return f"{told}.{more}"
-
-
-def _plain(text: str) -> str:
-    """Text that markdown leaves as it is: joints and parts may have any name."""
-    for sign in "\\`*_{}[]<>#|~":
-        text = text.replace(sign, "\\" + sign)
-    return text

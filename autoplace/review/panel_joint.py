@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from autoplace.measure.not_found import NotFound
+from autoplace.review.plain_text import plain
 from autoplace.show.evidence_words import evidence_words, joint_words
 
 if TYPE_CHECKING:
@@ -88,7 +89,7 @@ class JointPanel:
             self._words.content = "Click a joint in the picture."
             return
         joint = skeleton[chosen]
-        self._words.content = evidence_words(joint, skeleton)
+        self._words.content = plain(evidence_words(joint, skeleton))
         self._place.value = tuple(float(x) for x in joint.position)
         self._locked.value = joint.locked
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import time
 from contextlib import contextmanager
 from urllib.parse import urlsplit
@@ -234,3 +235,21 @@ def test_the_page_is_served_on_this_machine_only(page):
     asked = [urlsplit(address) for address in page.requests]
     hosts = {address.hostname for address in asked if address.scheme not in ("data", "blob")}
     assert hosts == {"127.0.0.1"}
+
+
+def test_names_from_a_file_are_text(tmp_path):
+    """A joint or a part that is called like a script is shown, and runs nothing."""
+    evil = "<img src=x onerror=window.ran=1>"
+    mesh, path = write_character(tmp_path)
+    mesh.write_text(mesh.read_text().replace("o left_eye", f"o {evil}"))
+    content = json.loads(path.read_text())
+    spine = {"name": evil, "parent": "chest", "position": [0.3, 1.2, 0.0]}
+    content["joints"].append({**content["joints"][0], **spine})
+    path.write_text(json.dumps(content))
+    with opened(open_review(mesh, path)) as page:
+        name = next(name for name in page.served.session.skeleton.names if "img" in name)
+        page.served.page.choose(name)
+        page.see(f"{evil}: the file does not say")
+        page.page.get_by_role("tab", name="Look").click()
+        page.see("onerror")
+        assert page.page.evaluate("window.ran") is None
