@@ -67,6 +67,8 @@ class Page:
         self._panels: list[Panel] = []
         self._worker = ThreadPoolExecutor(max_workers=1, thread_name_prefix="review")
         self._waiting = threading.Event()
+        # clicks, keys and the worker come on threads of their own, and a scene is drawn by one
+        self._drawing = threading.RLock()
         points = frame.to_working(session.skeleton.positions())
         corners = np.vstack([points, *(part.vertices for part in parts if len(part.vertices))])
         self._low, self._high = corners.min(axis=0), corners.max(axis=0)
@@ -166,8 +168,8 @@ class Page:
         positions, axes = skeleton.positions(), np.array([joint.axes for joint in skeleton])
         if self.posed is not None:
             positions, axes = self.posed.positions, self.posed.axes
-        self.bones.chosen = self.chosen
-        with self.server.atomic():
+        with self._drawing, self.server.atomic():
+            self.bones.chosen = self.chosen
             self.bones.show(skeleton, positions, axes)
             if self.chosen is None or self.posed is not None:
                 self.handle.hide()
@@ -223,7 +225,7 @@ class Page:
     def _redraw_but_handle(self) -> None:
         """While it is dragged, the handle is where the hand has it."""
         skeleton = self.session.skeleton
-        with self.server.atomic():
+        with self._drawing, self.server.atomic():
             self.bones.show(
                 skeleton, skeleton.positions(), np.array([joint.axes for joint in skeleton])
             )
