@@ -34,13 +34,13 @@ if TYPE_CHECKING:
     from autoplace.files.edits_json import read_edits, write_edits
     from autoplace.files.export import export_skeleton
     from autoplace.files.gltf import write_glb
+    from autoplace.files.open_skeleton import OpenedSkeleton, open_skeleton
     from autoplace.files.skeleton_json import read_skeleton, write_skeleton
     from autoplace.keep import KeepResult, place_keeping
     from autoplace.lone_hands import place_lone_hands
     from autoplace.mesh.character import Character, Part
     from autoplace.mesh.load import load
     from autoplace.mesh_facts import mesh_facts
-    from autoplace.open_skeleton import OpenedSkeleton, open_skeleton
     from autoplace.pipeline import place
     from autoplace.refit import RefitResult
     from autoplace.refit_eyes import refit_eyes
@@ -75,7 +75,7 @@ _WHERE = {
     "KeepResult": "keep",
     "NotACharacter": "errors",
     "NotAMesh": "errors",
-    "OpenedSkeleton": "open_skeleton",
+    "OpenedSkeleton": "files.open_skeleton",
     "OutputError": "errors",
     "Part": "mesh.character",
     "PlaceResult": "result",
@@ -94,7 +94,7 @@ _WHERE = {
     "load_convention": "files.convention_file",
     "mend": "skeleton.mend",
     "mesh_facts": "mesh_facts",
-    "open_skeleton": "open_skeleton",
+    "open_skeleton": "files.open_skeleton",
     "orient": "skeleton.orient",
     "place": "pipeline",
     "place_keeping": "keep",

@@ -80,8 +80,8 @@ def run_bend_job(
     if strip is not None and mesh.is_file():  # if it is not, that is what the user should hear
         check_picture(strip, {mesh: "the mesh itself", skeleton: "the skeleton itself"}, overwrite)
     progress("read")
+    from autoplace.files.open_skeleton import open_skeleton
     from autoplace.mesh.load import load
-    from autoplace.open_skeleton import open_skeleton
 
     opened = open_skeleton(skeleton, bake=bake, up=up, forward=forward)
     character = load(mesh)

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from autoplace.outputs import Outputs, check_outputs, plan_mended, write_together
 
 if TYPE_CHECKING:
+    from autoplace.files.open_skeleton import OpenedSkeleton
     from autoplace.mesh_facts import MeshFacts
-    from autoplace.open_skeleton import OpenedSkeleton
     from autoplace.skeleton.checks import Survey
     from autoplace.skeleton.mend_record import Change
     from autoplace.skeleton.model import Finding, Skeleton
@@ -75,7 +75,7 @@ def run_check(
     if outputs is not None and skeleton.is_file():
         check_outputs(outputs, mesh, overwrite, fitted=skeleton)
     progress("read")
-    from autoplace.open_skeleton import open_skeleton
+    from autoplace.files.open_skeleton import open_skeleton
     from autoplace.skeleton.checks.tree import FATAL
     from autoplace.skeleton.mend import Mended, mend
 

@@ -12,8 +12,8 @@ from autoplace.files.export import ExportFormat, export_format, refuse_unit
 from autoplace.outputs import check_alone, write_together
 
 if TYPE_CHECKING:
+    from autoplace.files.open_skeleton import OpenedSkeleton
     from autoplace.mesh.character import Character
-    from autoplace.open_skeleton import OpenedSkeleton
     from autoplace.skeleton.model import Skeleton
 
 __all__ = ["ConvertJob", "run_convert"]
@@ -90,7 +90,7 @@ def run_convert(
         check_alone(out, taken, overwrite)
     progress("read")
     from autoplace.files.export import export_skeleton
-    from autoplace.open_skeleton import open_skeleton
+    from autoplace.files.open_skeleton import open_skeleton
 
     opened = open_skeleton(skeleton, bake=bake, up=up, forward=forward)
     notes = list(opened.notes)

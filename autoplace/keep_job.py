@@ -52,8 +52,8 @@ def run_keep(
         if old_mesh is not None:
             check_outputs(outputs, old_mesh, overwrite, fitted=skeleton)
     progress("read")
+    from autoplace.files.open_skeleton import open_skeleton
     from autoplace.mesh.load import load
-    from autoplace.open_skeleton import open_skeleton
 
     character = load(mesh)
     opened = open_skeleton(skeleton)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from autoplace.outputs import Outputs, check_outputs, write_together
 
 if TYPE_CHECKING:
-    from autoplace.open_skeleton import OpenedSkeleton
+    from autoplace.files.open_skeleton import OpenedSkeleton
     from autoplace.skeleton.convention import Convention
     from autoplace.skeleton.model import Skeleton
 
@@ -78,7 +78,7 @@ def run_orient(
     if path.is_file():  # if it is not, that is what the user should hear about
         check_outputs(outputs, None, overwrite, fitted=path)
     progress("read")
-    from autoplace.open_skeleton import open_skeleton
+    from autoplace.files.open_skeleton import open_skeleton
 
     opened = open_skeleton(path, bake=bake, up=up, forward=forward)
     progress("orientation")

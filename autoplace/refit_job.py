@@ -68,9 +68,9 @@ def run_refit(
     if mesh.is_file():  # if it is not, that is what the user should hear about
         check_outputs(outputs, mesh, overwrite, fitted=skeleton)
     progress("read")
+    from autoplace.files.open_skeleton import open_skeleton
     from autoplace.files.skeleton_json import write_skeleton
     from autoplace.mesh.load import load
-    from autoplace.open_skeleton import open_skeleton
     from autoplace.refit import settings_for
 
     character = load(mesh)

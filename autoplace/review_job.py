@@ -19,10 +19,10 @@ from autoplace.outputs import (
 )
 
 if TYPE_CHECKING:
+    from autoplace.files.open_skeleton import OpenedSkeleton
     from autoplace.measure.frame_record import Frame
     from autoplace.mesh.character import Character
     from autoplace.mesh_facts import MeshFacts
-    from autoplace.open_skeleton import OpenedSkeleton
     from autoplace.review.draft import Draft
     from autoplace.review.snaps import SnapTargets
     from autoplace.skeleton.edits import Edits
@@ -164,7 +164,7 @@ def _skeleton(
 ) -> tuple[OpenedSkeleton | None, Skeleton]:
     """The skeleton to review, opened or placed."""
     if path is not None:
-        from autoplace.open_skeleton import open_skeleton
+        from autoplace.files.open_skeleton import open_skeleton
 
         opened = open_skeleton(path)
         return opened, opened.skeleton

@@ -15,7 +15,7 @@ from autoplace.errors import OutputError
 from autoplace.files.bvh import read_bvh_joints
 from autoplace.files.bvh_writer import dump_bvh, is_rest_bvh, write_bvh
 from autoplace.files.marks import is_ours
-from autoplace.open_skeleton import open_skeleton
+from autoplace.files.open_skeleton import open_skeleton
 from autoplace.skeleton.model import Finding, Joint, Skeleton, Source
 from autoplace.skeleton.names import is_tip
 from autoplace.skeleton.orient import orient

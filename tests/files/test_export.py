@@ -12,7 +12,7 @@ from autoplace import export_skeleton, read_skeleton
 from autoplace.errors import OutputError
 from autoplace.files.export import FORMATS, export_format
 from autoplace.files.marks import is_ours
-from autoplace.open_skeleton import open_skeleton
+from autoplace.files.open_skeleton import open_skeleton
 from autoplace.skeleton.model import Finding
 from autoplace.skeleton.orient import orient
 from tests.figures import standard_skeleton

@@ -11,8 +11,8 @@ from scipy.spatial.transform import Rotation
 
 from autoplace.errors import OutputError, SkeletonError
 from autoplace.files.marks import is_ours
+from autoplace.files.open_skeleton import open_skeleton
 from autoplace.files.usd_writer import write_usd
-from autoplace.open_skeleton import open_skeleton
 from autoplace.skeleton.model import Joint, PartSummary, Skeleton, Source
 from autoplace.skeleton.orient import orient
 from tests.figures import MIRROR, standard_skeleton

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from autoplace.errors import SkeletonError
+from autoplace.files.open_skeleton import open_skeleton
 from autoplace.files.x3d_joints import read_x3d_joints
 from autoplace.files.x3d_writer import write_x3d
-from autoplace.open_skeleton import open_skeleton
 from autoplace.skeleton.orient import orient
 from tests.figures import standard_skeleton
 from tests.files.hanim_figure import hanim_figure

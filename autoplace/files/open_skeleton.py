@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import FileMissing, SkeletonError
+from autoplace.files.foreign_skeleton import RecognisedSkeleton, recognise, recognise_record, unlike
 from autoplace.files.joint_record import JointRecord
 from autoplace.files.skeleton_json import read_skeleton
-from autoplace.foreign_skeleton import RecognisedSkeleton, recognise, recognise_record, unlike
 from autoplace.skeleton.convention import axis_vector
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.renaming import renamed

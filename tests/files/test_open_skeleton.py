@@ -10,8 +10,8 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from autoplace.errors import FileMissing, SkeletonError
+from autoplace.files.open_skeleton import OpenedSkeleton, open_skeleton
 from autoplace.files.skeleton_json import dump_skeleton, write_skeleton
-from autoplace.open_skeleton import OpenedSkeleton, open_skeleton
 from autoplace.skeleton.model import Finding
 from autoplace.skeleton.orient import body_directions, orient
 from tests.figures import standard_skeleton

@@ -11,8 +11,8 @@ from scipy.spatial.transform import Rotation
 
 from autoplace.errors import SkeletonError
 from autoplace.files.gltf import write_glb
+from autoplace.files.open_skeleton import open_skeleton
 from autoplace.files.skeleton_json import dump_skeleton, read_skeleton, write_skeleton
-from autoplace.open_skeleton import open_skeleton
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.orient import body_directions, orient
 from autoplace.skeleton.structure import parent_indices
