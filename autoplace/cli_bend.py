@@ -83,7 +83,7 @@ def _run(options: argparse.Namespace, progress: Progress) -> int:
         timings = {stage: round(spent, 4) for stage, spent in progress.timings.items()}
         print_data(bend_data(job) | {"timings": timings})
     elif not options.quiet:
-        from autoplace.bend_text import bend_text
+        from autoplace.reports.bend_text import bend_text
 
         print_text(bend_text(job, seconds))
     return 0 if job.report.passed else FAILED

@@ -85,7 +85,7 @@ def _run(options: argparse.Namespace, progress: Progress) -> int:
     if options.json:
         print_data(_as_data(job, options.mend, progress.timings))
     elif not options.quiet:
-        from autoplace.check_text import check_text
+        from autoplace.reports.check_text import check_text
 
         print_text(check_text(job, seconds))
     errors = any(finding.level == "error" for finding in job.survey.findings)

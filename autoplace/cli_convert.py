@@ -83,6 +83,6 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
             }
         )
     elif not options.quiet:
-        from autoplace.convert_text import convert_text
+        from autoplace.reports.convert_text import convert_text
 
         print_text(convert_text(job, seconds))

@@ -45,7 +45,7 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
     seconds = progress.finish()
     if options.quiet:
         return
-    from autoplace.report_text import job_text
+    from autoplace.reports.place_text import job_text
 
     print_text(job_text(job, seconds))
     print(f"\nLook at the picture first: {outputs.sheet}")

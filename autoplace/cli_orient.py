@@ -82,7 +82,7 @@ def add_orient(commands: Any) -> None:
 def _run(options: argparse.Namespace, progress: Progress) -> None:
     if options.list_conventions:
         from autoplace.files.convention_file import describe_conventions
-        from autoplace.orient_text import conventions_text
+        from autoplace.reports.orient_text import conventions_text
 
         print_text(conventions_text(describe_conventions()))
         return
@@ -119,7 +119,7 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
             }
         )
     elif not options.quiet:
-        from autoplace.orient_text import orient_text
+        from autoplace.reports.orient_text import orient_text
 
         print_text(orient_text(job, seconds))
 

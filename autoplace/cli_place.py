@@ -171,7 +171,7 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
     if options.json:
         print_data(_as_data(job, progress.timings))
     elif not options.quiet:
-        from autoplace.report_text import job_text
+        from autoplace.reports.place_text import job_text
 
         print_text(job_text(job, seconds))
 

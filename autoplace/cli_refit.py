@@ -146,7 +146,7 @@ def _run(
     if options.json:
         print_data(_as_data(job, progress.timings))
     elif not options.quiet:
-        from autoplace.report_text import refit_text
+        from autoplace.reports.place_text import refit_text
 
         print_text(refit_text(job, seconds))
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from autoplace.errors import SettingsError
 from autoplace.measure.point_depth import depth_of_points
 from autoplace.mesh.triangles import without_doubles
-from autoplace.report import findings_report
+from autoplace.reports.place import findings_report
 from autoplace.skeleton.checks import check
 from autoplace.skeleton.model import Finding
 

@@ -33,7 +33,7 @@ from autoplace.place.hands import HandPlacement, place_hand
 from autoplace.place.metacarpals import with_metacarpals
 from autoplace.refit import RefitResult
 from autoplace.refit_chains import Fitted, with_chains
-from autoplace.report import hand_report
+from autoplace.reports.place import hand_report
 from autoplace.result import Settings
 from autoplace.settings import checked
 from autoplace.skeleton.checks import check

@@ -82,7 +82,7 @@ def run_orient(
 
     opened = open_skeleton(path, bake=bake, up=up, forward=forward)
     progress("orientation")
-    from autoplace.orient_report import orient_report
+    from autoplace.reports.orient import orient_report
     from autoplace.skeleton.checks import check
     from autoplace.skeleton.convention import recorded
     from autoplace.skeleton.orient import orient

@@ -45,7 +45,7 @@ from autoplace.place.leg_cover import covered_legs, hidden_legs_finding
 from autoplace.place.metacarpals import with_metacarpals
 from autoplace.place.missing import missing_findings
 from autoplace.place.template import TemplateChoice, choose_template, load_template
-from autoplace.report import make_report
+from autoplace.reports.place import make_report
 from autoplace.result import PlaceResult, Settings
 from autoplace.settings import checked
 from autoplace.skeleton.checks import check

@@ -24,7 +24,7 @@ from autoplace.place.metacarpals import with_metacarpals
 from autoplace.place.mirror import FLIP, mirror_limbs
 from autoplace.refit import OTHER_SIZE, RefitResult, recorded_frame, roles_in, settings_for
 from autoplace.refit_chains import Fitted, hand_findings, with_chains
-from autoplace.report import hand_report
+from autoplace.reports.place import hand_report
 from autoplace.result import Settings
 from autoplace.settings import checked
 from autoplace.skeleton.model import Skeleton

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from autoplace.report_text import count_of, grid, heading, lines
+from autoplace.reports.place_text import count_of, grid, heading, lines
 
 if TYPE_CHECKING:
     from autoplace.convert_job import ConvertJob

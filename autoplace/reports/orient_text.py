@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Any
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from autoplace.report_text import count_of, findings_table, findings_title, grid, heading, lines
+from autoplace.reports.place_text import (
+    count_of,
+    findings_table,
+    findings_title,
+    grid,
+    heading,
+    lines,
+)
 
 if TYPE_CHECKING:
     from autoplace.orient_job import OrientJob

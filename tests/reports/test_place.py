@@ -1,4 +1,4 @@
-"""`report.make_report`: plain data about what was found and what was not."""
+"""`reports.place.make_report`: plain data about what was found and what was not."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from autoplace.mesh.character import Character, Part
 from autoplace.mesh.pieces import Piece, Roles
 from autoplace.place.eyes import EyePlace, EyesFound
 from autoplace.place.template import TemplateChoice, load_template
-from autoplace.report import make_report
+from autoplace.reports.place import make_report
 from autoplace.skeleton.model import Finding, Joint, Skeleton
 from tests.figures import standard_skeleton
 

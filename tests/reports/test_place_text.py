@@ -1,10 +1,10 @@
-"""`autoplace.report_text`: the plain-data report as a person reads it."""
+"""`autoplace.reports.place_text`: the plain-data report as a person reads it."""
 
 from __future__ import annotations
 
 import io
 
-from autoplace.report_text import console_for, report_text
+from autoplace.reports.place_text import console_for, report_text
 
 REPORT = {
     "parts": [

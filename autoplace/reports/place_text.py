@@ -59,11 +59,11 @@ def job_text(job: Job, seconds: float) -> RenderableType:
         )
     keeping: list[RenderableType] = []
     if job.keeping:
-        from autoplace.keep_text import keep_text
+        from autoplace.reports.keep_text import keep_text
 
         keeping = [keep_text(job.keeping)]
     elif job.editing:
-        from autoplace.edits_text import edits_text
+        from autoplace.reports.edits_text import edits_text
 
         keeping = [edits_text(job.editing)]
     reading: list[RenderableType] = []

@@ -1,0 +1,1 @@
+"""What a run says: plain data for a program, and the same drawn for a person at a terminal."""
