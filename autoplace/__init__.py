@@ -37,14 +37,14 @@ if TYPE_CHECKING:
     from autoplace.files.open_skeleton import OpenedSkeleton, open_skeleton
     from autoplace.files.skeleton_json import read_skeleton, write_skeleton
     from autoplace.keep import KeepResult, place_keeping
-    from autoplace.lone_hands import place_lone_hands
     from autoplace.mesh.character import Character, Part
     from autoplace.mesh.load import load
     from autoplace.mesh_facts import mesh_facts
     from autoplace.pipeline import place
-    from autoplace.refit import RefitResult
-    from autoplace.refit_eyes import refit_eyes
-    from autoplace.refit_hands import refit_hands
+    from autoplace.refit.eyes import refit_eyes
+    from autoplace.refit.hands import refit_hands
+    from autoplace.refit.lone_hands import place_lone_hands
+    from autoplace.refit.recorded import RefitResult
     from autoplace.result import PlaceResult, Settings
     from autoplace.show.axes_sheet import render_axes_sheet
     from autoplace.show.face_sheet import render_face_sheet
@@ -79,7 +79,7 @@ _WHERE = {
     "OutputError": "errors",
     "Part": "mesh.character",
     "PlaceResult": "result",
-    "RefitResult": "refit",
+    "RefitResult": "refit.recorded",
     "Settings": "result",
     "SettingsError": "errors",
     "Skeleton": "skeleton.model",
@@ -98,11 +98,11 @@ _WHERE = {
     "orient": "skeleton.orient",
     "place": "pipeline",
     "place_keeping": "keep",
-    "place_lone_hands": "lone_hands",
+    "place_lone_hands": "refit.lone_hands",
     "read_edits": "files.edits_json",
     "read_skeleton": "files.skeleton_json",
-    "refit_eyes": "refit_eyes",
-    "refit_hands": "refit_hands",
+    "refit_eyes": "refit.eyes",
+    "refit_hands": "refit.hands",
     "render_axes_sheet": "show.axes_sheet",
     "render_face_sheet": "show.face_sheet",
     "render_hand_sheet": "show.hand_sheet",

@@ -74,7 +74,7 @@ def bend_character(
     progress: Callable[[str], None] = lambda stage: None,
 ) -> BentCharacter:
     """As `bend`, with the bound mesh and what its parts were taken for beside the report."""
-    from autoplace.refit import recorded_frame, roles_in, settings_for
+    from autoplace.refit.recorded import recorded_frame, roles_in, settings_for
     from autoplace.skeleton.binding import bind_mesh
 
     tests = chosen_tests(only)

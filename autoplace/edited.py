@@ -18,7 +18,7 @@ from autoplace.errors import SettingsError, SkeletonError
 from autoplace.findings_anew import placed_with
 from autoplace.keep import far_outside, place_keeping
 from autoplace.pipeline import place
-from autoplace.refit import settings_for
+from autoplace.refit.recorded import settings_for
 from autoplace.result import Settings
 from autoplace.settings import checked
 from autoplace.skeleton.decided import as_placed

@@ -34,7 +34,7 @@ from autoplace.keep_matching import same_vertices, shared_bones
 from autoplace.keep_report import KeptJoint, far_from_anew, moves_of, other_frame
 from autoplace.measure.local_map import carry_by_vertices
 from autoplace.pipeline import place
-from autoplace.refit import settings_for
+from autoplace.refit.recorded import settings_for
 from autoplace.skeleton.bone_map import carry_by_bones
 from autoplace.skeleton.convention import recorded
 from autoplace.skeleton.decided import decided

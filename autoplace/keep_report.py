@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.refit import OTHER_SIZE
+from autoplace.refit.recorded import OTHER_SIZE
 from autoplace.skeleton.model import Finding
 
 if TYPE_CHECKING:

@@ -21,7 +21,7 @@ from autoplace.measure.point_depth import depth_of_points
 from autoplace.measure.samples import sample_surface
 from autoplace.mesh.triangles import without_doubles
 from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, place_eyes
-from autoplace.refit import recorded_frame, roles_in, settings_for
+from autoplace.refit.recorded import recorded_frame, roles_in, settings_for
 from autoplace.skeleton.checks import Eyeball, Survey, survey
 from autoplace.skeleton.model import Finding
 

@@ -13,7 +13,7 @@ from autoplace.sheet_writers import sheet_writers
 
 if TYPE_CHECKING:
     from autoplace.mesh.character import Character
-    from autoplace.refit import RefitResult
+    from autoplace.refit.recorded import RefitResult
     from autoplace.result import Settings
     from autoplace.skeleton.model import Skeleton
 
@@ -71,12 +71,12 @@ def run_refit(
     from autoplace.files.open_skeleton import open_skeleton
     from autoplace.files.skeleton_json import write_skeleton
     from autoplace.mesh.load import load
-    from autoplace.refit import settings_for
+    from autoplace.refit.recorded import settings_for
 
     character = load(mesh)
     notes = character.notes
     if skeleton is None:
-        from autoplace.lone_hands import place_lone_hands
+        from autoplace.refit.lone_hands import place_lone_hands
 
         result = place_lone_hands(character, own, side=side, progress=progress)
     else:
@@ -106,10 +106,10 @@ def _fit(
 ) -> RefitResult:
     if kind == "eyes":
         progress("eyes")
-        from autoplace.refit_eyes import refit_eyes
+        from autoplace.refit.eyes import refit_eyes
 
         return refit_eyes(character, skeleton, settings)
-    from autoplace.refit_hands import refit_hands
+    from autoplace.refit.hands import refit_hands
     from autoplace.skeleton.names import SIDES
 
     sides = (side,) if side else SIDES

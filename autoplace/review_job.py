@@ -58,7 +58,7 @@ class Review:
 
     def snap_targets(self) -> SnapTargets:
         """Where its joints may snap to."""
-        from autoplace.refit import roles_in, settings_for
+        from autoplace.refit.recorded import roles_in, settings_for
         from autoplace.review.snaps import SnapTargets
 
         settings = settings_for(self.character, self.placed)
@@ -184,7 +184,7 @@ def _with_edits(
     progress: Callable[[str], None],
 ) -> Review:
     from autoplace.mesh_facts import mesh_facts
-    from autoplace.refit import recorded_frame
+    from autoplace.refit.recorded import recorded_frame
     from autoplace.review.draft import Draft
     from autoplace.skeleton.edits import apply_edits, edits_of, without_edits
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from autoplace import AutoplaceError, place
 from autoplace.place.eyes import EyePlace, EyesFound
-from autoplace.refit_eyes import find_eyes
+from autoplace.refit.eyes import find_eyes
 from autoplace.result import Settings
 from tests.eyes.cases import Case
 

@@ -11,7 +11,7 @@ import pytest
 from autoplace import load
 from autoplace.data import data_folder
 from autoplace.measure.not_found import NotFound
-from autoplace.refit import recorded_frame, roles_in, settings_for
+from autoplace.refit.recorded import recorded_frame, roles_in, settings_for
 from autoplace.review.snaps import Snap, SnapTargets
 from autoplace.skeleton.model import Skeleton
 from tests.known_skeleton import known_skeleton

@@ -11,7 +11,7 @@ from autoplace import check, load, place, place_lone_hands, refit_hands
 from autoplace.data import data_folder
 from autoplace.errors import InputError, NotACharacter, SettingsError
 from autoplace.files.skeleton_json import dump_skeleton, read_skeleton, write_skeleton
-from autoplace.lone_hands import HAND_SHARE
+from autoplace.refit.lone_hands import HAND_SHARE
 from autoplace.result import Settings
 from autoplace.show.hand_sheet import compose_hand_sheet
 from tests.lone_meshes import character_of, cut, known_hand, turn
@@ -147,7 +147,7 @@ def test_what_is_no_hand_is_refused():
 
 def test_who_says_the_side_is_believed_that_it_is_a_hand(four, monkeypatch):
     """What has no thumb that stands out is refused, unless the user says which hand it is."""
-    monkeypatch.setattr("autoplace.lone_hands.has_thumb", lambda shape: False)
+    monkeypatch.setattr("autoplace.refit.lone_hands.has_thumb", lambda shape: False)
     with pytest.raises(NotACharacter, match="--side"):
         place_lone_hands(four[1])
     assert place_lone_hands(four[1], side="right").changed
@@ -162,7 +162,7 @@ def test_place_points_to_it(number):
 
 def test_a_guessed_side_is_told(four, monkeypatch):
     """Where neither fingers nor thumb show the side, a warning asks to look."""
-    monkeypatch.setattr("autoplace.lone_hands.side_shown", lambda shape: 0.1)
+    monkeypatch.setattr("autoplace.refit.lone_hands.side_shown", lambda shape: 0.1)
     (told,) = [f for f in place_lone_hands(four[1]).skeleton.findings if f.check == "hand_side"]
     assert "--side" in told.fix
 

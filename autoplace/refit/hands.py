@@ -22,8 +22,8 @@ from autoplace.place.evidence import Placed
 from autoplace.place.hands import HandPlacement, hands_mirrored, place_hand
 from autoplace.place.metacarpals import with_metacarpals
 from autoplace.place.mirror import FLIP, mirror_limbs
-from autoplace.refit import OTHER_SIZE, RefitResult, recorded_frame, roles_in, settings_for
-from autoplace.refit_chains import Fitted, hand_findings, with_chains
+from autoplace.refit.chains import Fitted, hand_findings, with_chains
+from autoplace.refit.recorded import OTHER_SIZE, RefitResult, recorded_frame, roles_in, settings_for
 from autoplace.reports.place import hand_report
 from autoplace.result import Settings
 from autoplace.settings import checked

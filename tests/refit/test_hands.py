@@ -1,4 +1,4 @@
-"""`autoplace.refit_hands`: finger joints fitted anew, all others the same to the last bit."""
+"""`autoplace.refit.hands`: finger joints fitted anew, all others the same to the last bit."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from autoplace import load, place
 from autoplace.data import data_folder
 from autoplace.errors import SettingsError, SkeletonError
 from autoplace.files.skeleton_json import dump_skeleton
-from autoplace.refit_eyes import refit_eyes
-from autoplace.refit_hands import refit_hands
+from autoplace.refit.eyes import refit_eyes
+from autoplace.refit.hands import refit_hands
 from autoplace.result import Settings
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import finger_of, side_of

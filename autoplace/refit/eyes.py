@@ -14,7 +14,7 @@ from autoplace.place.assembly import in_input
 from autoplace.place.evidence import Placed
 from autoplace.place.eye_report import eye_report
 from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, place_eyes
-from autoplace.refit import RefitResult, recorded_frame, roles_in
+from autoplace.refit.recorded import RefitResult, recorded_frame, roles_in
 from autoplace.result import Settings
 from autoplace.settings import checked
 from autoplace.skeleton.model import Finding, Joint, Skeleton

@@ -11,13 +11,13 @@ import pytest
 from autoplace import Settings, Skeleton, SkeletonError, load, place
 from autoplace.files.skeleton_json import dump_skeleton
 from autoplace.mesh.load import character_from_arrays
-from autoplace.refit_eyes import refit_eyes
+from autoplace.refit.eyes import refit_eyes
 from autoplace.skeleton.convention import DEFAULT
 from autoplace.skeleton.model import Source
 from tests.eyes.cases import CASES
 from tests.eyes.hosts import plain_host
 
-MESHES = Path(__file__).parents[1] / "meshes"
+MESHES = Path(__file__).parents[2] / "meshes"
 EYES = ("left_eye", "right_eye")
 OFF = np.array([0.01, -0.02, 0.03])
 

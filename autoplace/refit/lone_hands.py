@@ -31,8 +31,8 @@ from autoplace.place.assembly import hand_points, in_input
 from autoplace.place.evidence import Placed
 from autoplace.place.hands import HandPlacement, place_hand
 from autoplace.place.metacarpals import with_metacarpals
-from autoplace.refit import RefitResult
-from autoplace.refit_chains import Fitted, with_chains
+from autoplace.refit.chains import Fitted, with_chains
+from autoplace.refit.recorded import RefitResult
 from autoplace.reports.place import hand_report
 from autoplace.result import Settings
 from autoplace.settings import checked
