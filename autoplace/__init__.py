@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from autoplace.files.gltf import write_glb
     from autoplace.files.open_skeleton import OpenedSkeleton, open_skeleton
     from autoplace.files.skeleton_json import read_skeleton, write_skeleton
-    from autoplace.keep import KeepResult, place_keeping
+    from autoplace.keep.locked_joints import KeepResult, place_keeping
     from autoplace.mesh.character import Character, Part
     from autoplace.mesh.load import load
     from autoplace.mesh_facts import mesh_facts
@@ -72,7 +72,7 @@ _WHERE = {
     "InputError": "errors",
     "Joint": "skeleton.model",
     "JointEdit": "skeleton.edits",
-    "KeepResult": "keep",
+    "KeepResult": "keep.locked_joints",
     "NotACharacter": "errors",
     "NotAMesh": "errors",
     "OpenedSkeleton": "files.open_skeleton",
@@ -97,7 +97,7 @@ _WHERE = {
     "open_skeleton": "files.open_skeleton",
     "orient": "skeleton.orient",
     "place": "pipeline",
-    "place_keeping": "keep",
+    "place_keeping": "keep.locked_joints",
     "place_lone_hands": "refit.lone_hands",
     "read_edits": "files.edits_json",
     "read_skeleton": "files.skeleton_json",

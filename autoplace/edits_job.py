@@ -58,7 +58,7 @@ def run_edits(
         check_outputs(outputs, mesh, overwrite, inputs=inputs, carried=named)
     progress("read")
     # the heavy libraries are loaded only once the options are known to be sound
-    from autoplace.edited import must_agree, must_lock, place_edited
+    from autoplace.keep.edited import must_agree, must_lock, place_edited
     from autoplace.mesh.load import load
     from autoplace.old_mesh import find_old_mesh
 

@@ -14,8 +14,8 @@ from autoplace.settings import checked
 from autoplace.sheet_writers import sheet_writers
 
 if TYPE_CHECKING:
-    from autoplace.edited import EditResult
-    from autoplace.keep import KeepResult
+    from autoplace.keep.edited import EditResult
+    from autoplace.keep.locked_joints import KeepResult
     from autoplace.mesh.character import Character
     from autoplace.result import PlaceResult, Settings
     from autoplace.skeleton.model import Skeleton

@@ -60,7 +60,7 @@ def run_keep(
     notes = (*character.notes, *opened.notes)
     earlier, odd = find_old_mesh(opened.skeleton.source, skeleton, character, old_mesh)
     notes += odd
-    from autoplace.keep import place_keeping
+    from autoplace.keep.locked_joints import place_keeping
 
     keeping = place_keeping(character, opened.skeleton, earlier, progress=progress, **changes)
     named = opened.under_own_names(keeping.placed.skeleton)

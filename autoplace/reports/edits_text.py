@@ -11,7 +11,7 @@ from rich.text import Text
 from autoplace.reports.place_text import count_of, heading, lines
 
 if TYPE_CHECKING:
-    from autoplace.edited import EditResult
+    from autoplace.keep.edited import EditResult
 
 __all__ = ["edits_text"]
 

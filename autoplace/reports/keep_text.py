@@ -11,8 +11,8 @@ from rich.text import Text
 from autoplace.reports.place_text import count_of, heading, lines
 
 if TYPE_CHECKING:
-    from autoplace.keep import KeepResult
-    from autoplace.keep_report import KeptJoint
+    from autoplace.keep.locked_joints import KeepResult
+    from autoplace.keep.moves import KeptJoint
 
 __all__ = ["keep_text"]
 

@@ -16,7 +16,7 @@ from functools import partial
 
 import numpy as np
 
-from autoplace.keep import place_keeping
+from autoplace.keep.locked_joints import place_keeping
 from autoplace.skeleton.model import Skeleton
 from tests.keep.cases import TOPOLOGIES, Pair, pairs
 from tests.known_skeleton import known_skeleton

@@ -10,7 +10,7 @@ import pytest
 
 from autoplace import place
 from autoplace.errors import SkeletonError
-from autoplace.keep import KeepResult, place_keeping
+from autoplace.keep.locked_joints import KeepResult, place_keeping
 from autoplace.mesh.character import Character
 from autoplace.mesh.load import character_from_arrays
 from autoplace.skeleton.edits import without_edits

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from autoplace import check, place
-from autoplace.edited import EditResult, place_edited, with_edits
 from autoplace.errors import SettingsError, SkeletonError
+from autoplace.keep.edited import EditResult, place_edited, with_edits
 from autoplace.skeleton.edit_moves import lock_joint, move_joint, respace
 from autoplace.skeleton.edits import Edits, JointEdit, apply_edits, edits_of, without_edits
 from autoplace.skeleton.model import Skeleton

@@ -29,9 +29,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import SkeletonError
-from autoplace.findings_anew import placed_with
-from autoplace.keep_matching import same_vertices, shared_bones
-from autoplace.keep_report import KeptJoint, far_from_anew, moves_of, other_frame
+from autoplace.keep.findings_anew import placed_with
+from autoplace.keep.matching import same_vertices, shared_bones
+from autoplace.keep.moves import KeptJoint, far_from_anew, moves_of, other_frame
 from autoplace.measure.local_map import carry_by_vertices
 from autoplace.pipeline import place
 from autoplace.refit.recorded import settings_for

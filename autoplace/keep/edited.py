@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from autoplace.errors import SettingsError, SkeletonError
-from autoplace.findings_anew import placed_with
-from autoplace.keep import far_outside, place_keeping
+from autoplace.keep.findings_anew import placed_with
+from autoplace.keep.locked_joints import far_outside, place_keeping
 from autoplace.pipeline import place
 from autoplace.refit.recorded import settings_for
 from autoplace.result import Settings
@@ -26,7 +26,7 @@ from autoplace.skeleton.edits import Edits, apply_edits
 from autoplace.skeleton.model import Skeleton
 
 if TYPE_CHECKING:
-    from autoplace.keep import KeepResult
+    from autoplace.keep.locked_joints import KeepResult
     from autoplace.mesh.character import Character
     from autoplace.result import PlaceResult
 
