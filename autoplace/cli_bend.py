@@ -64,7 +64,7 @@ def add_bend(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace, progress: Progress) -> int:
-    from autoplace.bend_job import bend_data, run_bend_job, strip_path
+    from autoplace.jobs.bend import bend_data, run_bend_job, strip_path
 
     strip = None if options.no_strip else strip_path(options.mesh, options.skeleton, options.out)
     job = run_bend_job(

@@ -18,7 +18,7 @@ from autoplace.errors import SettingsError
 from autoplace.progress import Progress
 
 if TYPE_CHECKING:
-    from autoplace.check_job import CheckJob
+    from autoplace.jobs.check import CheckJob
 
 __all__ = ["add_check"]
 
@@ -69,7 +69,7 @@ def add_check(commands: Any) -> None:
 def _run(options: argparse.Namespace, progress: Progress) -> int:
     if options.out is not None and not options.mend:
         raise SettingsError("-o says where the mended skeleton goes; give --mend with it.")
-    from autoplace.check_job import run_check
+    from autoplace.jobs.check import run_check
 
     job = run_check(
         options.skeleton,

@@ -49,7 +49,7 @@ def add_convert(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace, progress: Progress) -> None:
-    from autoplace.convert_job import run_convert
+    from autoplace.jobs.convert import run_convert
 
     job = run_convert(
         options.skeleton,

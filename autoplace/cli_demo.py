@@ -33,9 +33,9 @@ def add_demo(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace, progress: Progress) -> None:
-    from autoplace.demo import FIRST, copy_characters
-    from autoplace.job import run_job
-    from autoplace.outputs import plan_outputs
+    from autoplace.jobs.demo import FIRST, copy_characters
+    from autoplace.jobs.outputs import plan_outputs
+    from autoplace.jobs.place import run_job
     from autoplace.result import Settings
 
     characters = copy_characters(options.folder)

@@ -88,8 +88,8 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
         return
     if options.skeleton is None:
         raise SettingsError("Which skeleton? Write autoplace orient SKELETON.")
-    from autoplace.orient_job import run_orient
-    from autoplace.outputs import plan_orient
+    from autoplace.jobs.orient import run_orient
+    from autoplace.jobs.outputs import plan_orient
 
     facing = _facing(options.facing)
     outputs = plan_orient(

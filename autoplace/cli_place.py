@@ -20,7 +20,7 @@ from autoplace.cli_options import (
 from autoplace.progress import Progress
 
 if TYPE_CHECKING:
-    from autoplace.job import Job
+    from autoplace.jobs.place import Job
 
 __all__ = ["add_place"]
 
@@ -122,7 +122,7 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
     from dataclasses import replace
 
     from autoplace.errors import SettingsError
-    from autoplace.outputs import plan_outputs
+    from autoplace.jobs.outputs import plan_outputs
     from autoplace.result import Settings
 
     if options.keep is not None and options.edits is not None:
@@ -152,17 +152,17 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
         "progress": progress,
     }
     if options.edits is not None:
-        from autoplace.edits_job import run_edits
+        from autoplace.jobs.edits import run_edits
 
         job = run_edits(
             options.mesh, outputs, options.edits, changes, old_mesh=options.old_mesh, **shared
         )
     elif options.keep is None:
-        from autoplace.job import run_job
+        from autoplace.jobs.place import run_job
 
         job = run_job(options.mesh, outputs, replace(Settings(), **changes), **shared)
     else:
-        from autoplace.keep_job import run_keep
+        from autoplace.jobs.keep import run_keep
 
         job = run_keep(
             options.mesh, outputs, options.keep, changes, old_mesh=options.old_mesh, **shared

@@ -20,7 +20,7 @@ from autoplace.cli_options import (
 from autoplace.progress import Progress
 
 if TYPE_CHECKING:
-    from autoplace.refit_job import RefitJob
+    from autoplace.jobs.refit import RefitJob
 
 __all__ = ["add_eyes", "add_hands"]
 
@@ -121,8 +121,8 @@ def _run(
     progress: Progress,
     side: str | None = None,
 ) -> None:
-    from autoplace.outputs import plan_refit
-    from autoplace.refit_job import run_refit
+    from autoplace.jobs.outputs import plan_refit
+    from autoplace.jobs.refit import run_refit
 
     outputs = plan_refit(
         kind,

@@ -51,8 +51,8 @@ def add_review(commands: Any) -> None:
 
 
 def _run(options: argparse.Namespace, progress: Progress) -> None:
-    from autoplace.review_job import open_review
-    from autoplace.review_page import run_page
+    from autoplace.jobs.review import open_review
+    from autoplace.jobs.review_page import run_page
 
     changes = {
         "template": options.template,

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from autoplace.bend_job import strip_path
+from autoplace.jobs.bend import strip_path
 from autoplace.skeleton.model import Joint
 from tests.bent_files import tube_character, write_character
 from tests.skeleton.bending.bent import twisted

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from autoplace.files.edits_json import read_edits, write_edits
-from autoplace.review_job import open_review
+from autoplace.jobs.review import open_review
 from autoplace.skeleton.edit_moves import move_joint
 from tests.bent_files import write_character
 from tests.test_cli_refit import refused, run

@@ -7,8 +7,8 @@ import json
 import pytest
 
 from autoplace import cli
-from autoplace.demo import FIRST, copy_characters
 from autoplace.errors import OutputError
+from autoplace.jobs.demo import FIRST, copy_characters
 
 
 def test_characters_are_copied_with_their_known_joints(tmp_path):

@@ -11,7 +11,7 @@ from rich.text import Text
 from autoplace.skeleton.bending.records import BendReport, BendResult, headline
 
 if TYPE_CHECKING:
-    from autoplace.bend_job import BendJob
+    from autoplace.jobs.bend import BendJob
 
 __all__ = ["bend_text"]
 

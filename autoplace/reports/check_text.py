@@ -12,7 +12,7 @@ from rich.text import Text
 from autoplace.reports.place_text import count_of, grid, heading, lines
 
 if TYPE_CHECKING:
-    from autoplace.check_job import CheckJob
+    from autoplace.jobs.check import CheckJob
     from autoplace.skeleton.mend_record import Change
     from autoplace.skeleton.model import Finding
 

@@ -10,7 +10,7 @@ from rich.text import Text
 from autoplace.reports.place_text import count_of, grid, heading, lines
 
 if TYPE_CHECKING:
-    from autoplace.convert_job import ConvertJob
+    from autoplace.jobs.convert import ConvertJob
 
 __all__ = ["convert_text"]
 

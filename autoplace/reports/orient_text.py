@@ -18,7 +18,7 @@ from autoplace.reports.place_text import (
 )
 
 if TYPE_CHECKING:
-    from autoplace.orient_job import OrientJob
+    from autoplace.jobs.orient import OrientJob
 
 __all__ = ["conventions_text", "orient_text"]
 

@@ -10,8 +10,8 @@ from rich.table import Table
 from rich.text import Text
 
 if TYPE_CHECKING:
-    from autoplace.job import Job
-    from autoplace.refit_job import RefitJob
+    from autoplace.jobs.place import Job
+    from autoplace.jobs.refit import RefitJob
 
 __all__ = [
     "console_for",

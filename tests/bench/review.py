@@ -16,9 +16,9 @@ import trimesh
 
 import autoplace
 from autoplace.data import data_folder
+from autoplace.jobs.review import open_review
+from autoplace.jobs.review_page import serve
 from autoplace.mesh.character import Character
-from autoplace.review_job import open_review
-from autoplace.review_page import serve
 from autoplace.skeleton.edit_moves import lock_joint, move_joint
 from tests.dataset.cost import write_obj
 

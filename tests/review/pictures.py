@@ -13,8 +13,8 @@ import numpy as np
 from PIL import Image
 
 from autoplace.data import data_folder
-from autoplace.review_job import open_review
-from autoplace.review_page import Served, serve
+from autoplace.jobs.review import open_review
+from autoplace.jobs.review_page import Served, serve
 from tests.browser import browser_page
 
 __all__ = ["draw_pictures"]

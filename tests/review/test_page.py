@@ -10,14 +10,14 @@ import pytest
 from autoplace.files.edits_json import read_edits
 from autoplace.files.export import export_skeleton
 from autoplace.files.skeleton_json import read_skeleton
+from autoplace.jobs.review import open_review
+from autoplace.jobs.review_page import serve
 from autoplace.review import drawn
 from autoplace.review.panel_bend import BendPanel
 from autoplace.review.panel_findings import FindingsPanel
 from autoplace.review.panel_head import HeadPanel
 from autoplace.review.panel_joint import JointPanel
 from autoplace.review.panel_look import LookPanel
-from autoplace.review_job import open_review
-from autoplace.review_page import serve
 from tests.bent_files import tube_character, write_character
 
 SOMEBODY = SimpleNamespace()

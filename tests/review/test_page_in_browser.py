@@ -13,9 +13,9 @@ import pytest
 from autoplace import check
 from autoplace.files.edits_json import read_edits
 from autoplace.files.skeleton_json import read_skeleton
+from autoplace.jobs.review import open_review
+from autoplace.jobs.review_page import serve
 from autoplace.review.handle import REACH
-from autoplace.review_job import open_review
-from autoplace.review_page import serve
 from tests.bent_files import write_character
 from tests.browser import browser_page
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from autoplace.bend_character import bend_character, chosen_tests
 from autoplace.errors import SkeletonError
-from autoplace.outputs import check_picture, write_together
+from autoplace.jobs.outputs import check_picture, write_together
 
 if TYPE_CHECKING:
     from autoplace.skeleton.bending.records import BendReport

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from autoplace.errors import SettingsError
 from autoplace.files.export import ExportFormat, export_format, refuse_unit
-from autoplace.outputs import check_alone, write_together
+from autoplace.jobs.outputs import check_alone, write_together
 
 if TYPE_CHECKING:
     from autoplace.files.open_skeleton import OpenedSkeleton

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from autoplace.outputs import Outputs, check_outputs, write_together
+from autoplace.jobs.outputs import Outputs, check_outputs, write_together
 
 if TYPE_CHECKING:
     from autoplace.files.open_skeleton import OpenedSkeleton

@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from autoplace.job import Job, export_options, write_job
-from autoplace.outputs import Outputs, check_outputs
+from autoplace.jobs.outputs import Outputs, check_outputs
+from autoplace.jobs.place import Job, export_options, write_job
 from autoplace.settings import checked
 
 __all__ = ["run_edits"]
@@ -58,9 +58,9 @@ def run_edits(
         check_outputs(outputs, mesh, overwrite, inputs=inputs, carried=named)
     progress("read")
     # the heavy libraries are loaded only once the options are known to be sound
+    from autoplace.jobs.old_mesh import find_old_mesh
     from autoplace.keep.edited import must_agree, must_lock, place_edited
     from autoplace.mesh.load import load
-    from autoplace.old_mesh import find_old_mesh
 
     must_agree(edits, changes)
     character = load(mesh)

@@ -14,7 +14,7 @@ from autoplace.data import data_folder
 from autoplace.errors import OutputError, SkeletonError
 from autoplace.files.edits_json import read_edits, write_edits
 from autoplace.files.skeleton_json import read_skeleton
-from autoplace.review_job import open_review
+from autoplace.jobs.review import open_review
 from autoplace.skeleton.edit_moves import lock_joint, move_joint, respace
 from autoplace.skeleton.edits import Edits, apply_edits
 from tests.bent_files import write_character

@@ -1,4 +1,4 @@
-"""`autoplace.outputs`: where files go, what is never replaced unasked, and all files or none."""
+"""`autoplace.jobs.outputs`: where files go, what is never replaced unasked, and all files or none."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import pytest
 from PIL import Image, PngImagePlugin
 
 from autoplace.errors import OutputError
-from autoplace.outputs import Outputs, check_outputs, plan_outputs, write_together
+from autoplace.jobs.outputs import Outputs, check_outputs, plan_outputs, write_together
 
 
 def skeleton_text(*names: str, locked: tuple[str, ...] = ()) -> str:

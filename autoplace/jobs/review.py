@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from autoplace.errors import OutputError
-from autoplace.outputs import (
+from autoplace.jobs.outputs import (
     Outputs,
     check_alone,
     check_outputs,

@@ -7,9 +7,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from autoplace.job import Job, export_options, write_job
-from autoplace.old_mesh import find_old_mesh
-from autoplace.outputs import Outputs, check_outputs
+from autoplace.jobs.old_mesh import find_old_mesh
+from autoplace.jobs.outputs import Outputs, check_outputs
+from autoplace.jobs.place import Job, export_options, write_job
 from autoplace.settings import checked
 
 __all__ = ["run_keep"]

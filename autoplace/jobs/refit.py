@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from autoplace.outputs import Outputs, check_outputs, write_together
+from autoplace.jobs.outputs import Outputs, check_outputs, write_together
+from autoplace.jobs.sheet_writers import sheet_writers
 from autoplace.settings import checked
-from autoplace.sheet_writers import sheet_writers
 
 if TYPE_CHECKING:
     from autoplace.mesh.character import Character

@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from autoplace.outputs import Outputs
+from autoplace.jobs.outputs import Outputs
 
 if TYPE_CHECKING:
     from autoplace.measure.frame_record import Frame

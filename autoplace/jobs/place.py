@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from autoplace.errors import SettingsError
 from autoplace.files.export import export_format, refuse_unit
-from autoplace.outputs import Outputs, check_outputs, write_together
+from autoplace.jobs.outputs import Outputs, check_outputs, write_together
+from autoplace.jobs.sheet_writers import sheet_writers
 from autoplace.settings import checked
-from autoplace.sheet_writers import sheet_writers
 
 if TYPE_CHECKING:
     from autoplace.keep.edited import EditResult

@@ -25,11 +25,11 @@ from autoplace.skeleton.edits import apply_edits
 if TYPE_CHECKING:
     from viser import ViserServer
 
+    from autoplace.jobs.review import Review
     from autoplace.mesh.character import Character
     from autoplace.review.deform import Skin
     from autoplace.review.page import Page
     from autoplace.review.snaps import Snap, SnapTargets
-    from autoplace.review_job import Review
     from autoplace.skeleton.model import Skeleton
 
 __all__ = ["Served", "run_page", "serve"]

@@ -1,0 +1,1 @@
+"""Whole jobs, from files to files: what each command does, without arguments and printing."""
