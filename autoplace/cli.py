@@ -16,14 +16,14 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from autoplace import __version__
-from autoplace.cli_bend import add_bend
-from autoplace.cli_check import add_check
-from autoplace.cli_convert import add_convert
-from autoplace.cli_demo import add_demo
-from autoplace.cli_orient import add_orient
-from autoplace.cli_place import add_place
-from autoplace.cli_refit import add_eyes, add_hands
-from autoplace.cli_review import add_review
+from autoplace.commands.bend import add_bend
+from autoplace.commands.check import add_check
+from autoplace.commands.convert import add_convert
+from autoplace.commands.demo import add_demo
+from autoplace.commands.orient import add_orient
+from autoplace.commands.place import add_place
+from autoplace.commands.refit import add_eyes, add_hands
+from autoplace.commands.review import add_review
 from autoplace.errors import AutoplaceError
 from autoplace.progress import Progress
 

@@ -284,7 +284,7 @@ def test_fault_of_the_program_asks_for_a_report(place, mesh, capsys):
 @pytest.mark.parametrize("code", [None, 0, 1])
 def test_a_command_may_say_its_exit_code(code, mesh, monkeypatch):
     """What a command returns is the exit code: 1 for errors in what it looked at; None is 0."""
-    monkeypatch.setattr("autoplace.cli_place._run", lambda options, progress: code)
+    monkeypatch.setattr("autoplace.commands.place._run", lambda options, progress: code)
     assert run(mesh) == (code or 0)
 
 
@@ -373,7 +373,7 @@ def test_a_reader_that_leaves_early_is_no_fault(place, mesh, capsys, monkeypatch
     def gone(*args: object) -> None:
         raise BrokenPipeError
 
-    monkeypatch.setattr("autoplace.cli_place.print_text", gone)
+    monkeypatch.setattr("autoplace.commands.place.print_text", gone)
     monkeypatch.setattr(cli.os, "dup2", lambda *fds: None)
     monkeypatch.setattr("sys.stdout.fileno", lambda: 1, raising=False)
     assert run(mesh, "--quiet") == 0

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from autoplace.cli_options import add_part_options, add_telling, roles
+from autoplace.commands.options import add_part_options, add_telling, roles
 from autoplace.progress import Progress
 
 __all__ = ["add_review"]

@@ -12,10 +12,10 @@ import pytest
 
 from autoplace import open_skeleton, read_skeleton, write_skeleton
 from autoplace.skeleton.orient import orient
+from tests.commands.test_refit import refused, run
 from tests.figures import standard_skeleton
 from tests.files.foreign_files import bvh_text, write_usd
 from tests.files.gltf_validator import validate
-from tests.test_cli_refit import refused, run
 from tests.tubes import figure_of_tubes
 
 

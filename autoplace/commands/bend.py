@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from autoplace.cli_options import (
+from autoplace.commands.options import (
     add_directions,
     add_report_options,
     print_data,

@@ -14,7 +14,7 @@ import pytest
 from autoplace import cli, load, place, read_skeleton, write_skeleton
 from autoplace.data import data_folder
 from autoplace.skeleton.model import Skeleton
-from tests.test_cli_refit import refused, run
+from tests.commands.test_refit import refused, run
 
 LOCKED = ("left_knee", "right_wrist")
 AHEAD = np.array([0.0, 0.0, 0.01])

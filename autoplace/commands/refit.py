@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from autoplace.cli_options import (
+from autoplace.commands.options import (
     add_hand_options,
     add_overwrite,
     add_part_options,

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from autoplace.cli_options import add_telling, print_text
+from autoplace.commands.options import add_telling, print_text
 from autoplace.progress import Progress
 
 __all__ = ["add_demo"]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from autoplace.cli_options import (
+from autoplace.commands.options import (
     add_directions,
     add_overwrite,
     add_report_options,

@@ -1,0 +1,1 @@
+"""The commands of `autoplace`: arguments in, printed reports out; one module for each."""
