@@ -170,7 +170,7 @@ def print_data(data: Any) -> None:
 
 def print_text(text: RenderableType) -> None:
     """A report for a person on standard output."""
-    from autoplace.reports.place_text import console_for
+    from autoplace.reports.blocks import console_for
 
     console_for(sys.stdout).print(text)
 

@@ -9,7 +9,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from autoplace.reports.place_text import count_of, grid, heading, lines
+from autoplace.reports.blocks import count_of, grid, heading, lines
 
 if TYPE_CHECKING:
     from autoplace.jobs.check import CheckJob

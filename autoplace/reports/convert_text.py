@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from autoplace.reports.place_text import count_of, grid, heading, lines
+from autoplace.reports.blocks import count_of, grid, heading, lines
 
 if TYPE_CHECKING:
     from autoplace.jobs.convert import ConvertJob

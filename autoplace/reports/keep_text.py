@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from autoplace.reports.place_text import count_of, heading, lines
+from autoplace.reports.blocks import count_of, heading, lines
 
 if TYPE_CHECKING:
     from autoplace.keep.locked_joints import KeepResult

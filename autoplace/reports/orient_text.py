@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from autoplace.reports.place_text import (
+from autoplace.reports.blocks import (
     count_of,
     findings_table,
     findings_title,

@@ -83,7 +83,7 @@ def test_warnings_alone_give_exit_code_0(tmp_path, capsys):
 
 def test_the_report_is_readable_at_80_columns(tmp_path, capsys, monkeypatch):
     """No line is longer, and no joint's name is broken."""
-    monkeypatch.setattr("autoplace.reports.place_text.PIPE_WIDTH", 80)
+    monkeypatch.setattr("autoplace.reports.blocks.PIPE_WIDTH", 80)
     path = write_skeleton(
         orient(standard_skeleton("A", knee=-9, elbow=160)), tmp_path / "a.skeleton.json"
     )

@@ -1,4 +1,4 @@
-"""`autoplace.jobs.outputs`: where files go, what is never replaced unasked, and all files or none."""
+"""`jobs.outputs`: where files go, what is never replaced unasked, and all files or none."""
 
 from __future__ import annotations
 

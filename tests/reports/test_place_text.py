@@ -1,10 +1,11 @@
-"""`autoplace.reports.place_text`: the plain-data report as a person reads it."""
+"""`reports.place_text`: the plain-data report as a person reads it."""
 
 from __future__ import annotations
 
 import io
 
-from autoplace.reports.place_text import console_for, report_text
+from autoplace.reports.blocks import console_for
+from autoplace.reports.place_text import report_text
 
 REPORT = {
     "parts": [
