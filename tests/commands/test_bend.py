@@ -14,7 +14,7 @@ from PIL import Image
 from autoplace.jobs.bend import strip_path
 from autoplace.skeleton.model import Joint
 from tests.bent_files import tube_character, write_character
-from tests.commands.test_refit import refused, run
+from tests.commands.running import refused, run
 from tests.skeleton.bending.bent import twisted
 
 

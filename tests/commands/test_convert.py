@@ -12,7 +12,7 @@ import pytest
 
 from autoplace import open_skeleton, read_skeleton, write_skeleton
 from autoplace.skeleton.orient import orient
-from tests.commands.test_refit import refused, run
+from tests.commands.running import refused, run
 from tests.figures import standard_skeleton
 from tests.files.foreign_files import bvh_text, write_usd
 from tests.files.gltf_validator import validate

@@ -14,7 +14,7 @@ from autoplace import cli, read_skeleton, write_skeleton
 from autoplace.data import data_folder
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.orient import orient
-from tests.commands.test_refit import names_in, refused, run
+from tests.commands.running import names_in, refused, run
 from tests.figures import angle, standard_skeleton
 
 

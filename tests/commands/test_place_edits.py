@@ -24,8 +24,7 @@ from autoplace import (
 from autoplace.data import data_folder
 from autoplace.skeleton.edit_moves import lock_joint, move_joint
 from autoplace.skeleton.model import Skeleton
-from tests.commands.test_place_keep import names_in
-from tests.commands.test_refit import refused, run
+from tests.commands.running import names_in, refused, run
 
 LOCKED = ("left_index_1", "right_index_1")
 ASIDE = np.array([0.0, 0.002, 0.001])

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import shutil
 from dataclasses import replace
-from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -14,7 +13,7 @@ import pytest
 from autoplace import cli, load, place, read_skeleton, write_skeleton
 from autoplace.data import data_folder
 from autoplace.skeleton.model import Skeleton
-from tests.commands.test_refit import refused, run
+from tests.commands.running import names_in, refused, run
 
 LOCKED = ("left_knee", "right_wrist")
 AHEAD = np.array([0.0, 0.0, 0.01])
@@ -53,10 +52,6 @@ def files(tmp_path, corrected) -> SimpleNamespace:
     new.write_text("\n".join(lines), encoding="utf-8")
     skeleton = write_skeleton(corrected, tmp_path / "keeper.skeleton.json")
     return SimpleNamespace(old=old, new=new, skeleton=skeleton)
-
-
-def names_in(folder: Path) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
 
 
 def test_locked_joints_are_kept_and_a_table_tells_what_moved(files, corrected, capsys):

@@ -15,6 +15,7 @@ from autoplace import cli, load, place, read_skeleton, write_skeleton
 from autoplace.data import data_folder
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import finger_of
+from tests.commands.running import names_in, refused, run
 from tests.lone_meshes import cut, known_hand
 
 
@@ -31,28 +32,6 @@ def keeper(tmp_path, placed) -> SimpleNamespace:
     return SimpleNamespace(
         mesh=mesh, skeleton=write_skeleton(placed, tmp_path / "keeper.skeleton.json")
     )
-
-
-def run(capsys: pytest.CaptureFixture[str], *arguments: object) -> SimpleNamespace:
-    capsys.readouterr()
-    code = cli.main([str(a) for a in arguments])
-    told = capsys.readouterr()
-    return SimpleNamespace(code=code, out=told.out, err=told.err)
-
-
-def refused(told: SimpleNamespace, *words: str) -> None:
-    """Exit code 2 and one sentence with these words, no traceback."""
-    assert told.code == 2, told.err
-    assert told.out == ""
-    (sentence,) = [line for line in told.err.splitlines() if line.startswith("autoplace: ")]
-    assert len(sentence) < 450
-    assert "Traceback" not in told.err
-    for word in words:
-        assert word.lower() in sentence.lower(), sentence
-
-
-def names_in(folder: Path) -> list[str]:
-    return sorted(p.name for p in folder.iterdir())
 
 
 def test_hands_updates_the_skeleton_and_keeps_the_old(keeper, placed, capsys):

@@ -18,7 +18,7 @@ from autoplace.files.edits_json import read_edits, write_edits
 from autoplace.jobs.review import open_review
 from autoplace.skeleton.edit_moves import move_joint
 from tests.bent_files import write_character
-from tests.commands.test_refit import refused, run
+from tests.commands.running import refused, run
 
 
 @pytest.fixture
