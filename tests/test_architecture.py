@@ -22,8 +22,23 @@ RECORDS = {
     "show": set(),
 }
 """Modules of a later layer that a layer may import: plain records, no stages."""
-JOINERS = {"__init__", "__main__", "pipeline", "cli", "job", "batch"}
-"""Modules that may know all layers."""
+ABOVE = (
+    "result",
+    "progress",
+    "settings",
+    "reports",
+    "pipeline",
+    "refit",
+    "mesh_facts",
+    "bend_character",
+    "keep",
+    "jobs",
+    "commands",
+    "cli",
+    "__main__",
+)
+"""What stands above the layers and may know them all, the lowest first; it imports only what comes
+before it in this list. `reports` draws what jobs and commands found, and knows neither."""
 MOST_LINES = 400
 ALLOWED_AT_TOP = {
     "README.md",
@@ -94,6 +109,24 @@ def test_imports_point_down(path):
         and other != "result"
     }
     assert not wrong, f"{name} must not import {sorted(wrong)}"
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        p
+        for p in SOURCES
+        if module_name(p) not in LOW | {"__init__"} and layer_of(module_name(p)) is None
+    ],
+    ids=module_name,
+)
+def test_what_stands_above_the_layers_points_down_too(path):
+    """Commands import jobs, jobs the placing and its reports, and nothing the other way round."""
+    own = module_name(path).split(".")[0]
+    assert own in ABOVE, f"say in ABOVE where {own} stands"
+    allowed = {*ABOVE[: ABOVE.index(own) + 1], *LAYERS, *LOW, ""}
+    wrong = {other for other in imported(path) if other.split(".")[0] not in allowed}
+    assert not wrong, f"{module_name(path)} must not import {sorted(wrong)}"
 
 
 @pytest.mark.parametrize("path", SOURCES, ids=module_name)
