@@ -74,6 +74,7 @@ def bend_character(
     progress: Callable[[str], None] = lambda stage: None,
 ) -> BentCharacter:
     """As `bend`, with the bound mesh and what its parts were taken for beside the report."""
+    from autoplace.mesh.vertex_roles import vertex_roles
     from autoplace.refit.recorded import recorded_frame, roles_in, settings_for
     from autoplace.skeleton.binding import bind_mesh
 
@@ -85,11 +86,9 @@ def bend_character(
     subject = subject_of(skeleton, origin=frame.origin)
     vertices = frame.to_working(prepared.character.vertices)
     balls = _eyeball_vertices(prepared.character, roles)
-    eyeball = np.zeros(len(vertices), dtype=bool)
-    for rows in balls:
-        eyeball[rows] = True
     faces = prepared.character.faces
-    binding = bind_mesh(vertices, faces, subject.skeleton, eyeball=eyeball)
+    kinds = np.concatenate(vertex_roles(prepared.character, {}, roles))
+    binding = bind_mesh(vertices, faces, subject.skeleton, roles=kinds)
     eyes = [joint for joint in subject.skeleton if family(joint.name) == "eye"]
     eyeballs: dict[str, list[np.ndarray]] = {}
     for rows in balls if eyes else ():

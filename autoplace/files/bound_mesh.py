@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from autoplace.errors import OutputError
 from autoplace.mesh.character import Character, Part
+from autoplace.mesh.vertex_roles import vertex_roles
 from autoplace.skeleton.binding import Binding, bind_mesh
 from autoplace.skeleton.model import Skeleton
 
@@ -49,13 +50,13 @@ def bind_character(character: Character, skeleton: Skeleton) -> BoundMesh:
     parts = tuple(part for part in character.parts if len(part.faces))
     if not parts:
         raise OutputError(f"There is nothing to bind: '{character.name}' has no triangles.")
-    eyeballs = {p.name for p in skeleton.parts if p.role == "eyeball"}
     counts = [len(part.vertices) for part in parts]
     starts = np.cumsum([0, *counts])
     vertices = np.concatenate([part.vertices for part in parts])
     faces = np.concatenate([p.faces + s for p, s in zip(parts, starts, strict=False)])
-    eyeball = np.repeat([part.name in eyeballs for part in parts], counts)
-    binding = bind_mesh(vertices, faces, skeleton, eyeball=eyeball)
+    of_parts = {part.name: part.role for part in skeleton.parts}
+    roles = vertex_roles(replace(character, parts=parts), of_parts)
+    binding = bind_mesh(vertices, faces, skeleton, roles=np.concatenate(roles))
     notes = [
         "The binding is a first one, by distance to the bones through the flesh.",
     ]

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.mesh.vertex_roles import vertex_roles
 from autoplace.skeleton.binding import Binding, bind_mesh
 
 if TYPE_CHECKING:
@@ -85,8 +86,8 @@ def bind_parts(character: Character, skeleton: Skeleton, roles: Roles | None = N
     Args:
         character: the mesh as it is drawn.
         skeleton: under our own names, which tell eyes and fingers.
-        roles: of the pieces of this mesh, where they were found: their eyeballs go with the eye
-            joints. Without them the parts count that the skeleton records as eyeballs.
+        roles: of the pieces of this mesh, where they were found; they tell what is rigid and what
+            is worn. Without them the parts count as the skeleton records them.
 
     Raises SkeletonError for a broken tree.
     """
@@ -96,8 +97,10 @@ def bind_parts(character: Character, skeleton: Skeleton, roles: Roles | None = N
     vertices = np.concatenate([part.vertices for _, part in drawn])
     starts = np.cumsum([0, *(len(part.vertices) for _, part in drawn)])
     faces = np.concatenate([p.faces + at for (_, p), at in zip(drawn, starts, strict=False)])
-    balls = [_eyeballs(character, i, skeleton, roles) for i, _ in drawn]
-    binding = bind_mesh(vertices, faces, skeleton, eyeball=np.concatenate(balls))
+    of_parts = {part.name: part.role for part in skeleton.parts}
+    kinds = vertex_roles(character, of_parts, roles)
+    kind = np.concatenate([kinds[i] for i, _ in drawn])
+    binding = bind_mesh(vertices, faces, skeleton, roles=kind)
     parts = []
     for (index, part), start in zip(drawn, starts, strict=False):
         mine = slice(int(start), int(start) + len(part.vertices))
@@ -135,18 +138,3 @@ def bones_of(posed: Posed, rest: FloatArray) -> tuple[FloatArray, FloatArray]:
     # scipy puts w last
     quaternions = Rotation.from_matrix(posed.turn).as_quat(canonical=True)[:, [3, 0, 1, 2]]
     return quaternions, np.einsum("nij,nj->ni", posed.turn, rest) + posed.shift
-
-
-def _eyeballs(
-    character: Character, index: int, skeleton: Skeleton, roles: Roles | None
-) -> NDArray[np.bool_]:
-    """(n,) which vertices of a part belong to eyeballs."""
-    part = character.parts[index]
-    mask = np.zeros(len(part.vertices), dtype=bool)
-    if roles is None:
-        mask[:] = part.name in {one.name for one in skeleton.parts if one.role == "eyeball"}
-        return mask
-    for piece in roles.of("eyeball"):
-        if piece.part_index == index:
-            mask[np.unique(part.faces[piece.face_ids])] = True
-    return mask

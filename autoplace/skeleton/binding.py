@@ -1,11 +1,14 @@
 """A first binding: which joints move each vertex of the mesh, and how much.
 
 Each vertex belongs to the bone that is nearest through the flesh (`bone_reach`) and whose skin it
-hangs together with (`bone_owners`); what is worn has no flesh and goes by straight distance. It
-shares itself with the bones next to that one in the hierarchy as far as they are nearly as near.
-The shares are then smoothed along the surface. Bones that are near but not neighbours in the
-hierarchy (the other leg, the next finger) get nothing to begin with, and only what smoothing
-carries over a web of skin; between two fingers not even that.
+hangs together with (`bone_owners`). It shares itself with the bones next to that one in the
+hierarchy as far as they are nearly as near. The shares are then smoothed along the surface. Bones
+that are near but not neighbours in the hierarchy (the other leg, the next finger) get nothing to
+begin with, and only what smoothing carries over a web of skin; between two fingers not even that.
+
+What is worn follows the body beneath it (`worn_shares`), and what is rigid follows one joint
+(`rigid_pieces`). Which pieces these are is told by their roles; without roles all is body, and a
+piece that is plainly no flesh goes by straight distance.
 
 This is meant for a first look at the skeleton in motion.
 """
@@ -21,8 +24,10 @@ from scipy import sparse
 from autoplace.mesh.outward import flips
 from autoplace.skeleton.bone_owners import find_owners, flesh_normals
 from autoplace.skeleton.bone_reach import BoneLines, bone_lines, distances, relatives
+from autoplace.skeleton.dressing import Surface, dressed
 from autoplace.skeleton.model import Skeleton
-from autoplace.skeleton.names import family, finger_of, side_of
+from autoplace.skeleton.names import finger_of, side_of
+from autoplace.skeleton.share_spread import spread
 from autoplace.skeleton.structure import parent_indices
 
 __all__ = ["MOST_JOINTS", "Binding", "bind_mesh"]
@@ -56,20 +61,26 @@ class Binding:
 
 
 def bind_mesh(
-    vertices: FloatArray, faces: IntArray, skeleton: Skeleton, *, eyeball: NDArray[np.bool_]
+    vertices: FloatArray,
+    faces: IntArray,
+    skeleton: Skeleton,
+    *,
+    roles: NDArray[np.str_] | None = None,
 ) -> Binding:
     """Shares of the joints in every vertex (n, 3) of a mesh with triangles (m, 3).
 
-    Vertices marked in `eyeball` (n,) are given wholly to the nearest eye joint, if there is one.
-    Vertices and skeleton are in one frame, of any scale. The surface may be open, overlapping and
-    wound either way. Vertices at one place get one share, so that seams stay closed.
+    `roles` (n,) tell what each vertex belongs to, by the names of `mesh.pieces.ROLES`; all is body
+    without them. Vertices and skeleton are in one frame, of any scale. The surface may be open,
+    overlapping and wound either way. Vertices at one place get one share, so that seams stay
+    closed.
 
     Raises SkeletonError for a broken tree.
     """
     parents = parent_indices(skeleton)
     place_of, first = _places(vertices)
     places = vertices[first]
-    normals, areas, edges = _surface(places, place_of[faces].reshape(-1, 3))
+    corners = place_of[faces].reshape(-1, 3)
+    normals, areas, edges, rims = _surface(places, corners)
     lines = bone_lines(skeleton, parents)
     normals = flesh_normals(places, normals, areas, edges, lines)
     owner = find_owners(places, normals, areas, edges, lines, parents)
@@ -77,15 +88,12 @@ def bind_mesh(
     # what smoothing carried over the web between two fingers would glue them together
     finger = _fingers(skeleton)[owner]
     apart = (finger[edges] >= 0).all(axis=1) & (finger[edges[:, 0]] != finger[edges[:, 1]])
-    shares = _spread(shares, distance, places, edges[~apart])
+    shares = spread(shares, SPREAD * distance, places, edges[~apart], ROUNDS)
+    if roles is not None:
+        surface = Surface(places, corners, areas, edges, rims)
+        kinds = np.asarray(roles)[first]
+        shares = dressed(shares, owner, distance, surface, kinds, skeleton, parents)
     joints, weights = _largest(shares)
-    eyes = [i for i, joint in enumerate(skeleton) if family(joint.name) == "eye"]
-    whole = eyeball[first]
-    if eyes and np.any(whole):
-        apart = places[whole][:, None, :] - skeleton.positions()[eyes][None]
-        joints[whole], weights[whole] = 0, 0.0
-        joints[whole, 0] = np.array(eyes)[np.argmin(np.sum(apart**2, axis=2), axis=1)]
-        weights[whole, 0] = 1.0
     return Binding(joints[place_of], weights[place_of], place_of)
 
 
@@ -99,14 +107,18 @@ def _places(vertices: FloatArray) -> tuple[IntArray, IntArray]:
     return place_of, order[np.concatenate([[True], new])]
 
 
-def _surface(places: FloatArray, faces: IntArray) -> tuple[FloatArray, FloatArray, IntArray]:
-    """Normals (p, 3) out of the flesh, areas (p,) about each place, and edges (e, 2), each once.
+def _surface(
+    places: FloatArray, faces: IntArray
+) -> tuple[FloatArray, FloatArray, IntArray, NDArray[np.bool_]]:
+    """Normals (p, 3) out of the flesh, areas (p,) about each place, and edges (e, 2), each once,
+    with (e,) True for those of one triangle alone.
 
     A normal is the mean of the unit normals about its place by area. It is short where faces look
     all ways, as on two-sided cloth, for there is no telling which way is out.
     """
     if not len(faces):
-        return np.zeros_like(places), np.zeros(len(places)), np.zeros((0, 2), dtype=np.int64)
+        none = np.zeros((0, 2), dtype=np.int64)
+        return np.zeros_like(places), np.zeros(len(places)), none, np.zeros(0, dtype=bool)
     a, b, c = (places[faces[:, corner]] for corner in range(3))
     across = np.cross(b - a, c - a)
     across[flips(places, faces, np.arange(len(places)))] *= -1.0
@@ -118,9 +130,10 @@ def _surface(places: FloatArray, faces: IntArray) -> tuple[FloatArray, FloatArra
     areas = np.bincount(corners, np.repeat(np.linalg.norm(across, axis=1), 3), len(places))
     length = np.maximum(areas, 1e-300)[:, None]
     edges = np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
-    whole = np.unique(edges[:, 0] * len(places) + edges[:, 1])
+    whole, uses = np.unique(edges[:, 0] * len(places) + edges[:, 1], return_counts=True)
     edges = np.stack([whole // len(places), whole % len(places)], axis=1)
-    return normals / length, areas / 6.0, edges[edges[:, 0] != edges[:, 1]]
+    long = edges[:, 0] != edges[:, 1]
+    return normals / length, areas / 6.0, edges[long], uses[long] == 1
 
 
 def _shares(
@@ -158,31 +171,6 @@ def _fingers(skeleton: Skeleton) -> IntArray:
     names = [(side_of(name), finger_of(name)) for name in skeleton.names]
     known = sorted({name for name in names if name[1]}, key=str)
     return np.array([known.index(name) if name[1] else -1 for name in names])
-
-
-def _spread(
-    shares: sparse.csr_matrix, distance: FloatArray, places: FloatArray, edges: IntArray
-) -> sparse.csr_matrix:
-    """Shares averaged over the edges (e, 2) of the mesh, the more the farther the bone (p,) is."""
-    count = len(places)
-    a, b = edges.T
-    ones = np.ones(2 * len(a))
-    links = sparse.csr_matrix(
-        (ones, (np.concatenate([a, b]), np.concatenate([b, a]))), shape=(count, count)
-    )
-    squared = np.sum((places[a] - places[b]) ** 2, axis=1)
-    uses = np.bincount(a, minlength=count) + np.bincount(b, minlength=count)
-    summed = np.bincount(a, squared, count) + np.bincount(b, squared, count)
-    mean_squared = summed / np.maximum(uses, 1)
-    # a round that gives the share m to the neighbours spreads by a variance of m times the mean
-    # square of the edges
-    give = (SPREAD * distance) ** 2 / np.maximum(ROUNDS * mean_squared, 1e-300)
-    give = np.where(uses > 0, np.minimum(give, 0.9), 0.0)
-    degree = np.maximum(np.diff(links.indptr), 1)
-    step = sparse.diags(1.0 - give) + sparse.diags(give / degree) @ links
-    for _ in range(ROUNDS):
-        shares = step @ shares
-    return shares.tocsr()
 
 
 def _of_sum_one(matrix: sparse.csr_matrix) -> sparse.csr_matrix:

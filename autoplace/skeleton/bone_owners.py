@@ -8,16 +8,19 @@ around it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.skeleton.bone_reach import BoneLines, distances, leads_in
 from autoplace.skeleton.skin_patches import joints_under, loose_patches, patches
 
-__all__ = ["find_owners", "flesh_normals"]
+__all__ = ["find_owners", "flesh_normals", "settled"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
 
 FLESH = 0.8
 """A piece of which less than this share of the area looks away from the nearest bone is worn. The
@@ -48,18 +51,44 @@ def find_owners(
     owner = np.empty(len(places), dtype=np.int64)
     for rows, distance in distances(places, normals, lines):
         owner[rows] = np.argmin(distance, axis=1)
-    piece = patches(len(places), edges)
+
+    def choose(lost: IntArray, allowed: BoolArray) -> IntArray:
+        moved = owner[lost]
+        for rows, distance in distances(places[lost], normals[lost], lines):
+            distance[~allowed[rows]] = np.inf
+            moved[rows] = np.argmin(distance, axis=1)
+        return moved
+
+    return settled(owner, areas, edges, parents, choose)
+
+
+def settled(
+    owner: IntArray,
+    areas: FloatArray,
+    edges: IntArray,
+    parents: IntArray,
+    choose: Callable[[IntArray, BoolArray], IntArray],
+) -> IntArray:
+    """(p,) joint of each place, with every loose patch given to the joints of the skin around it.
+
+    Args:
+        owner: (p,) joint that each place is nearest to.
+        areas, edges, parents: as in `find_owners`.
+        choose: what gives the joint of places (k,), of those allowed (k, joints) to each.
+    """
+    owner = owner.copy()
+    piece = patches(len(owner), edges)
     under = joints_under(parents)
     for _ in range(ROUNDS):
         same = owner[edges[:, 0]] == owner[edges[:, 1]]
-        patch = patches(len(places), edges[same])
+        patch = patches(len(owner), edges[same])
         loose = loose_patches(owner, piece, patch, areas, edges[~same], parents)
         across = np.concatenate([edges[~same], edges[~same][:, ::-1]])
         shore = across[loose[patch[across[:, 0]]] & ~loose[patch[across[:, 1]]]]
         if not len(shore):
             break
         # (patches, joints) True where a patch borders firm skin of the joint
-        around = np.zeros((len(loose), lines.joints), dtype=bool)
+        around = np.zeros((len(loose), len(parents)), dtype=bool)
         around[patch[shore[:, 0]], owner[shore[:, 1]]] = True
         moving = np.asarray(around.any(axis=1))
         # what hangs on a loose patch of a joint above waits until it is known whose that is
@@ -67,11 +96,7 @@ def find_owners(
         waiting = waiting[moving[patch[waiting[:, 1]]]]
         moving[patch[waiting[:, 0]]] = False
         lost = np.flatnonzero(moving[patch])
-        moved = owner[lost]
-        for rows, distance in distances(places[lost], normals[lost], lines):
-            distance[~around[patch[lost[rows]]]] = np.inf
-            moved[rows] = np.argmin(distance, axis=1)
-        owner[lost] = moved
+        owner[lost] = choose(lost, around[patch[lost]])
     return owner
 
 

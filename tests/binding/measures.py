@@ -140,7 +140,7 @@ def compare(body: Body) -> Compared:
     vertices, faces, eyeball, known = flesh_of(body)
     known = known[:, [JOINTS.index(name) for name in skeleton.names]]
     start = time.perf_counter()
-    ours = bind_mesh(vertices, faces, skeleton, eyeball=eyeball)
+    ours = bind_mesh(vertices, faces, skeleton, roles=np.where(eyeball, "eyeball", "body"))
     seconds = time.perf_counter() - start
     order = np.argsort(-known, axis=1, kind="stable")
     theirs = Binding(order, np.take_along_axis(known, order, axis=1), ours.place_of)

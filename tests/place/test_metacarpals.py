@@ -108,7 +108,7 @@ def test_names():
 def test_the_palm_follows_them(keeper, cupping):
     """In the binding every metacarpal carries skin, and the skin between two is shared."""
     vertices, faces = keeper.vertices, keeper.faces
-    binding = bind_mesh(vertices, faces, cupping, eyeball=np.zeros(len(vertices), dtype=bool))
+    binding = bind_mesh(vertices, faces, cupping)
     numbers = [cupping.names.index(f"left_{f}_metacarpal") for f in LONG_FINGERS]
     held = [np.any((binding.joints == n) & (binding.weights > 0), axis=1) for n in numbers]
     assert all(np.count_nonzero(h) > 20 for h in held)

@@ -105,7 +105,7 @@ def test_parts_keep_the_weights_of_the_whole(bound):
     """Every part has its share of the binding of all, with weights of sum one."""
     drawn = [part for part in CHARACTER.parts if len(part.faces)]
     vertices, faces = CHARACTER.vertices, CHARACTER.faces
-    whole = bind_mesh(vertices, faces, SKELETON, eyeball=np.zeros(len(vertices), dtype=bool))
+    whole = bind_mesh(vertices, faces, SKELETON)
     assert [part.name for part in bound.parts] == [part.name for part in drawn]
     joints = np.concatenate([part.joints for part in bound.parts])
     assert np.array_equal(joints, whole.joints)

@@ -13,9 +13,8 @@ from tests.tubes import figure_of_tubes, tube
 
 
 def bound(skeleton, vertices, faces, eyeball=None):
-    if eyeball is None:
-        eyeball = np.zeros(len(vertices), dtype=bool)
-    return bind_mesh(vertices, faces, skeleton, eyeball=eyeball)
+    roles = None if eyeball is None else np.where(eyeball, "eyeball", "body")
+    return bind_mesh(vertices, faces, skeleton, roles=roles)
 
 
 def whole(skeleton):

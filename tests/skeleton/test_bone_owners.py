@@ -41,8 +41,7 @@ def two_limbs(thick=0.1, thin=0.06, long=2.0):
 
 def moved_by(skeleton, vertices, faces):
     """(n, joints) shares."""
-    eyeball = np.zeros(len(vertices), dtype=bool)
-    binding = bind_mesh(vertices, faces, skeleton, eyeball=eyeball)
+    binding = bind_mesh(vertices, faces, skeleton)
     shares = np.zeros((len(vertices), len(skeleton)))
     rows = np.repeat(np.arange(len(vertices)), 4)
     np.add.at(shares, (rows, binding.joints.reshape(-1)), binding.weights.reshape(-1))
