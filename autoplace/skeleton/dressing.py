@@ -31,9 +31,9 @@ LOOSE = 1.0
 deviation); common practice, no source."""
 ROUNDS = 30
 """Rounds of averaging over the edges of cloth."""
-TOUCH = 0.1
+TOUCH = 0.01
 """A piece touches the body where it is no farther from it than at its nearest place and this share
-of its own length; common practice, no source."""
+of the extent of the joints; common practice, no source."""
 SMALL = 0.05
 """A button or a stud is smaller than this share of the extent of the joints; common practice, no
 source."""
@@ -119,7 +119,8 @@ def _worn(
     size = (high - low).max(axis=1)
     least = np.full(len(role), np.inf)
     np.minimum.at(least, piece[mine], beneath.gap)
-    near = beneath.gap <= (least + TOUCH * size)[piece[mine]]
+    extent = float(np.linalg.norm(np.ptp(skeleton.positions(), axis=0)))
+    near = beneath.gap <= least[piece[mine]] + TOUCH * extent
     touch = _means(carried, piece[mine], np.where(near, surface.areas[mine], 0.0), len(role))
     away = surface.places[mine] - beneath.points(surface.places)
     away /= np.maximum(np.linalg.norm(away, axis=1), 1e-300)[:, None]
@@ -127,7 +128,6 @@ def _worn(
     lean = np.linalg.norm(ways, axis=1)
 
     carried = spread(carried, LOOSE * beneath.gap, surface.places[mine], edges, ROUNDS)
-    extent = float(np.linalg.norm(np.ptp(skeleton.positions(), axis=0)))
     button = (size < SMALL * extent)[piece[mine]]
     if button.any():
         mean = sparse.csr_matrix(_means(carried, piece[mine], surface.areas[mine], len(role)))

@@ -13,8 +13,9 @@ The rules, for each connected piece:
    joints that is beneath it.
 6. Of the body itself a closed piece, other than the largest, is rigid if it lies about one bone
    (the upper arm of a robot or a doll), or is a ball in a joint and smaller than the bones there.
-7. A figure that has such plates on most of its limbs is a machine: there every closed piece but
-   hands follows the joint that leads in it.
+7. A figure that has such plates on most of its limbs is a machine: there every closed piece of
+   trunk and head follows the joint that leads in it. What leads in less than most of a piece of a
+   limb, as in a hand or a boot, is left to bend.
 
 Rules 3 to 7 are common practice, no source.
 """
@@ -34,10 +35,11 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
+CARRIED = ("accessory", "left_out")
 HALF = 0.5
 """Share of hair that the head leads in from which it is all the head's."""
-CLEAR = 0.75
-"""Share of the touching part of an accessory that one joint leads in from which it has it all."""
+CLEAR = 0.5
+"""Share of an accessory, where it touches, that one joint leads in from which it has it all."""
 ALL = 0.95
 """The same for one that goes round the body, as a bracelet or a helmet may."""
 ROUND = 0.5
@@ -46,11 +48,11 @@ ring, 0.5 for half a sphere, and 0.64 for half a ring (closed forms)."""
 ABOUT_ONE = 0.9
 """Share of a piece of the body about one bone from which it is a plate: a shell round a forearm may
 lap over the elbow a little."""
+MOST = 0.75
+"""The same for a piece of a machine's limb: a boot about shank and foot has 0.6."""
 BALL = 0.35
 """Half the size of a ball in a joint, against the shorter bone there, at most; and how far from the
 joint its middle lies at most, as a share of its half size."""
-FINGERS = 0.1
-"""A piece of a machine with this share about fingers is a hand that bends."""
 LIMBS = tuple(f"{side}_{name}" for side in SIDES for name in ("shoulder", "elbow", "hip", "knee"))
 MACHINE = 6
 """Plates on these of the eight limb bones make a machine."""
@@ -93,11 +95,12 @@ def rigid_joints(
             [family(n) in ("head", "eye") or stem(n).startswith("neck") for n in names]
         )
         hair = (shapes.role == "hair") & (shapes.led[:, upper].sum(axis=1) >= HALF)
-        found[hair | (shapes.role == "inner_mouth")] = head
+        worn = np.isin(shapes.role, CARRIED) & (shapes.led[:, head] >= CLEAR)
+        found[hair | worn | (shapes.role == "inner_mouth")] = head
     held = _in_the_hand(shapes.touch, names)
     leading = np.argmax(held, axis=1)
     clear = held.max(axis=1) >= np.where(shapes.lean < ROUND, ALL, CLEAR)
-    accessory = np.isin(shapes.role, ("accessory", "left_out")) & clear
+    accessory = np.isin(shapes.role, CARRIED) & clear & (found < 0)
     found[accessory] = leading[accessory]
     body = np.isin(shapes.role, ("body", "unknown")) & shapes.closed
     if body.any():
@@ -113,8 +116,8 @@ def rigid_joints(
     plated = {names[joint] for joint in found[plate]}
     if sum(name in plated for name in LIMBS) >= MACHINE:
         bare = np.isin(shapes.role, ("body", "unknown")) & shapes.closed & (found < 0)
-        fingers = np.array([finger_of(name) is not None for name in names])
-        bare &= shapes.led[:, fingers].sum(axis=1) < FINGERS
+        trunk = np.array([family(name) in ("trunk", "head") for name in names])
+        bare &= trunk[lead] | (shapes.led.max(axis=1) >= MOST)
         found[bare] = lead[bare]
     return found
 
