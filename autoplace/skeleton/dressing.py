@@ -12,7 +12,7 @@ from autoplace.skeleton.bone_owners import settled
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import family
 from autoplace.skeleton.rigid_pieces import PieceShapes, rigid_joints
-from autoplace.skeleton.share_spread import spread
+from autoplace.skeleton.share_spread import cotangents, spread
 from autoplace.skeleton.skin_patches import patches
 from autoplace.skeleton.worn_shares import Beneath, nearest_beneath
 
@@ -127,7 +127,10 @@ def _worn(
     ways = _means(sparse.csr_matrix(away), piece[mine], surface.areas[mine], len(role))
     lean = np.linalg.norm(ways, axis=1)
 
-    carried = spread(carried, LOOSE * beneath.gap, surface.places[mine], edges, ROUNDS)
+    corners = number[surface.faces]
+    corners = corners[(corners >= 0).all(axis=1)]
+    edges, pull = cotangents(surface.places[mine], corners)
+    carried = spread(carried, LOOSE * beneath.gap, surface.places[mine], edges, ROUNDS, pull)
     button = (size < SMALL * extent)[piece[mine]]
     if button.any():
         mean = sparse.csr_matrix(_means(carried, piece[mine], surface.areas[mine], len(role)))

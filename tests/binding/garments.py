@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,11 +23,14 @@ from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.orient import orient
 from autoplace.skeleton.pose import Pose, pose_skeleton, skin
 from autoplace.skeleton.worn_shares import nearest_beneath
+from meshes.family import Member, family
 from tests.family.built import built
 from tests.orientation.measures import skeleton_of
 
 DEMOS = ("keeper", "ferryman", "lamplighter")
 """Demo characters that wear something over the body; the bell child's clothes replace it."""
+WORN = ("tee", "coat", "cape", "waistcoat", "skirt", "cloak", "gown", "skirt_floor", "cloak_floor")
+"""What members of the family wear that may be cloth over a body."""
 MESHES = Path(__file__).resolve().parents[2] / "meshes"
 ROUND = ("belt", "scarf")
 """Parts that are cloth though their role be accessory."""
@@ -81,10 +85,21 @@ def dressed_demo(name: str) -> Dressed:
     return _dressed(load(MESHES / f"{name}.obj"), joints, known["height"], np.eye(3))
 
 
-def dressed_member(member) -> Dressed:
+def dressed_member(member: Member) -> Dressed:
     """One of the invented family with its known joints."""
     one = built(member)
     return _dressed(one.character, one.joints, one.height, one.file_axes)
+
+
+def wearers(members: int) -> Iterator[Dressed]:
+    """The demo characters that wear something, and some members of even number, spread evenly."""
+    yield from (dressed_demo(name) for name in DEMOS)
+    some = [m for m in family()[::2] if m.traits["garment"] in WORN or m.traits["carries"] in ROUND]
+    step = len(some) / max(members, 1)
+    for number in range(min(members, len(some))):
+        who = dressed_member(some[int(number * step)])
+        if who.cloth.any():
+            yield who
 
 
 def _dressed(
