@@ -49,6 +49,7 @@ def _run(options: argparse.Namespace, progress: Progress) -> None:
 
     print_text(job_text(job, seconds))
     print(f"\nLook at the picture first: {outputs.sheet}")
+    print(f"Turn it, bend it, mend it: autoplace review {mesh}")
     others = [path for path in characters if path.name != FIRST]
     if others:
         print(f"Then try another:          autoplace place {others[0]}")

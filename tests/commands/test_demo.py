@@ -49,8 +49,10 @@ def test_demo_runs_the_job(tmp_path, capsys):
     assert {"pelvis", "left_knee", "right_pinky_tip", "left_eye"} <= names
     for name in ("keeper.sheet.png", "keeper.glb"):
         assert (folder / name).stat().st_size > 10_000
-    assert "keeper.sheet.png" in told.splitlines()[-2]
-    assert "autoplace place" in told.splitlines()[-1]
+    picture, page, other = told.splitlines()[-3:]
+    assert "keeper.sheet.png" in picture
+    assert "autoplace review" in page
+    assert "autoplace place" in other
 
 
 def test_demo_runs_twice(tmp_path):
