@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import traceback
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -18,6 +17,7 @@ from autoplace.skeleton.model import Skeleton
 from tests.dataset.bodies import BodySpec, build
 from tests.dataset.placing import demo_truths
 from tests.orientation.measures import skeleton_of
+from tests.report_options import at_once
 
 
 @dataclass(frozen=True)
@@ -63,10 +63,7 @@ def bend_all(
     """Bodies and demo characters, in the order given, several at once."""
     numbers = range(len(demo_truths())) if demo else range(0)
     body, figure = partial(bend_body, pictures=pictures), partial(bend_demo, pictures=pictures)
-    if workers < 2:
-        return [body(s) for s in specs], [figure(n) for n in numbers]
-    with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(body, specs)), list(pool.map(figure, numbers))
+    return at_once(body, specs, workers), at_once(figure, numbers, workers)
 
 
 def _bent(character: Character, known: Skeleton, name: str, pictures: Path | None) -> Bent:

@@ -16,24 +16,18 @@ import numpy as np
 from autoplace.files.bend_tests import read_bend_tests
 from autoplace.skeleton.bending.records import BendReport, Measure
 from tests.bending.bodies_bent import Bent, bend_all
-from tests.dataset.bodies import report_list, tuning_list
 from tests.dataset.fetch import DatasetMissing
-from tests.dataset.report_options import picked
+from tests.report_options import bodies_asked, report_options
 
 Named = tuple[str, Measure]
 """A character's name and one thing measured on it."""
 
 
 def arguments(words: list[str] | None = None) -> argparse.Namespace:
-    parser = argparse.ArgumentParser(prog="python -m tests.bending.report", description=__doc__)
-    parser.add_argument("--bodies", type=int, metavar="N", help="only N bodies, spread evenly")
-    parser.add_argument("--only", metavar="TEXT", help="only bodies with this in their name")
+    parser = report_options("bending", __doc__)
     parser.add_argument("--pictures", type=Path, metavar="DIR", help="a strip of each character")
-    parser.add_argument("--tuning", action="store_true", help="the tuning bodies instead")
     parser.add_argument("--no-demo", action="store_true", help="leave the demo characters out")
-    parser.add_argument("--workers", type=int, default=2, metavar="N", help="characters at once")
     parser.add_argument("--worst", type=int, default=12, metavar="N", help="failures listed")
-    parser.add_argument("--strict", action="store_true", help="exit with 1 if a test failed")
     return parser.parse_args(words)
 
 
@@ -146,7 +140,7 @@ def main(words: list[str] | None = None) -> int:
     options = arguments(words)
     if options.pictures:
         options.pictures.mkdir(parents=True, exist_ok=True)
-    specs = picked(tuning_list() if options.tuning else report_list(), options.only, options.bodies)
+    specs, kind = bodies_asked(options)
     start = time.perf_counter()
     try:
         bodies, demos = bend_all(
@@ -159,7 +153,6 @@ def main(words: list[str] | None = None) -> int:
         print(reason, file=sys.stderr)
         return 2
     good = True
-    kind = "tuning bodies" if options.tuning else "bodies reported on"
     for title, bent in ((f"open dataset, {kind}", bodies), ("demo characters", demos)):
         if bent:
             lines, met = block(title, bent, options.worst)

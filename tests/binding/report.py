@@ -13,18 +13,16 @@ how much that edge is stretched which one in a thousand exceeds.
 
 from __future__ import annotations
 
-import argparse
 import sys
 from collections import Counter
-from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
 
 from tests.binding.garments import POSES, Kept, bound_both, kept, wearers
 from tests.binding.measures import RULES, Compared, compare
-from tests.dataset.bodies import BodySpec, build, report_list, tuning_list
+from tests.dataset.bodies import BodySpec, build
 from tests.dataset.fetch import DatasetMissing
-from tests.dataset.report_options import picked
+from tests.report_options import at_once, bodies_asked, report_options
 
 TARGET = 1.2
 """Percent of height, the mean of every pose; the project's own target, and no bleeding."""
@@ -88,31 +86,21 @@ def clothes(members: int) -> list[str]:
 
 
 def main(words: list[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="python -m tests.binding.report", description=__doc__)
-    parser.add_argument("--bodies", type=int, metavar="N", help="only N bodies, spread evenly")
-    parser.add_argument("--only", metavar="TEXT", help="only bodies with this in their name")
-    parser.add_argument("--tuning", action="store_true", help="the tuning bodies instead")
-    parser.add_argument("--workers", type=int, default=2, metavar="N", help="bodies at once")
+    parser = report_options("binding", __doc__)
     parser.add_argument("--each", action="store_true", help="a line for every body")
     parser.add_argument(
         "--dressed", type=int, default=12, metavar="N", help="dressed members besides the demos"
     )
-    parser.add_argument("--strict", action="store_true", help="exit with 1 if a target is missed")
     options = parser.parse_args(words)
-    specs = picked(tuning_list() if options.tuning else report_list(), options.only, options.bodies)
+    specs, kind = bodies_asked(options)
     if not specs:
         print(f"No body has '{options.only}' in its name.", file=sys.stderr)
         return 2
     try:
-        if options.workers < 2:
-            found = [measured(spec) for spec in specs]
-        else:
-            with ProcessPoolExecutor(options.workers) as pool:
-                found = list(pool.map(measured, specs))
+        found = at_once(measured, specs, options.workers)
     except DatasetMissing as reason:
         print(reason, file=sys.stderr)
         return 2
-    kind = "tuning bodies" if options.tuning else "bodies reported on"
     lines, good = table(found)
     print("\n".join([f"open dataset, {kind}: {len(found)}", *lines]))
     for body in found if options.each else ():

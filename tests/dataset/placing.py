@@ -6,7 +6,6 @@ import json
 import time
 import traceback
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -17,6 +16,7 @@ from autoplace.mesh.character import Character
 from tests.dataset.bodies import BodySpec, build
 from tests.dataset.pictures import sheet
 from tests.dataset.scores import Outcome, misses_of, problems_of
+from tests.report_options import at_once
 
 MESHES = Path(__file__).resolve().parents[2] / "meshes"
 MESH_ENDINGS = (".obj", ".glb", ".ply", ".stl", ".gltf")
@@ -78,11 +78,7 @@ def score_bodies(
     specs: list[BodySpec], workers: int = 2, pictures: Path | None = None
 ) -> list[Outcome]:
     """Dataset bodies, in the order given, several at once."""
-    score = partial(score_body, pictures=pictures)
-    if workers < 2 or len(specs) < 2:
-        return [score(spec) for spec in specs]
-    with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(score, specs))
+    return at_once(partial(score_body, pictures=pictures), specs, workers)
 
 
 def demo_truths() -> list[tuple[Path, Path]]:

@@ -12,31 +12,23 @@ import time
 import numpy as np
 
 from tests.dataset import baseline, scores
-from tests.dataset.bodies import BodySpec, build, report_list, tuning_list
+from tests.dataset.bodies import build, report_list, tuning_list
 from tests.dataset.fetch import DatasetMissing
 from tests.dataset.placing import demo_truths, score_bodies, score_demo
-from tests.dataset.report_options import add_options, picked
+from tests.report_options import add_tables, bodies_asked, report_options
 
 
 def arguments(words: list[str] | None = None) -> argparse.Namespace:
-    parser = argparse.ArgumentParser(prog="python -m tests.dataset.report", description=__doc__)
-    parser.add_argument("--bodies", type=int, metavar="N", help="only N bodies, spread evenly")
-    add_options(parser, "body", "bodies")
-    parser.add_argument("--tuning", action="store_true", help="the tuning bodies instead")
+    parser = report_options("dataset", __doc__)
+    add_tables(parser, "body")
     parser.add_argument("--no-demo", action="store_true", help="leave out the demo characters")
     parser.add_argument("--no-cost", action="store_true", help="leave out the timings")
     return parser.parse_args(words)
 
 
-def chosen(options: argparse.Namespace) -> list[BodySpec]:
-    """The bodies asked for."""
-    specs = tuning_list() if options.tuning else report_list()
-    return picked(specs, options.only, options.bodies)
-
-
 def dataset_report(options: argparse.Namespace) -> bool:
     """Prints the dataset's part; True when its targets are met."""
-    specs = chosen(options)
+    specs, kind = bodies_asked(options)
     if not specs:
         print("no dataset body has that name")
         return False
@@ -49,7 +41,6 @@ def dataset_report(options: argparse.Namespace) -> bool:
         title: [guess for guess in baseline.outcomes(everyone, same) if guess.name in names]
         for title, same in (("mean of the others", False), ("mean of others its age", True))
     }
-    kind = "tuning bodies" if options.tuning else "bodies reported on"
     print(f"open dataset: {len(specs)} {kind}, {wall:.0f} s\n")
     lines, good = scores.group_table(ours, others, scores.DATASET_TARGETS)
     if len(specs) > 1:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -15,6 +14,7 @@ from meshes.family import Member
 from tests.dataset.placing import place_and_score
 from tests.dataset.scores import LIMBS, Outcome, Target
 from tests.family.built import Built, built
+from tests.report_options import at_once
 
 TARGETS = {"limbs": Target(0.8, 2.2)}
 """Of the joints of which something can be seen."""
@@ -87,8 +87,4 @@ def score_all(
     members: list[Member], workers: int = 2, pictures: Path | None = None
 ) -> list[Scored]:
     """Members in the order given, several at once."""
-    one = partial(score, pictures=pictures)
-    if workers < 2 or len(members) < 2:
-        return [one(member) for member in members]
-    with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(one, members))
+    return at_once(partial(score, pictures=pictures), members, workers)

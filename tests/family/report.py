@@ -11,10 +11,10 @@ import time
 
 import numpy as np
 
-from meshes.family import Member, family
+from meshes.family import family
 from tests.dataset import scores
-from tests.dataset.report_options import add_options, picked
 from tests.family.placing import TARGETS, Scored, score_all
+from tests.report_options import add_tables, picked, report_options
 
 TRAITS = (
     "template",
@@ -37,16 +37,10 @@ TRAITS = (
 
 
 def arguments(words: list[str] | None = None) -> argparse.Namespace:
-    parser = argparse.ArgumentParser(prog="python -m tests.family.report", description=__doc__)
-    parser.add_argument("--count", type=int, metavar="N", help="only N members, spread evenly")
-    add_options(parser, "member", "members")
+    parser = report_options("family", __doc__, "members", tuning=False)
+    add_tables(parser, "member")
     parser.add_argument("--findings", action="store_true", help="add what was found on each member")
     return parser.parse_args(words)
-
-
-def chosen(count: int | None = None, only: str | None = None) -> list[Member]:
-    """The members asked for."""
-    return picked(family(), only, count)
 
 
 def trait_table(scored: list[Scored], trait: str) -> list[str]:
@@ -109,7 +103,7 @@ def main(words: list[str] | None = None) -> int:
     options = arguments(words)
     if options.pictures:
         options.pictures.mkdir(parents=True, exist_ok=True)
-    members = chosen(options.count, options.only)
+    members = picked(family(), options.only, options.count)
     if not members:
         print("no member of the family has that name")
         return 1

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -14,6 +13,7 @@ from autoplace.measure.hand_shape import HandShape, measure_hand
 from autoplace.place.hands import HandPlacement, place_hand
 from meshes.hand_clay import KnownHand, build_hand
 from meshes.hand_family import HandMember
+from tests.report_options import at_once
 
 JOINTS = ("1", "2", "3", "tip")
 MEDIAN, HIGH, COUNTED = 3.0, 8.0, 0.98
@@ -139,11 +139,7 @@ def score_all(
     members: list[HandMember], workers: int = 2, pictures: Path | None = None
 ) -> list[Scored]:
     """Members in the order given, several at once."""
-    one = partial(score, pictures=pictures)
-    if workers < 2 or len(members) < 2:
-        return [one(member) for member in members]
-    with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(one, members, chunksize=4))
+    return at_once(partial(score, pictures=pictures), members, workers)
 
 
 def all_errors(found: list[Scored], joint: str = "") -> np.ndarray:

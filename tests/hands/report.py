@@ -12,8 +12,8 @@ import time
 import numpy as np
 
 from meshes.hand_family import HandMember, hand_family
-from tests.dataset.report_options import add_options, picked
 from tests.hands.placing import COUNTED, HIGH, MEDIAN, Scored, all_errors, score_all
+from tests.report_options import add_tables, picked, report_options
 
 TRAITS = (
     "kind",
@@ -31,10 +31,8 @@ SURE = 0.9
 
 
 def arguments(words: list[str] | None = None) -> argparse.Namespace:
-    parser = argparse.ArgumentParser(prog="python -m tests.hands.report", description=__doc__)
-    parser.add_argument("--count", type=int, metavar="N", help="only N hands, spread evenly")
-    add_options(parser, "hand", "hands")
-    parser.add_argument("--tuning", action="store_true", help="the even members instead")
+    parser = report_options("hands", __doc__, "hands")
+    add_tables(parser, "hand")
     return parser.parse_args(words)
 
 

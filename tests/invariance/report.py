@@ -10,13 +10,13 @@ import argparse
 import resource
 import sys
 import time
-from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 
 import numpy as np
 
 from tests.invariance.comparing import TARGET, Followed, Subject, follow, placed_joints, subjects
 from tests.invariance.states import MANY, STATES, Changed, height_of
+from tests.report_options import at_once
 
 
 def arguments(words: list[str] | None = None) -> argparse.Namespace:
@@ -78,11 +78,7 @@ def main() -> int:
         names = [n for n in names if any(text in n for text in options.only)]
     people = subjects(tuple(options.subjects) if options.subjects else None)
     start = time.perf_counter()
-    if options.workers > 1 and len(people) > 1:
-        with ProcessPoolExecutor(options.workers) as pool:
-            results = list(pool.map(partial(run, names=names), people))
-    else:
-        results = [run(person, names) for person in people]
+    results = at_once(partial(run, names=names), people, options.workers)
     print(
         f"{len(people)} characters in {len(names)} states, {time.perf_counter() - start:.0f} s; "
         f"movement of joints in percent of height (at most {TARGET})\n"

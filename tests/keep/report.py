@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -20,6 +19,7 @@ from autoplace.keep.locked_joints import place_keeping
 from autoplace.skeleton.model import Skeleton
 from tests.keep.cases import TOPOLOGIES, Pair, pairs
 from tests.known_skeleton import known_skeleton
+from tests.report_options import at_once
 
 __all__ = ["Kept", "kept_errors", "measure", "summary"]
 
@@ -67,11 +67,7 @@ def kept_errors(pair: Pair, topology: str) -> Kept:
 
 def measure(numbers: Sequence[int], tuning: bool, topology: str, workers: int = 2) -> list[Kept]:
     """Pairs by their numbers in `pairs`, in that order."""
-    work = partial(_one, tuning=tuning, topology=topology)
-    if workers < 2:
-        return [work(number) for number in numbers]
-    with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(work, numbers))
+    return at_once(partial(_one, tuning=tuning, topology=topology), numbers, workers)
 
 
 def _one(number: int, tuning: bool, topology: str) -> Kept:

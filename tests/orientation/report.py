@@ -5,20 +5,17 @@ Run it as `python -m tests.orientation.report`.
 
 from __future__ import annotations
 
-import argparse
 import json
 import sys
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 
 from autoplace.skeleton.model import Skeleton
-from tests.dataset.bodies import BodySpec, build, report_list, tuning_list
+from tests.dataset.bodies import BodySpec, build
 from tests.dataset.fetch import DatasetMissing
 from tests.dataset.placing import demo_truths
-from tests.dataset.report_options import picked
 from tests.orientation.measures import (
     BENT,
     LIMBS,
@@ -28,6 +25,7 @@ from tests.orientation.measures import (
     skeleton_of,
     spine_spread,
 )
+from tests.report_options import at_once, bodies_asked, report_options
 
 AIM, SPINE, PLANE = 0.01, 1.0, 5.0
 """Targets, degrees."""
@@ -93,10 +91,7 @@ def measure_all(
 ) -> tuple[list[Measured], list[Measured]]:
     """Bodies and demo characters, several at once."""
     numbers = range(len(demo_truths())) if demo else range(0)
-    if workers < 2:
-        return [measure_body(s) for s in specs], [measure_demo(n) for n in numbers]
-    with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(measure_body, specs)), list(pool.map(measure_demo, numbers))
+    return at_once(measure_body, specs, workers), at_once(measure_demo, numbers, workers)
 
 
 def _off_plane(measured: Sequence[Measured], base: str, what: str) -> list[tuple[str, float]]:
@@ -151,14 +146,8 @@ def table(title: str, measured: Sequence[Measured]) -> tuple[list[str], bool]:
 
 
 def main(words: list[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="python -m tests.orientation.report", description=__doc__)
-    parser.add_argument("--bodies", type=int, metavar="N", help="only N bodies, spread evenly")
-    parser.add_argument("--only", metavar="TEXT", help="only bodies with this in their name")
-    parser.add_argument("--tuning", action="store_true", help="the tuning bodies instead")
-    parser.add_argument("--workers", type=int, default=2, metavar="N", help="bodies at once")
-    parser.add_argument("--strict", action="store_true", help="exit with 1 if a target is missed")
-    options = parser.parse_args(words)
-    specs = picked(tuning_list() if options.tuning else report_list(), options.only, options.bodies)
+    options = report_options("orientation", __doc__).parse_args(words)
+    specs, _ = bodies_asked(options)
     try:
         bodies, demos = measure_all(specs, workers=options.workers)
     except DatasetMissing as reason:
