@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from autoplace.data import data_folder
+from autoplace.data import data_folder, read_toml
 from autoplace.errors import TemplateError
 from autoplace.skeleton.bending.keying import LOOKS
 from autoplace.skeleton.bending.records import BendTest, Limit, TurnRule
@@ -23,7 +22,7 @@ STARTS = ("bone", "down")
 def read_bend_tests(path: Path | None = None) -> tuple[BendTest, ...]:
     """The tests in the order of the file; without `path` those that come with the program.
 
-    Raises TemplateError when the file is missing or says what no test can do.
+    Raises FileMissing when there is no such file, TemplateError when it says what no test can do.
     """
     return _own() if path is None else _read(path)
 
@@ -35,11 +34,9 @@ def _own() -> tuple[BendTest, ...]:
 
 def _read(path: Path) -> tuple[BendTest, ...]:
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise TemplateError(f"Cannot read '{path}': {error.strerror or error}.") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise TemplateError(f"'{path}' is not sound TOML: {error}.") from error
+        data = read_toml(path, TemplateError)
+    except TemplateError as error:
+        raise TemplateError(f"'{path}' holds no bend tests we can use: {error}") from error
     try:
         tests = tuple(_test(row) for row in data["test"])
     except (KeyError, TypeError, ValueError) as error:

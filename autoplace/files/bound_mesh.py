@@ -58,8 +58,8 @@ def bind_character(character: Character, skeleton: Skeleton) -> BoundMesh:
     roles = vertex_roles(replace(character, parts=parts), of_parts)
     binding = bind_mesh(vertices, faces, skeleton, roles=np.concatenate(roles))
     notes = [
-        "The binding is a first one: skin by distance to the bones through the flesh, clothes by the "
-        "skin beneath them, rigid pieces by one joint.",
+        "The binding is a first one: skin by distance to the bones through the flesh, clothes by "
+        "the skin beneath them, rigid pieces by one joint.",
     ]
     if any(len(np.unique(p.source_faces)) < len(p.source_faces) for p in parts):
         notes.append("Polygons are written as the triangles that they were cut into.")

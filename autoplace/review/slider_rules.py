@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from autoplace.data import data_folder
+from autoplace.data import data_folder, read_toml
 from autoplace.errors import TemplateError
 from autoplace.files.bend_tests import read_bend_tests, turn_rule
 from autoplace.skeleton.bending.records import TurnRule
@@ -45,7 +44,7 @@ class SliderRule:
 def read_slider_rules(path: Path | None = None) -> tuple[SliderRule, ...]:
     """The sliders in the order of the file; without `path` those that come with the program.
 
-    Raises TemplateError when the file is missing or says what no slider can do.
+    Raises FileMissing when there is no such file, TemplateError when it says what no slider can do.
     """
     return _own() if path is None else _read(path)
 
@@ -57,11 +56,9 @@ def _own() -> tuple[SliderRule, ...]:
 
 def _read(path: Path) -> tuple[SliderRule, ...]:
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise TemplateError(f"Cannot read '{path}': {error.strerror or error}.") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise TemplateError(f"'{path}' is not sound TOML: {error}.") from error
+        data = read_toml(path, TemplateError)
+    except TemplateError as error:
+        raise TemplateError(f"'{path}' holds no sliders we can use: {error}") from error
     try:
         rules = tuple(_rule(row) for row in data["slider"])
         keys = [rule.key for rule in rules]

@@ -27,6 +27,7 @@ __all__ = ["LOOKS", "Surface", "SurfacePart"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+LAYERS = ("near", "far")
 LOOKS = ("translucent", "solid", "hidden")
 """How the surface may be shown."""
 NEAR_OPACITY = {"translucent": 0.32, "solid": 0.42}
@@ -135,23 +136,14 @@ class Surface:
                 f"/surface/{index}/{layer}",
                 part.vertices.astype(np.float32),
                 part.faces.astype(np.uint32),
-                color=part.colour,
-                opacity=NEAR_OPACITY["translucent"] if layer == "near" else None,
-                side="front" if layer == "near" else "back",
-                cast_shadow=False,
-                receive_shadow=False,
-                visible=False,
+                **self._paint(part, layer),
             )
-            for layer in ("near", "far")
+            for layer in LAYERS
         )
         return near, far
 
     def _skinned_layers(
-        self,
-        index: int,
-        part: SurfacePart,
-        bound: BoundPart,
-        rest: FloatArray,
+        self, index: int, part: SurfacePart, bound: BoundPart, rest: FloatArray
     ) -> tuple[MeshSkinnedHandle, MeshSkinnedHandle]:
         near, far = (
             self._scene.add_mesh_skinned(
@@ -161,13 +153,21 @@ class Surface:
                 bone_wxyzs=np.tile([1.0, 0.0, 0.0, 0.0], (len(bound.bones), 1)),
                 bone_positions=rest[bound.bones],
                 skin_weights=bound.dense,
-                color=part.colour,
-                opacity=NEAR_OPACITY.get(self._look, 0.3) if layer == "near" else None,
-                side="front" if layer == "near" else "back",
-                cast_shadow=False,
-                receive_shadow=False,
-                visible=False,
+                **self._paint(part, layer),
             )
-            for layer in ("near", "far")
+            for layer in LAYERS
         )
         return near, far
+
+    def _paint(self, part: SurfacePart, layer: str) -> dict[str, Any]:
+        """How a layer of a part looks, before it is shown."""
+        is_near = layer == "near"
+        opacity = NEAR_OPACITY.get(self._look, NEAR_OPACITY["translucent"])
+        return {
+            "color": part.colour,
+            "opacity": opacity if is_near else None,
+            "side": "front" if is_near else "back",
+            "cast_shadow": False,
+            "receive_shadow": False,
+            "visible": False,
+        }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from autoplace.data import data_folder, template_names
-from autoplace.errors import TemplateError
+from autoplace.errors import FileMissing, TemplateError
 from autoplace.files.bend_tests import read_bend_tests
 
 OWN = data_folder("templates") / "bending" / "motions.toml"
@@ -52,7 +52,7 @@ def test_motions_are_no_body_template():
         ("to = 140\n", "", "has neither 'to' nor 'by'"),
         ('name = "knee"', 'name = "elbow"', "two tests named 'elbow'"),
         ('title = "Elbows bent"', "", "'title' is missing"),
-        ('[[test]]\nname = "knee"', '[[test\nname = "knee"', "not sound TOML"),
+        ('[[test]]\nname = "knee"', '[[test\nname = "knee"', "cannot be read as TOML"),
         ("to = 140", 'to = "far"', "could not convert"),
     ],
 )
@@ -71,5 +71,5 @@ def test_unsound_files_are_refused_in_one_sentence(tmp_path, old, new, said):
 
 def test_a_missing_file_is_told(tmp_path):
     """A path with nothing there is refused with the reason."""
-    with pytest.raises(TemplateError, match="Cannot read"):
+    with pytest.raises(FileMissing, match="Cannot read"):
         read_bend_tests(tmp_path / "none.toml")
