@@ -29,7 +29,8 @@ from autoplace.files.bound_mesh import BoundMesh, bind_character, normals_of
 from autoplace.files.export_notes import lost_judgement, must_be_frames, names_or_own, unit_note
 from autoplace.files.gltf_materials import GltfMaterials
 from autoplace.files.gltf_patches import patches_of
-from autoplace.files.looks import Looks, Material
+from autoplace.files.gltf_tangents import tangents_of
+from autoplace.files.looks import UNKNOWN, Looks, has_materials
 from autoplace.files.marks import MARK
 from autoplace.files.read_looks import read_looks
 from autoplace.files.units import metres_per_unit_of
@@ -42,9 +43,6 @@ __all__ = ["write_glb"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
-
-UNKNOWN = Material("surface")
-"""Of triangles whose file says nothing of their material."""
 
 FLOAT, UBYTE, USHORT, UINT = 5126, 5121, 5123, 5125
 ARRAY, ELEMENTS = 34962, 34963
@@ -94,10 +92,8 @@ def write_glb(
 def _look_notes(looks: Looks | None) -> list[str]:
     """What was lost of the looks."""
     notes = [] if looks is None else list(looks.notes)
-    if looks is None or not looks.materials:
+    if not has_materials(looks):
         notes.append("Materials are not known: one grey surface stands for all.")
-    else:
-        notes.append("Of materials only base colour, its texture and opacity are written.")
     return notes
 
 
@@ -121,7 +117,7 @@ def _add_parts(
     for index, part in enumerate(mesh.parts):
         look = looks.parts[index] if looks is not None and looks.parts else None
         primitives = []
-        for patch in patches_of(part, look):
+        for patch in patches_of(part, look, () if looks is None else looks.materials):
             mine = mesh.starts[index] + patch.vertices
             attributes = {
                 "POSITION": file.accessor(places[mine], "VEC3", ARRAY, bounds=True),
@@ -129,18 +125,19 @@ def _add_parts(
                 "JOINTS_0": file.accessor(binding.joints[mine].astype(narrow), "VEC4", ARRAY),
                 "WEIGHTS_0": file.accessor(_single(binding.weights[mine]), "VEC4", ARRAY),
             }
-            textured = patch.coordinates is not None
-            if patch.coordinates is not None:
-                attributes["TEXCOORD_0"] = file.accessor(patch.coordinates, "VEC2", ARRAY)
+            for number, pairs in enumerate(patch.coordinates):
+                attributes[f"TEXCOORD_{number}"] = file.accessor(pairs, "VEC2", ARRAY)
+            if patch.normal_set is not None:
+                pairs = patch.coordinates[patch.normal_set]
+                tangents = tangents_of(places[mine], normals[mine], patch.faces, pairs)
+                attributes["TANGENT"] = file.accessor(tangents, "VEC4", ARRAY)
             wide = len(mine) > 65535  # the largest index of a width is not allowed
             triangles = patch.faces.reshape(-1).astype(np.uint32 if wide else np.uint16)
             indices = file.accessor(triangles, "SCALAR", ELEMENTS)
             material = UNKNOWN
             if looks is not None and patch.material >= 0:
                 material = looks.materials[patch.material]
-            primitives.append(
-                (attributes, indices, file.materials.index(material, textured=textured))
-            )
+            primitives.append((attributes, indices, file.materials.index(material, patch.sets)))
         file.add_mesh(part.name, primitives, skin)
 
 

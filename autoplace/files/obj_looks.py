@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 
 from autoplace.errors import AutoplaceError
 from autoplace.files.looks import Looks, Material, PartLook, Texture
-from autoplace.files.mtl import MtlEntry, read_mtl
+from autoplace.files.mtl import MtlEntry, MtlMap, read_mtl
 from autoplace.files.texture_file import (
     LARGEST_TEXTURE,
     TextureError,
@@ -17,6 +18,7 @@ from autoplace.files.texture_file import (
     file_beside,
     start_of,
 )
+from autoplace.files.texture_pixels import joined_metal_rough
 from autoplace.mesh.character import Character, Part
 from autoplace.mesh.obj import ObjContent, read_obj
 from autoplace.mesh.obj_surface import ObjSurface, read_obj_surface
@@ -67,7 +69,7 @@ def obj_looks(character: Character, data: bytes, folder: Path) -> Looks | None:
             uv = np.where(has[mine][..., None], coordinates[mine], 0.0)
             uv[..., 1] = 1.0 - uv[..., 1]  # from the lower left to the upper left
             uv = uv.astype(np.float32)
-        parts.append(PartLook(uv, surface.material_of_face[part.source_faces]))
+        parts.append(PartLook((uv,), surface.material_of_face[part.source_faces]))
     materials = _materials(surface, folder, notes)
     return Looks(materials, tuple(parts), tuple(dict.fromkeys(notes)))
 
@@ -99,27 +101,60 @@ def _materials(surface: ObjSurface, folder: Path, notes: list[str]) -> tuple[Mat
     if missing:
         notes.append(f"No MTL file tells of the materials {_listed(missing)}; they are grey.")
     shelf = TextureShelf()
-    materials = []
-    for name in surface.material_names:
-        entry = entries.get(name, MtlEntry())
-        texture = None
-        if entry.texture is not None:
-            try:
-                texture = _texture(entry, shelf, folder)
-            except TextureError as reason:
-                notes.append(f"The texture '{_short(entry.texture)}' {reason}; it is not written.")
-            if texture is not None and entry.moved:
-                notes.append(f"The texture of '{name}' is scaled or shifted, which is passed over.")
-        colour = entry.base_colour(texture is not None)
-        materials.append(Material(name, colour, texture, blended=entry.opacity < 1.0))
-    return tuple(materials)
+    named = [(name, entries.get(name, MtlEntry())) for name in surface.material_names]
+    materials = tuple(_material(name, entry, shelf, folder, notes) for name, entry in named)
+    lost: dict[str, list[str]] = {}
+    for name, entry in named:
+        for word in entry.told():
+            lost.setdefault(word, []).append(name)
+    for word, names in lost.items():
+        notes.append(f"'{_short(word)}' is not carried, which the MTL gives {_listed(names)}.")
+    if any(entry.roughness is None and entry.exponent and entry.specular for _, entry in named):
+        notes.append("Roughness is reckoned from the exponent of the MTL's highlights (Ns).")
+    return materials
 
 
-def _texture(entry: MtlEntry, shelf: TextureShelf, folder: Path) -> Texture:
-    assert entry.texture is not None
-    path = file_beside(folder, entry.texture)
-    repeat = (not entry.clamped, not entry.clamped)
-    return shelf.texture(path, path.stem, lambda: start_of(path, LARGEST_TEXTURE), repeat)
+def _material(
+    name: str, entry: MtlEntry, shelf: TextureShelf, folder: Path, notes: list[str]
+) -> Material:
+    """One material with its textures."""
+    textures: dict[str, Texture] = {}
+    for of, named in entry.maps.items():
+        try:
+            textures[of] = _texture(named, shelf, folder)
+        except TextureError as reason:
+            notes.append(f"The texture '{_short(named.file)}' {reason}; it is not written.")
+            continue
+        if named.moved:
+            notes.append(f"The texture of '{name}' is scaled or shifted, which is passed over.")
+    metal_rough = None
+    rough, metal = textures.get("roughness"), textures.get("metallic")
+    if rough is not None or metal is not None:
+        try:
+            metal_rough = joined_metal_rough(rough, metal)
+        except TextureError as reason:
+            rough = metal = None
+            notes.append(f"A texture of roughness or metal of '{name}' {reason}.")
+    return Material(
+        name,
+        entry.base_colour("colour" in textures),
+        textures.get("colour"),
+        blended=entry.opacity < 1.0,
+        # what a texture is multiplied with; nothing, which would hide it, counts as all
+        metallic=(entry.metallic or 0.0) if metal is None else (entry.metallic or 1.0),
+        roughness=entry.rough(Material.roughness) if rough is None else (entry.roughness or 1.0),
+        metal_rough=metal_rough,
+        normal=textures.get("normal"),
+        normal_scale=entry.maps["normal"].strength if "normal" in textures else 1.0,
+        emission=entry.light("emission" in textures),
+        emission_texture=textures.get("emission"),
+    )
+
+
+def _texture(named: MtlMap, shelf: TextureShelf, folder: Path) -> Texture:
+    path = file_beside(folder, named.file)
+    texture = shelf.texture(path, path.stem, lambda: start_of(path, LARGEST_TEXTURE))
+    return replace(texture, wrap=("clamp", "clamp")) if named.clamped else texture
 
 
 def _entries(surface: ObjSurface, folder: Path, notes: list[str]) -> dict[str, MtlEntry]:

@@ -44,11 +44,26 @@ def read_looks(character: Character) -> Looks | None:
         return None
     if len(looks.materials) > MOST_MATERIALS:
         looks = _fewer(looks)
+    looks = replace(looks, notes=(*looks.notes, *_unplaced(looks)))
     left = len(looks.notes) - MOST_NOTES
     if left > 0:
         told = f"{left} other notes on materials are left out."
         looks = replace(looks, notes=(*looks.notes[:MOST_NOTES], told))
     return looks
+
+
+def _unplaced(looks: Looks) -> list[str]:
+    """A note on each material with textures that some part has no coordinates for."""
+    lost: dict[str, None] = {}
+    for part in looks.parts:
+        for number in np.unique(part.material[part.material >= 0]).tolist():
+            material = looks.materials[number]
+            if any(t.coordinates not in part.sets() for t in material.textures().values()):
+                lost[material.name] = None
+    return [
+        f"Textures of '{name}' are left out where the mesh has no texture coordinates for them."
+        for name in lost
+    ]
 
 
 def _fewer(looks: Looks) -> Looks:

@@ -10,7 +10,6 @@ from __future__ import annotations
 import struct
 import zlib
 from collections.abc import Callable, Hashable
-from dataclasses import replace
 from pathlib import Path
 
 from autoplace.files.looks import Texture
@@ -70,9 +69,7 @@ class TextureShelf:
         self._left = LARGEST_TOTAL
         self._taken: dict[Hashable, Texture | TextureError] = {}
 
-    def texture(
-        self, key: Hashable, name: str, read: Callable[[], bytes], repeat: tuple[bool, bool]
-    ) -> Texture:
+    def texture(self, key: Hashable, name: str, read: Callable[[], bytes]) -> Texture:
         """The picture of that key, read when it is first asked for.
 
         Raises TextureError when it cannot be taken.
@@ -85,7 +82,7 @@ class TextureShelf:
         found = self._taken[key]
         if isinstance(found, TextureError):
             raise found
-        return replace(found, repeat=repeat)
+        return found
 
     def _within(self, read: Callable[[], bytes]) -> bytes:
         """The bytes, while there is room; they count whether a picture comes of them or not, and

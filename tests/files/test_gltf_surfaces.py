@@ -37,7 +37,7 @@ def numbers(gltf, index):
     accessor = gltf.accessors[index]
     view = gltf.bufferViews[accessor.bufferView]
     kind = {5126: "<f4", 5123: "<u2"}[accessor.componentType]
-    width = {"SCALAR": 1, "VEC2": 2, "VEC3": 3}[accessor.type]
+    width = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4}[accessor.type]
     flat = np.frombuffer(gltf.binary_blob(), kind, accessor.count * width, view.byteOffset)
     return flat.reshape(-1, width)
 
@@ -208,7 +208,7 @@ def test_a_texture_without_coordinates_is_left_out(skeleton, tmp_path):
         (MTL.replace("pictures\\skin one.png", "cube.mtl"), "neither PNG nor JPEG"),
         (MTL.replace("pictures\\skin one.png", "link.png"), "does not lie in the folder"),
         (MTL.replace("pictures\\skin one.png", "circle.png"), "link.png' cannot|circle.png' "),
-        ("Kd 1 1\nnewmtl skin\nKd nan 0 0\nd x\nTr\nmap_Kd\nnewmtl cloth\nKd 1 2", "base colour"),
+        ("Kd 1 1\nnewmtl skin\nKd nan 0 0\nd x\nTr\nmap_Kd\nnewmtl cloth\nKd 1 2", "^One unit"),
     ],
 )
 def test_what_cannot_be_read_is_told_and_left_out(skeleton, tmp_path, mtl, told):

@@ -17,7 +17,7 @@ def test_every_material_has_its_own_values():
     assert list(found) == ["my skin", "b"]
     assert found["my skin"].base_colour(textured=False) == (0.1, 0.2, 0.3, 0.25)
     assert found["b"].base_colour(textured=False) == (0.5, 0.5, 0.5, 0.75)
-    assert found["b"].texture == "a b.png"
+    assert found["b"].maps["colour"].file == "a b.png"
 
 
 @pytest.mark.parametrize(
@@ -33,8 +33,8 @@ def test_every_material_has_its_own_values():
 )
 def test_options_before_a_texture_are_told_from_its_name(line, name, clamped, moved):
     """Options take one, two or up to three values; the rest of the line is the name."""
-    entry = read_mtl(f"newmtl a\nmap_Kd {line}".encode())["a"]
-    assert (entry.texture, entry.clamped, entry.moved) == (name, clamped, moved)
+    found = read_mtl(f"newmtl a\nmap_Kd {line}".encode())["a"].maps["colour"]
+    assert (found.file, found.clamped, found.moved) == (name, clamped, moved)
 
 
 @pytest.mark.parametrize(
@@ -75,7 +75,7 @@ def test_endless_lines_are_passed_over():
     line = b"map_Kd -s " + b"1" * 1_000_000
     many = b"map_Kd " + b"-s 1 1 1 " * 100_000 + b"a.png"
     found = read_mtl(b"newmtl a\n" + line + b"\n" + many + b"\nd 0.5")["a"]
-    assert (found.texture, found.opacity) == (None, 0.5)
+    assert (found.maps, found.opacity) == ({}, 0.5)
 
 
 def test_bytes_that_are_no_text_are_read_as_far_as_they_go():
@@ -83,3 +83,52 @@ def test_bytes_that_are_no_text_are_read_as_far_as_they_go():
     assert list(read_mtl(b"\xff\xfe\x00newmtl\nnewmtl k\xf6rper\nKd 1 1 1\n\x00")) == [
         "k\ufffdrper"
     ]
+
+
+def test_shine_and_emission_are_read():
+    """Numbers and textures of the extension for physically based materials, and `norm`."""
+    entry = read_mtl(
+        b"newmtl a\nKe 0.5 2 0\nPr 0.25\nPm 1\nmap_Pr r.png\nmap_Pm m.png\nnorm -bm 0.5 n.png\n"
+        b"map_Ke e.png\n"
+    )["a"]
+    assert entry.light(textured=False) == (0.5, 1.0, 0.0)
+    assert (entry.rough(0.8), entry.metallic) == (0.25, 1.0)
+    assert {of: m.file for of, m in entry.maps.items()} == {
+        "roughness": "r.png",
+        "metallic": "m.png",
+        "normal": "n.png",
+        "emission": "e.png",
+    }
+    assert entry.maps["normal"].strength == 0.5
+    assert entry.told() == ()
+
+
+@pytest.mark.parametrize(
+    ("lines", "roughness"),
+    [
+        ("Ns 0\nKs 1 1 1", 1.0),  # width 1, the widest there is
+        ("Ns 30\nKs 0.5", 0.5),  # width sqrt(2 / 32) = 1/4
+        ("Ns 510\nKs 0.5", 0.25),  # width sqrt(2 / 512) = 1/16
+        ("Ns 30\nKs 0 0 0", 0.8),  # no highlight, so its width says nothing
+        ("Ns 30\nKs 1 1 1\nPr 0.1", 0.1),
+        ("Ns x", 0.8),
+        ("Ns -5", 1.0),
+    ],
+)
+def test_roughness_is_that_of_the_highlights_width(lines, roughness):
+    """By hand from width = sqrt(2 / (n + 2)) = roughness squared."""
+    assert read_mtl(f"newmtl a\n{lines}".encode())["a"].rough(0.8) == pytest.approx(roughness)
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        ("bump a.png\nmap_Bump -bm 2 a.png", ("bump", "map_Bump")),
+        ("Ks 1 1 1", ("Ks",)),
+        ("Ks 0 0 0\nPc 0\nmap_aat on\nNi 1.5\nillum 2", ()),
+        ("map_d a.png\nPc 0.5", ("map_d", "Pc")),
+    ],
+)
+def test_what_is_lost_is_told_where_it_would_be_seen(lines, told):
+    """Heights are no normals; a coat of nothing is no loss."""
+    assert read_mtl(f"newmtl a\n{lines}".encode())["a"].told() == told

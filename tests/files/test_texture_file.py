@@ -17,11 +17,9 @@ from autoplace.files.texture_file import (
 )
 from tests.files.textured_cube import picture
 
-BOTH = (True, True)
-
 
 def taken(data: bytes):
-    return TextureShelf().texture(0, "a", lambda: data, BOTH)
+    return TextureShelf().texture(0, "a", lambda: data)
 
 
 @pytest.mark.parametrize(("kind", "media"), [("PNG", "image/png"), ("JPEG", "image/jpeg")])
@@ -84,11 +82,11 @@ def test_too_large_pictures_are_refused():
         taken(bytes(LARGEST_TEXTURE + 1))
     shelf = TextureShelf()
     shelf._left = 2 * len(picture()) - 1
-    shelf.texture("a", "a", picture, BOTH)
-    assert shelf.texture("a", "a", picture, (False, True)).repeat == (False, True)
+    shelf.texture("a", "a", picture)
+    assert shelf.texture("a", "a", lambda: b"") == shelf.texture("a", "a", picture)
     for name in ("b", "c"):
         with pytest.raises(TextureError, match=f"{LARGEST_TOTAL // 2**20} MB"):
-            shelf.texture(name, name, picture, BOTH)
+            shelf.texture(name, name, picture)
 
 
 @pytest.mark.parametrize(
