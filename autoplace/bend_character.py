@@ -76,7 +76,7 @@ def bend_character(
     """As `bend`, with the bound mesh and what its parts were taken for beside the report."""
     from autoplace.mesh.vertex_roles import vertex_roles
     from autoplace.refit.recorded import recorded_frame, roles_in, settings_for
-    from autoplace.skeleton.binding import bind_mesh
+    from autoplace.skeleton.skin.binding import bind_mesh
 
     tests = chosen_tests(only)
     progress("parts")

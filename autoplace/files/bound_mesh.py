@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from autoplace.errors import OutputError
 from autoplace.mesh.character import Character, Part
 from autoplace.mesh.vertex_roles import vertex_roles
-from autoplace.skeleton.binding import Binding, bind_mesh
 from autoplace.skeleton.model import Skeleton
+from autoplace.skeleton.skin.binding import Binding, bind_mesh
 
 __all__ = ["BoundMesh", "bind_character", "normals_of"]
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.mesh.vertex_roles import vertex_roles
-from autoplace.skeleton.binding import Binding, bind_mesh
+from autoplace.skeleton.skin.binding import Binding, bind_mesh
 
 if TYPE_CHECKING:
     from autoplace.mesh.character import Character

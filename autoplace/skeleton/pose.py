@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import SkeletonError
-from autoplace.skeleton.binding import Binding
 from autoplace.skeleton.convention import DEFAULT, Convention, recorded
 from autoplace.skeleton.model import Skeleton
+from autoplace.skeleton.skin.binding import Binding
 from autoplace.skeleton.structure import parent_indices
 
 __all__ = [

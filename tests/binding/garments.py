@@ -18,11 +18,11 @@ from autoplace.mesh.vertex_roles import vertex_roles
 from autoplace.skeleton.bending.keying import keyed_pose
 from autoplace.skeleton.bending.records import TurnRule
 from autoplace.skeleton.bending.subject import subject_of
-from autoplace.skeleton.binding import Binding, bind_mesh
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.orient import orient
 from autoplace.skeleton.pose import Pose, pose_skeleton, skin
-from autoplace.skeleton.worn_shares import nearest_beneath
+from autoplace.skeleton.skin.binding import Binding, bind_mesh
+from autoplace.skeleton.skin.worn_shares import nearest_beneath
 from meshes.family import Member, family
 from tests.family.built import built
 from tests.orientation.measures import skeleton_of

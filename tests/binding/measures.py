@@ -11,11 +11,11 @@ import numpy as np
 from autoplace.skeleton.bending.keying import keyed_pose
 from autoplace.skeleton.bending.records import TurnRule
 from autoplace.skeleton.bending.subject import subject_of
-from autoplace.skeleton.binding import Binding, bind_mesh
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import family, finger_of, side_of, stem
 from autoplace.skeleton.orient import orient
 from autoplace.skeleton.pose import Pose, pose_skeleton, skin
+from autoplace.skeleton.skin.binding import Binding, bind_mesh
 from tests.binding.known_weights import known_weights
 from tests.dataset.bodies import Body
 from tests.dataset.bones import JOINTS

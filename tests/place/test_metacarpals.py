@@ -10,9 +10,9 @@ import pytest
 
 from autoplace import check, load, place
 from autoplace.data import data_folder
-from autoplace.skeleton.binding import bind_mesh
 from autoplace.skeleton.checks.proportions import RATIOS
 from autoplace.skeleton.names import LONG_FINGERS, family, finger_of, metacarpal_of
+from autoplace.skeleton.skin.binding import bind_mesh
 
 HAND_BREADTH = 0.44
 """Share of the hand's length (US Army 2012 survey: .457 men, .432 women)."""

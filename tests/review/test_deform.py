@@ -11,10 +11,10 @@ from autoplace.mesh.character import Character, Part
 from autoplace.mesh.pieces import Piece, Roles
 from autoplace.review.deform import Skin, bind_parts, bones_of
 from autoplace.review.sliders import pose_of, sliders_for
-from autoplace.skeleton.binding import Binding, bind_mesh
 from autoplace.skeleton.model import PartSummary, Skeleton
 from autoplace.skeleton.orient import orient
 from autoplace.skeleton.pose import Posed, Turn, pose_skeleton, skin
+from autoplace.skeleton.skin.binding import Binding, bind_mesh
 from tests.figures import standard_skeleton
 from tests.tubes import figure_of_tubes
 

@@ -7,11 +7,11 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from autoplace.errors import SkeletonError
-from autoplace.skeleton.binding import Binding
 from autoplace.skeleton.convention import DEFAULT, Convention
 from autoplace.skeleton.names import mirror_name, side_of
 from autoplace.skeleton.orient import orient
 from autoplace.skeleton.pose import Turn, axis_turns, named_axes, pose_skeleton, skin, turn_for
+from autoplace.skeleton.skin.binding import Binding
 from tests.dataset import poses
 from tests.figures import MIRROR, standard_skeleton
 

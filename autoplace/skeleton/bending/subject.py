@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.skeleton.aims import Bones, find_bones
-from autoplace.skeleton.binding import Binding
 from autoplace.skeleton.convention import DEFAULT, Convention, recorded
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import SIDES, side_of
 from autoplace.skeleton.orient import body_directions
 from autoplace.skeleton.pose import Pose, Posed, named_axes, pose_skeleton
+from autoplace.skeleton.skin.binding import Binding
 from autoplace.skeleton.structure import extent, parent_indices
 
 __all__ = ["DOWN", "FORWARD", "LEFT", "UP", "Flesh", "Subject", "subject_of"]

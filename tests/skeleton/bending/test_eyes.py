@@ -10,7 +10,7 @@ import pytest
 from autoplace.files.bend_tests import read_bend_tests
 from autoplace.skeleton.bending.run import run_bend_tests
 from autoplace.skeleton.bending.subject import Flesh, subject_of
-from autoplace.skeleton.binding import Binding
+from autoplace.skeleton.skin.binding import Binding
 from tests.skeleton.bending.bent import bent, figure, values
 
 RADIUS = 0.007

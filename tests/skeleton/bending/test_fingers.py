@@ -13,8 +13,8 @@ from scipy.optimize import minimize
 from autoplace.skeleton.bending.gaps import segment_gap, thumb_gap
 from autoplace.skeleton.bending.hand_shape import PALM_DEPTH, find_hand
 from autoplace.skeleton.bending.subject import Flesh, subject_of
-from autoplace.skeleton.binding import Binding
 from autoplace.skeleton.orient import orient
+from autoplace.skeleton.skin.binding import Binding
 from tests.figures import HAND, moved, standard_skeleton, without
 from tests.skeleton.bending.bent import bent, figure, twisted, values
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import sparse
 
-from autoplace.skeleton.share_spread import cotangents, spread
+from autoplace.skeleton.skin.share_spread import cotangents, spread
 
 
 def sheet(columns, rows, *, other=False):

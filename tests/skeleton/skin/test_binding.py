@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from autoplace.skeleton.binding import bind_mesh
 from autoplace.skeleton.model import Joint, Skeleton
 from autoplace.skeleton.names import family, finger_of, side_of
 from autoplace.skeleton.orient import orient
+from autoplace.skeleton.skin.binding import bind_mesh
 from tests.figures import X, Y, standard_skeleton
 from tests.tubes import figure_of_tubes, tube
 

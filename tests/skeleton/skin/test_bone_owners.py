@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from autoplace.skeleton.binding import bind_mesh
-from autoplace.skeleton.bone_owners import find_owners, flesh_normals
-from autoplace.skeleton.bone_reach import BoneLines, bone_lines, distances, relatives
 from autoplace.skeleton.model import Joint, Skeleton
+from autoplace.skeleton.skin.binding import bind_mesh
+from autoplace.skeleton.skin.bone_owners import find_owners, flesh_normals
+from autoplace.skeleton.skin.bone_reach import BoneLines, bone_lines, distances, relatives
 from autoplace.skeleton.structure import parent_indices
 from tests.figures import X, Y, standard_skeleton
 from tests.tubes import part, tube

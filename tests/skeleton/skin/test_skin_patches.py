@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from autoplace.skeleton.skin_patches import loose_patches, patches
+from autoplace.skeleton.skin.skin_patches import loose_patches, patches
 
 PELVIS, CHEST, NECK, HEAD, ARM, HAND, LEG = range(7)
 PARENTS = np.array([-1, PELVIS, CHEST, NECK, CHEST, ARM, PELVIS])

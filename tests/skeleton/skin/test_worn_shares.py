@@ -7,7 +7,7 @@ import pytest
 import trimesh
 from scipy import sparse
 
-from autoplace.skeleton.worn_shares import nearest_beneath
+from autoplace.skeleton.skin.worn_shares import nearest_beneath
 from tests.figures import X, Y
 from tests.tubes import tube
 

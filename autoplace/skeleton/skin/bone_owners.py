@@ -13,8 +13,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.skeleton.bone_reach import BoneLines, distances, leads_in
-from autoplace.skeleton.skin_patches import joints_under, loose_patches, patches
+from autoplace.skeleton.skin.bone_reach import BoneLines, distances, leads_in
+from autoplace.skeleton.skin.skin_patches import joints_under, loose_patches, patches
 
 __all__ = ["find_owners", "flesh_normals", "settled"]
 

@@ -22,12 +22,12 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from autoplace.mesh.outward import flips
-from autoplace.skeleton.bone_owners import find_owners, flesh_normals
-from autoplace.skeleton.bone_reach import BoneLines, bone_lines, distances, relatives
-from autoplace.skeleton.dressing import Surface, dressed
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import finger_of, side_of
-from autoplace.skeleton.share_spread import spread
+from autoplace.skeleton.skin.bone_owners import find_owners, flesh_normals
+from autoplace.skeleton.skin.bone_reach import BoneLines, bone_lines, distances, relatives
+from autoplace.skeleton.skin.dressing import Surface, dressed
+from autoplace.skeleton.skin.share_spread import spread
 from autoplace.skeleton.structure import parent_indices
 
 __all__ = ["MOST_JOINTS", "Binding", "bind_mesh"]

@@ -7,8 +7,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from autoplace.skeleton.binding import bind_mesh
 from autoplace.skeleton.orient import orient
+from autoplace.skeleton.skin.binding import bind_mesh
 from tests.binding.measures import dense
 from tests.figures import X, Y, Z, standard_skeleton
 from tests.tubes import figure_of_tubes, tube

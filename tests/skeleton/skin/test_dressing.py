@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from autoplace.skeleton.binding import bind_mesh
 from autoplace.skeleton.orient import orient
+from autoplace.skeleton.skin.binding import bind_mesh
 from tests.binding.measures import dense
 from tests.figures import Y, standard_skeleton
 from tests.tubes import figure_of_tubes, part, tube

@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from autoplace.skeleton.bone_owners import settled
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import family
-from autoplace.skeleton.rigid_pieces import PieceShapes, rigid_joints
-from autoplace.skeleton.share_spread import cotangents, spread
-from autoplace.skeleton.skin_patches import patches
-from autoplace.skeleton.worn_shares import Beneath, nearest_beneath
+from autoplace.skeleton.skin.bone_owners import settled
+from autoplace.skeleton.skin.rigid_pieces import PieceShapes, rigid_joints
+from autoplace.skeleton.skin.share_spread import cotangents, spread
+from autoplace.skeleton.skin.skin_patches import patches
+from autoplace.skeleton.skin.worn_shares import Beneath, nearest_beneath
 
 __all__ = ["Surface", "dressed"]
 

@@ -1,0 +1,1 @@
+"""Which joints every vertex of a mesh follows, and by how much."""
