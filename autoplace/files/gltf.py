@@ -30,7 +30,7 @@ from autoplace.files.export_notes import lost_judgement, must_be_frames, names_o
 from autoplace.files.gltf_materials import GltfMaterials
 from autoplace.files.gltf_patches import patches_of
 from autoplace.files.gltf_tangents import tangents_of
-from autoplace.files.looks import UNKNOWN, Looks, has_materials
+from autoplace.files.looks import NO_MATERIALS, UNKNOWN, Looks, has_materials
 from autoplace.files.marks import MARK
 from autoplace.files.read_looks import read_looks
 from autoplace.files.units import metres_per_unit_of
@@ -93,7 +93,7 @@ def _look_notes(looks: Looks | None) -> list[str]:
     """What was lost of the looks."""
     notes = [] if looks is None else list(looks.notes)
     if not has_materials(looks):
-        notes.append("Materials are not known: one grey surface stands for all.")
+        notes.append(NO_MATERIALS)
     return notes
 
 

@@ -17,6 +17,7 @@ __all__ = [
     "GREY_NOTE",
     "MAPS",
     "MOST_MATERIALS",
+    "NO_MATERIALS",
     "UNKNOWN",
     "Looks",
     "Material",
@@ -28,6 +29,7 @@ __all__ = [
 GREY = (0.62, 0.60, 0.57, 1.0)
 """Colour of surfaces whose own is not known, linear red, green, blue, opacity: a warm grey."""
 GREY_NOTE = "Materials and texture coordinates are not written; one grey surface stands for all."
+NO_MATERIALS = "Materials are not known: one grey surface stands for all."
 MOST_MATERIALS = 1000
 """Materials of a mesh that are written; characters have some tens (common practice, no source)."""
 MAPS = ("texture", "metal_rough", "normal", "occlusion", "emission_texture")

@@ -2,12 +2,14 @@
 
 A `SkelRoot` holds one `Skeleton` (bind transforms in the world, rest transforms each in its
 parent's frame, both from the joints' positions and axes) and, for each part, a mesh of its own with
-the binding in primvars (UsdSkel schema). USD lets a stage say what its unit is in metres and
-whether +Y or +Z is up, so numbers stay in the frame and units of the skeleton; only a figure that
-stands along another axis is turned, to +Y up and +Z forward. Where a figure faces USD does not say.
+the binding in primvars (UsdSkel schema), texture coordinates and materials. USD lets a stage say
+what its unit is in metres and whether +Y or +Z is up, so numbers stay in the frame and units of the
+skeleton; only a figure that stands along another axis is turned, to +Y up and +Z forward. Where a
+figure faces USD does not say.
 
 A package (.usdz) is a zip archive without compression in which every file begins at a multiple of
-64 bytes (usdz specification). The library that writes these files is an optional one.
+64 bytes (usdz specification), and holds the textures; beside other files these lie in a folder,
+`files/texture_folder.py`. The library that writes these files is an optional one.
 """
 
 from __future__ import annotations
@@ -23,12 +25,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import OutputError
-from autoplace.files.atomic import write_whole
 from autoplace.files.bound_mesh import BoundMesh, bind_character, normals_of
 from autoplace.files.export_notes import lost_judgement, must_be_frames, names_or_own, unit_note
-from autoplace.files.looks import GREY_NOTE
+from autoplace.files.looks import GREY, NO_MATERIALS, Looks, has_materials
 from autoplace.files.marks import MARK
+from autoplace.files.read_looks import read_looks
+from autoplace.files.texture_folder import texture_folder, write_with_textures
 from autoplace.files.units import metres_per_unit_of
+from autoplace.files.usd_materials import UsdMaterials, free_name
 from autoplace.mesh.character import Character
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.orient import body_directions
@@ -39,10 +43,10 @@ __all__ = ["write_usd"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-GREY = (0.62, 0.60, 0.57)
-"""Colour of the surface, linear: the grey of the other formats."""
 ALIGNMENT = 64
 """Bytes, of files in a package."""
+PACKED = "textures/"
+"""Folder of the textures in a package."""
 PADDING = 0x1986
 """Header of the extra field that pads a file in a package to where it must begin."""
 
@@ -55,14 +59,15 @@ def write_usd(
     names: Sequence[str] | None = None,
     metres_per_unit: float | None = None,
 ) -> tuple[str, ...]:
-    """Writes a .usda, .usdc, .usd or .usdz file, whole or not at all.
+    """Writes a .usda, .usdc, .usd or .usdz file with its textures, all or nothing.
 
     `names` are what the joints, in order, are called in the file; unsaid, as in the skeleton, whose
     own names tell how the mesh is bound. Gives notes: the unit that was taken, and what USD could
     not carry.
 
     Raises SkeletonError for a broken tree or axes that are no frame; OutputError for a name that
-    USD forbids, when the mesh has no triangles, and when the file cannot be written.
+    USD forbids, when the mesh has no triangles, when a file of somebody else's lies in the folder
+    for textures, and when the file cannot be written.
     """
     from pxr import Usd, UsdGeom, UsdSkel
 
@@ -74,6 +79,7 @@ def write_usd(
     scale = metres_per_unit or metres_per_unit_of(skeleton.source.height)
     up, turn = _frame(skeleton)
     mesh = None if character is None else bind_character(character, skeleton)
+    looks = None if character is None else read_looks(character)
 
     stage = Usd.Stage.CreateInMemory()
     UsdGeom.SetStageUpAxis(stage, up[1])
@@ -82,9 +88,16 @@ def write_usd(
     root = UsdSkel.Root.Define(stage, "/character")
     stage.SetDefaultPrim(root.GetPrim())
     bones = _add_skeleton(stage, skeleton, given, parents, turn)
+    package = path.suffix.lower() == ".usdz"
+    beside = PACKED if package else f"./{texture_folder(path).name}/"
+    materials = UsdMaterials(stage, "/character/materials", beside)
     if mesh is not None:
-        _add_parts(stage, bones, mesh, turn)
-    write_whole(path, _bytes(stage, path))
+        _add_parts(stage, bones, mesh, turn, looks, materials)
+    if package:
+        files = {PACKED + name: data for name, data in materials.files.items()}
+        write_with_textures(path, _packed(_layer(stage, ".usdc"), files), {})
+    else:
+        write_with_textures(path, _layer(stage, path.suffix.lower()), materials.files)
 
     notes = [unit_note(skeleton.source.height, scale, guessed=metres_per_unit is None)]
     source = skeleton.source
@@ -96,7 +109,13 @@ def write_usd(
             "and +Z forward."
         )
     notes += lost_judgement("USD", skeleton)
-    return (*notes, *(() if mesh is None else (GREY_NOTE, *mesh.notes)))
+    if mesh is not None:
+        notes += () if looks is None else looks.notes
+        notes += materials.lost if has_materials(looks) else (NO_MATERIALS,)
+        if materials.files and not package:
+            notes.append(f"Textures are in the folder '{texture_folder(path).name}' beside it.")
+        notes += mesh.notes
+    return tuple(notes)
 
 
 def _refuse_names(names: Sequence[str]) -> None:
@@ -146,7 +165,14 @@ def _add_skeleton(
     return bones
 
 
-def _add_parts(stage: Any, bones: Any, mesh: BoundMesh, turn: FloatArray) -> None:
+def _add_parts(
+    stage: Any,
+    bones: Any,
+    mesh: BoundMesh,
+    turn: FloatArray,
+    looks: Looks | None,
+    materials: UsdMaterials,
+) -> None:
     """Adds every part as a mesh with its binding."""
     from pxr import Gf, Tf, UsdGeom, UsdSkel, Vt
 
@@ -154,11 +180,10 @@ def _add_parts(stage: Any, bones: Any, mesh: BoundMesh, turn: FloatArray) -> Non
     if not np.all(np.isfinite(places)):
         raise OutputError("The mesh is too large for the numbers of USD's points.")
     normals = normals_of(places.astype(np.float64), mesh.faces, mesh.binding.place_of)
-    taken = {"skeleton"}
+    taken = {"skeleton", "materials"}
     for index, part in enumerate(mesh.parts):
         mine = mesh.of_part(index)
-        name = _unlike(Tf.MakeValidIdentifier(part.name), taken)
-        taken.add(name)
+        name = free_name(Tf.MakeValidIdentifier(part.name), taken)
         shape = UsdGeom.Mesh.Define(stage, f"/character/{name}")
         if name != part.name:
             shape.GetPrim().SetDisplayName(part.name)
@@ -173,7 +198,10 @@ def _add_parts(stage: Any, bones: Any, mesh: BoundMesh, turn: FloatArray) -> Non
         shape.CreateFaceVertexIndicesAttr(Vt.IntArray.FromNumpy(corners))
         shape.CreateSubdivisionSchemeAttr(UsdGeom.Tokens.none)
         shape.CreateDoubleSidedAttr(True)  # shells of characters are often open or inside out
-        shape.CreateDisplayColorAttr([Gf.Vec3f(*GREY)])
+        if looks is not None and looks.parts:
+            materials.dress(shape, looks.parts[index], looks.materials)
+        else:
+            shape.CreateDisplayColorAttr([Gf.Vec3f(*GREY[:3])])
 
         binding = UsdSkel.BindingAPI.Apply(shape.GetPrim())
         binding.CreateSkeletonRel().SetTargets([bones.GetPath()])
@@ -185,31 +213,23 @@ def _add_parts(stage: Any, bones: Any, mesh: BoundMesh, turn: FloatArray) -> Non
         binding.CreateJointWeightsPrimvar(False, width).Set(Vt.FloatArray.FromNumpy(weights))
 
 
-def _unlike(name: str, taken: set[str]) -> str:
-    number, free = 1, name
-    while free in taken:
-        number += 1
-        free = f"{name}_{number}"
-    return free
-
-
-def _bytes(stage: Any, path: Path) -> bytes:
-    """The whole file, of the kind that its ending says."""
-    package = path.suffix.lower() == ".usdz"
+def _layer(stage: Any, ending: str) -> bytes:
+    """The layer as a file with that ending."""
     with tempfile.TemporaryDirectory(prefix="autoplace-") as folder:
-        layer = Path(folder) / ("layer.usdc" if package else f"layer{path.suffix.lower()}")
+        layer = Path(folder) / f"layer{ending}"
         stage.GetRootLayer().Export(str(layer))
-        content = layer.read_bytes()
-    return _packed(content) if package else content
+        return layer.read_bytes()
 
 
-def _packed(layer: bytes) -> bytes:
-    """A package with one layer in it."""
-    entry = zipfile.ZipInfo("character.usdc")  # its date is always that of the format's beginning
-    begin = 30 + len(entry.filename) + 4  # the zip format's local header, and that of the padding
-    gap = -begin % ALIGNMENT
-    entry.extra = PADDING.to_bytes(2, "little") + gap.to_bytes(2, "little") + bytes(gap)
+def _packed(layer: bytes, files: dict[str, bytes]) -> bytes:
+    """A package with a layer and other files in it."""
     file = io.BytesIO()
     with zipfile.ZipFile(file, "w", zipfile.ZIP_STORED) as package:
-        package.writestr(entry, layer)
+        for name, data in {"character.usdc": layer, **files}.items():
+            entry = zipfile.ZipInfo(name)  # its date is always that of the format's beginning
+            # the zip format's local header, and that of the padding
+            begin = file.tell() + 30 + len(entry.filename) + 4
+            gap = -begin % ALIGNMENT
+            entry.extra = PADDING.to_bytes(2, "little") + gap.to_bytes(2, "little") + bytes(gap)
+            package.writestr(entry, data)
     return file.getvalue()

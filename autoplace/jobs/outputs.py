@@ -23,6 +23,7 @@ from pathlib import Path
 from autoplace.errors import OutputError
 from autoplace.files.export import export_format
 from autoplace.files.marks import is_ours, joints_by_hand
+from autoplace.files.texture_folder import ENDING, check_texture_folder, move_textures
 
 __all__ = [
     "Outputs",
@@ -258,6 +259,17 @@ def write_together(
             write(waiting[target])
             _open_to_others(waiting[target])
         always = {path.resolve() for path in keep}
+        textures = {
+            written: folder / written.name
+            for folder, aside in staging.items()
+            for written in sorted(aside.glob(f"*{ENDING}"))
+            if written.is_dir()
+        }
+        for written, folder in textures.items():
+            files = {file.name: file.read_bytes() for file in written.iterdir()}
+            check_texture_folder(folder, files)
+        for written, folder in textures.items():  # first, so that no file names what is not there
+            move_textures(written, folder)
         for target, written in waiting.items():
             aside = _keep_if_richer(target, written, target in always)
             if aside is not None:
