@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 __all__ = [
     "GREY",
-    "GREY_NOTE",
     "MAPS",
     "MOST_MATERIALS",
     "NO_MATERIALS",
@@ -24,11 +23,11 @@ __all__ = [
     "PartLook",
     "Texture",
     "has_materials",
+    "pairs_once",
 ]
 
 GREY = (0.62, 0.60, 0.57, 1.0)
 """Colour of surfaces whose own is not known, linear red, green, blue, opacity: a warm grey."""
-GREY_NOTE = "Materials and texture coordinates are not written; one grey surface stands for all."
 NO_MATERIALS = "Materials are not known: one grey surface stands for all."
 MOST_MATERIALS = 1000
 """Materials of a mesh that are written; characters have some tens (common practice, no source)."""
@@ -139,3 +138,16 @@ class Looks:
 def has_materials(looks: Looks | None) -> bool:
     """Whether any material is known."""
     return looks is not None and bool(looks.materials)
+
+
+def pairs_once(corners: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
+    """(k, 2) the pairs of texture coordinates (m, 3, 2), each once and with v up instead of down,
+    and (m, 3) which of them each corner has."""
+    pairs = np.ascontiguousarray(corners.reshape(-1, 2), dtype=np.float32)
+    pairs = pairs + np.float32(0.0)  # no zeros with a minus
+    _, first, place = np.unique(
+        pairs.view(np.uint64).reshape(-1), return_index=True, return_inverse=True
+    )
+    values = pairs[first]
+    values[:, 1] = 1.0 - values[:, 1]
+    return values, place.reshape(-1, 3)

@@ -18,7 +18,7 @@ from autoplace.files.texture_file import (
     file_beside,
     start_of,
 )
-from autoplace.files.texture_pixels import joined_metal_rough
+from autoplace.files.texture_pixels import TexturePixels
 from autoplace.mesh.character import Character, Part
 from autoplace.mesh.obj import ObjContent, read_obj
 from autoplace.mesh.obj_surface import ObjSurface, read_obj_surface
@@ -100,9 +100,9 @@ def _materials(surface: ObjSurface, folder: Path, notes: list[str]) -> tuple[Mat
     missing = [name for name in surface.material_names if name not in entries]
     if missing:
         notes.append(f"No MTL file tells of the materials {_listed(missing)}; they are grey.")
-    shelf = TextureShelf()
+    shelf, pixels = TextureShelf(), TexturePixels()
     named = [(name, entries.get(name, MtlEntry())) for name in surface.material_names]
-    materials = tuple(_material(name, entry, shelf, folder, notes) for name, entry in named)
+    materials = tuple(_material(name, entry, shelf, pixels, folder, notes) for name, entry in named)
     lost: dict[str, list[str]] = {}
     for name, entry in named:
         for word in entry.told():
@@ -115,7 +115,12 @@ def _materials(surface: ObjSurface, folder: Path, notes: list[str]) -> tuple[Mat
 
 
 def _material(
-    name: str, entry: MtlEntry, shelf: TextureShelf, folder: Path, notes: list[str]
+    name: str,
+    entry: MtlEntry,
+    shelf: TextureShelf,
+    pixels: TexturePixels,
+    folder: Path,
+    notes: list[str],
 ) -> Material:
     """One material with its textures."""
     textures: dict[str, Texture] = {}
@@ -131,7 +136,7 @@ def _material(
     rough, metal = textures.get("roughness"), textures.get("metallic")
     if rough is not None or metal is not None:
         try:
-            metal_rough = joined_metal_rough(rough, metal)
+            metal_rough = pixels.joined_metal_rough(rough, metal)
         except TextureError as reason:
             rough = metal = None
             notes.append(f"A texture of roughness or metal of '{name}' {reason}.")

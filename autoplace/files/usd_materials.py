@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.files.looks import GREY, Material, PartLook, Texture
+from autoplace.files.looks import GREY, Material, PartLook, Texture, pairs_once
 from autoplace.files.texture_folder import texture_file_name
-from autoplace.files.texture_pixels import mean_colour
+from autoplace.files.texture_pixels import TexturePixels
 
 __all__ = ["UsdMaterials", "free_name"]
 
@@ -32,7 +32,7 @@ class UsdMaterials:
         self._scope = scope
         self._place = place
         self._made: dict[Material, Any] = {}
-        self._means: dict[Texture, tuple[float, float, float]] = {}
+        self._pixels = TexturePixels()
         self._names: set[str] = set()
         self.files: dict[str, bytes] = {}
         """Bytes of the textures' files, by name."""
@@ -76,15 +76,11 @@ class UsdMaterials:
         from pxr import Sdf, UsdGeom, Vt
 
         assert corners is not None
-        pairs = corners.reshape(-1, 2).astype(np.float32) + np.float32(0.0)  # no zero with a minus
-        whole = np.ascontiguousarray(pairs).view(np.uint64).reshape(-1)
-        _, first, place = np.unique(whole, return_index=True, return_inverse=True)
-        values = pairs[first]
-        values[:, 1] = 1.0 - values[:, 1]
+        values, place = pairs_once(corners)
         primvar = UsdGeom.PrimvarsAPI(mesh).CreatePrimvar(
             _primvar(at), Sdf.ValueTypeNames.TexCoord2fArray, UsdGeom.Tokens.faceVarying
         )
-        primvar.Set(Vt.Vec2fArray.FromNumpy(np.ascontiguousarray(values)))
+        primvar.Set(Vt.Vec2fArray.FromNumpy(values))
         primvar.SetIndices(Vt.IntArray.FromNumpy(place.reshape(-1).astype(np.int32)))
 
     def _colour(self, mesh: Any, look: PartLook, worn: dict[int, Material]) -> None:
@@ -110,9 +106,7 @@ class UsdMaterials:
         """The mean colour of a material."""
         red, green, blue, opacity = material.colour
         if material.texture is not None:
-            if material.texture not in self._means:
-                self._means[material.texture] = mean_colour(material.texture)
-            mean = self._means[material.texture]
+            mean = self._pixels.mean_colour(material.texture)
             red, green, blue = red * mean[0], green * mean[1], blue * mean[2]
         return (red, green, blue, opacity if material.blended else 1.0)
 

@@ -13,19 +13,21 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 from xml.sax.saxutils import quoteattr
 
 import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import OutputError
-from autoplace.files.atomic import write_whole
 from autoplace.files.bound_mesh import BoundMesh, bind_character
 from autoplace.files.export_notes import lost_axes, lost_judgement, names_or_own, unit_note
-from autoplace.files.looks import GREY_NOTE
+from autoplace.files.looks import NO_MATERIALS, Looks, has_materials
 from autoplace.files.marks import MARK
+from autoplace.files.read_looks import read_looks
+from autoplace.files.texture_folder import texture_folder, write_with_textures
 from autoplace.files.units import metres_per_unit_of
+from autoplace.files.x3d_looks import X3dShapes
+from autoplace.files.x3d_text import numbers, rows
 from autoplace.mesh.character import Character
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.name_tables import load_names, named_by_table
@@ -33,7 +35,7 @@ from autoplace.skeleton.names import SIDES, is_tip
 from autoplace.skeleton.orient import body_directions
 from autoplace.skeleton.structure import parent_indices
 
-__all__ = ["dump_x3d", "write_x3d"]
+__all__ = ["write_x3d"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -42,8 +44,6 @@ HUMANOID = "hanim"
 """Name of the humanoid, and what the ids of its nodes begin with, as in the standard's examples."""
 ROOT = "humanoid_root"
 SKIN = f"{HUMANOID}_skin_points"
-GREY = "0.62 0.6 0.57"
-"""Colour of the surface: the grey of the other formats."""
 HANGING = 0.94
 """Cosine of 20 degrees, within which an arm hangs; common practice, no source."""
 FORBIDDEN = re.compile(r"[^\w.\-]")
@@ -67,14 +67,16 @@ def write_x3d(
     names: Sequence[str] | None = None,
     metres_per_unit: float | None = None,
 ) -> tuple[str, ...]:
-    """Writes an .x3d file, whole or not at all.
+    """Writes an .x3d file with its textures, all or nothing.
 
     `names` are what the joints, in order, are called in the file; unsaid, by the standard. Gives
     notes: the unit that was taken, what the standard does not name, and what it cannot carry.
 
     Raises SkeletonError for a broken tree; OutputError for a name that X3D forbids, when the mesh
-    has no triangles, and when the file cannot be written.
+    has no triangles, when a file of somebody else's lies in the folder for textures, and when the
+    file cannot be written.
     """
+    path = Path(path)
     parent_indices(skeleton)
     unnamed: tuple[str, ...] = ()
     if names is None:
@@ -82,8 +84,10 @@ def write_x3d(
     given = names_or_own(skeleton, names)
     scale = metres_per_unit or metres_per_unit_of(skeleton.source.height)
     mesh = None if character is None else bind_character(character, skeleton)
-    text = dump_x3d(skeleton, given, scale, mesh)
-    write_whole(path, text.encode("utf-8"))
+    looks = None if character is None else read_looks(character)
+    shapes = X3dShapes(HUMANOID, SKIN, texture_folder(path).name)
+    text = _text(skeleton, given, scale, mesh, looks, shapes)
+    write_with_textures(path, text.encode("utf-8"), shapes.files)
 
     notes = [unit_note(skeleton.source.height, scale, guessed=metres_per_unit is None), *unnamed]
     roots = [n for n, joint in zip(given, skeleton, strict=True) if joint.parent is None]
@@ -92,11 +96,22 @@ def write_x3d(
         notes.append(f"HAnim wants one root, '{ROOT}'; this skeleton has {shown}.")
     notes += _rest_note(skeleton)
     notes += [*lost_axes("HAnim", skeleton), *lost_judgement("HAnim", skeleton)]
-    return (*notes, *(() if mesh is None else (GREY_NOTE, *mesh.notes)))
+    if mesh is not None:
+        notes += () if looks is None else looks.notes
+        notes += shapes.lost if has_materials(looks) else (NO_MATERIALS,)
+        if shapes.files:
+            notes.append(f"Textures are in the folder '{texture_folder(path).name}' beside it.")
+        notes += mesh.notes
+    return tuple(notes)
 
 
-def dump_x3d(
-    skeleton: Skeleton, names: Sequence[str], metres_per_unit: float, mesh: BoundMesh | None = None
+def _text(
+    skeleton: Skeleton,
+    names: Sequence[str],
+    metres_per_unit: float,
+    mesh: BoundMesh | None,
+    looks: Looks | None,
+    shapes: X3dShapes,
 ) -> str:
     """The text of the file; `mesh` is bound to the skeleton's joints. Raises as `write_x3d`."""
     for name in names:
@@ -117,13 +132,13 @@ def dump_x3d(
     if mesh is not None:
         points = mesh.vertices @ turn.T
         lines.append(
-            f'   <Coordinate DEF="{SKIN}" containerField="skinCoord" point="{_triples(points)}"/>'
+            f'   <Coordinate DEF="{SKIN}" containerField="skinCoord" point="{rows(points)}"/>'
         )
         weights = figure.weights(mesh)
     lines += figure.tree(weights)
     if mesh is not None:
         for index, part in enumerate(mesh.parts):
-            lines += _shape(part.name, part.faces + mesh.starts[index])
+            lines += shapes.part(part.name, part.faces + mesh.starts[index], looks, index)
     lines += [
         f'   <{kind} USE="{HUMANOID}_{name}" containerField="{where}"/>'
         for kind, where, listed in figure.lists()
@@ -173,7 +188,7 @@ class _Figure:
             moves = "" if weights is None else weights[index]
             lines.append(
                 f'{pad}<HAnimJoint DEF="{HUMANOID}_{name}" name="{name}" '
-                f'containerField="{where}" center="{_numbers(self.at[index])}"{moves}>'
+                f'containerField="{where}" center="{numbers(self.at[index])}"{moves}>'
             )
             lines += self._segment(index, pad + " ")
             waiting.append((-1, depth))
@@ -188,7 +203,7 @@ class _Figure:
         head = f'{pad}<HAnimSegment DEF="{HUMANOID}_{segment}" name="{segment}"'
         sites = [
             f'{pad} <HAnimSite DEF="{HUMANOID}_{self.names[c]}" name="{self.names[c]}" '
-            f'translation="{_numbers(self.at[c])}"/>'
+            f'translation="{numbers(self.at[c])}"/>'
             for c in self.children[index]
             if self.site[c]
         ]
@@ -218,7 +233,7 @@ class _Figure:
             sums = np.bincount(place, share[mine], minlength=len(points))
             told.append(
                 f' skinCoordIndex="{" ".join(map(str, points.tolist()))}"'
-                f' skinCoordWeight="{_numbers(sums)}"'
+                f' skinCoordWeight="{numbers(sums)}"'
                 if len(points)
                 else ""
             )
@@ -239,32 +254,3 @@ def _rest_note(skeleton: Skeleton) -> list[str]:
                     "the arms of this one too far."
                 ]
     return []
-
-
-def _shape(name: str, faces: IntArray) -> list[str]:
-    """A part of the skin, by its triangles (m, 3) among all points."""
-    corners = " ".join(f"{a} {b} {c} -1" for a, b, c in faces.tolist())
-    return [
-        '   <Shape containerField="skin">',
-        '    <MetadataString containerField="metadata" name="part" '
-        f"value={quoteattr(_quoted(name))}/>",
-        f'    <Appearance><Material diffuseColor="{GREY}"/></Appearance>',
-        '    <IndexedFaceSet solid="false" creaseAngle="3.1416" '
-        f'coordIndex="{corners}"><Coordinate USE="{SKIN}"/></IndexedFaceSet>',
-        "   </Shape>",
-    ]
-
-
-def _quoted(text: str) -> str:
-    """One string of a list of strings, as X3D's XML writes them."""
-    plain = re.sub(r"[\x00-\x1f\ufffe\uffff]", " ", text)
-    return '"' + plain.replace("\\", "\\\\").replace('"', '\\"') + '"'
-
-
-def _triples(points: FloatArray) -> str:
-    return ", ".join(_numbers(point) for point in points)
-
-
-def _numbers(values: NDArray[Any]) -> str:
-    """Numbers to nine digits, more than the format's single precision holds."""
-    return " ".join(f"{float(v) + 0.0:.9g}" for v in values)

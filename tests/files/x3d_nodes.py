@@ -16,7 +16,7 @@ with contextlib.redirect_stdout(io.StringIO()):  # it greets
     from x3d import x3d
 
 NUMBERS = {"SFFloat": 1, "SFVec3f": 3, "SFRotation": 4, "SFColor": 3, "SFInt32": 1}
-LISTS = {"MFVec3f": 3, "MFFloat": 1, "MFInt32": 1}
+LISTS = {"MFVec3f": 3, "MFVec2f": 2, "MFFloat": 1, "MFInt32": 1}
 
 
 def read_nodes(path: Path) -> tuple[Any, str]:
