@@ -49,7 +49,13 @@ def read_looks(character: Character) -> Looks | None:
     if left > 0:
         told = f"{left} other notes on materials are left out."
         looks = replace(looks, notes=(*looks.notes[:MOST_NOTES], told))
-    return looks
+    materials = tuple(replace(each, name=_whole(each.name)) for each in looks.materials)
+    return replace(looks, materials=materials, notes=tuple(map(_whole, looks.notes)))
+
+
+def _whole(text: str) -> str:
+    """The text with a question mark for half of a character, which no file can keep."""
+    return text.encode("utf-8", "replace").decode("utf-8")
 
 
 def _unplaced(looks: Looks) -> list[str]:

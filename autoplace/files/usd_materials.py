@@ -161,7 +161,7 @@ class _Surface:
             if seen:
                 self._set("opacity", kinds.Float, opacity)
         else:
-            shader = self._texture("texture", given.texture, SCREEN, given.colour)
+            shader = self._texture("colour", given.texture, SCREEN, given.colour)
             self._connect("diffuseColor", kinds.Color3f, shader, "rgb", kinds.Float3)
             if seen:
                 self._connect("opacity", kinds.Float, shader, "a", kinds.Float)
