@@ -12,8 +12,11 @@ from autoplace.errors import AutoplaceError, FileMissing
 
 __all__ = ["data_folder", "named_file", "read_toml", "template_names"]
 
-LARGEST = 1 << 20
-"""Bytes of a TOML file of ours or a user's; a written one has some thousand."""
+LARGEST = 1 << 16
+"""Bytes of a TOML file of ours or a user's; a written one has some thousand. The parser takes time
+by the square of a key's parts, of which this leaves room for no more than a second's worth."""
+DEEPEST = 8
+"""Tables and lists within one another; ours have three."""
 
 
 def data_folder(name: str) -> Path:
@@ -77,10 +80,27 @@ def read_toml(path: Path, error: type[AutoplaceError]) -> dict[str, Any]:
     try:
         if path.stat().st_size > LARGEST:
             raise error("it is far too large: is it another file?")
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as reason:
         raise FileMissing(
             f"Cannot read '{path}': {reason.strerror or reason}; check the name."
         ) from reason
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as reason:
         raise error(f"it cannot be read as TOML ({reason}).") from reason
+    except RecursionError as reason:
+        raise error("its brackets are nested too deep.") from reason
+    except ValueError as reason:  # an integer of thousands of digits, or a day that is none
+        raise error(f"it holds a value that cannot be read ({reason}).") from reason
+    level: list[Any] = [data]
+    for _ in range(DEEPEST):
+        level = [inner for value in level for inner in _inside(value)]
+    if level:
+        raise error("its tables are nested too deep.")
+    return data
+
+
+def _inside(value: Any) -> list[Any]:
+    """The values of a table or a list."""
+    if isinstance(value, dict):
+        return list(value.values())
+    return value if isinstance(value, list) else []

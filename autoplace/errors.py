@@ -28,8 +28,21 @@ __all__ = [
 ]
 
 
+LONGEST_WORD = 200
+"""Characters of a word in a message; a path is seldom longer, what a broken file says may be."""
+
+
 class AutoplaceError(Exception):
     """Base of all errors that are a user's to mend; the command line prints it and exits 2."""
+
+    def __init__(self, message: str = "") -> None:
+        """Takes the sentence, of which what no terminal should get is left out.
+
+        Messages quote files, which may say anything: words without end are cut, and control
+        characters and halves of characters replaced.
+        """
+        plain = "".join(c if c.isprintable() else "\ufffd" for c in message)
+        super().__init__(" ".join(_cut(word) for word in plain.split(" ")))
 
 
 class InputError(AutoplaceError):
@@ -66,3 +79,10 @@ class SkeletonError(AutoplaceError):
 
 class OutputError(AutoplaceError):
     """A result cannot be written where it was asked for."""
+
+
+def _cut(word: str) -> str:
+    """The word, its middle left out where it is too long."""
+    if len(word) <= LONGEST_WORD:
+        return word
+    return f"{word[: LONGEST_WORD - 60]}...{word[-40:]}"

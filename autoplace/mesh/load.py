@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from autoplace.errors import BadGeometry, FileMissing, NotAMesh
 from autoplace.mesh.character import Character, Part
+from autoplace.mesh.gltf_claims import refuse_false_claims
 from autoplace.mesh.health import sound_parts
 from autoplace.mesh.obj import read_obj
 from autoplace.mesh.ply import read_ply
@@ -48,6 +49,7 @@ def load(path: str | Path) -> Character:
     elif ending == ".stl":
         parts, notes = _parts_of_stl(data, path), []
     else:
+        refuse_false_claims(data, path)
         parts, notes = _parts_of_gltf(path), []
     sound, dropped = sound_parts(_unique_names(parts), path.name)
     digest = hashlib.sha256(data).hexdigest()
@@ -277,7 +279,7 @@ def _through_trimesh(data: bytes, path: Path, kind: str) -> Any:
 def _unreadable(path: Path, error: Exception) -> NotAMesh:
     # whatever a damaged file trips in the general reader, the user's remedy is the same
     told = " ".join(str(error).split())
-    if " " not in told or isinstance(error, ImportError):  # a bare key, or a module of the reader
+    if " " not in told or not isinstance(error, ValueError):  # a bare key, or the reader's own slip
         told = ""
     told = told if len(told) <= 80 else told[:77] + "..."
     return NotAMesh(

@@ -239,3 +239,24 @@ def test_every_joint_of_ours_belongs_to_a_chain():
     assert chain_of("right_elbow_twist_2") == "arm"
     assert chain_of("left_thumb_2_twist") == "thumb"
     assert chain_of("tail_1") is None
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("aim = " + "[" * 5000, "nested too deep"),
+        ("aims." + "a." * 200 + "b = 1", "nested too deep"),
+        ("aim = " + "9" * 5000, "value that cannot be read"),
+        ("aim = 2026-02-31", "TOML"),
+        ("a." * 100_000 + "b = 1", "far too large"),
+        (f'{"a" * 60_000} = "+Y"', "a convention does not know"),
+    ],
+    ids=["brackets", "tables", "digits", "day", "parts", "key"],
+)
+def test_hostile_files_are_refused_in_a_sentence(tmp_path, text, words):
+    """What would exhaust the parser, or a message, is refused like any other mistake."""
+    path = tmp_path / "own.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(SkeletonError, match=words) as told:
+        load_convention(path)
+    assert len(str(told.value)) < 600
