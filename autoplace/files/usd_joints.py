@@ -27,6 +27,7 @@ from autoplace.files.joint_record import (
     parents_first,
     refuse_too_many,
 )
+from autoplace.files.usd_claims import refuse_false_claims
 
 __all__ = ["hushed", "read_usd_joints"]
 
@@ -54,6 +55,7 @@ def read_usd_joints(path: Path) -> JointRecord:
         head = file.read(8)
     if not any(head.startswith(start) for start in BEGINNINGS[path.suffix.lower()]):
         raise SkeletonError(f"it does not begin as a {path.suffix.lower()} file does.")
+    refuse_false_claims(path)
     try:
         from pxr import Tf, Usd, UsdGeom, UsdSkel
     except ImportError as missing:
