@@ -7,7 +7,11 @@ import warnings
 
 import pytest
 
-WHOLE = {"dataset": "the whole dataset", "family": "the whole family"}
+WHOLE = {
+    "dataset": "the whole dataset",
+    "family": "the whole family",
+    "wide": "the whole spread of cases",
+}
 """Marked tests that only run when they are selected with -m, or in CI."""
 
 

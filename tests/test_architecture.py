@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -55,10 +56,16 @@ def module_name(path: Path) -> str:
     return ".".join(path.relative_to(PACKAGE).with_suffix("").parts)
 
 
+@cache
+def syntax(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def imported(path: Path) -> set[str]:
     """Modules of the package that a file imports anywhere, except for type checking only."""
     found: set[str] = set()
-    waiting: list[ast.AST] = [ast.parse(path.read_text(encoding="utf-8"))]
+    waiting: list[ast.AST] = [syntax(path)]
     while waiting:
         node = waiting.pop()
         if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
@@ -146,7 +153,7 @@ def test_names_say_what_is_inside(path):
 )
 def test_public_names_are_declared(path):
     """Every module lists its public names in `__all__`, sorted, and each of them exists in it."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = syntax(path)
     declared: list[str] | None = None
     defined: set[str] = set()
     for node in tree.body:
@@ -177,7 +184,7 @@ def test_stages_neither_print_nor_open_files(path):
         return
     calls = {
         node.func.id if isinstance(node.func, ast.Name) else node.func.attr
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in ast.walk(syntax(path))
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name | ast.Attribute)
     }
     assert not calls & {"print", "open", "read_text", "read_bytes", "write_text", "write_bytes"}

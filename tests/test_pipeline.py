@@ -18,6 +18,7 @@ from autoplace.place.template import load_template
 from autoplace.result import PlaceResult, Settings
 from autoplace.skeleton.model import Skeleton
 from tests.light_figure import HEIGHT, changed, light_figure
+from tests.placed_once import placed_light
 
 FLIP = np.array([-1.0, 1.0, 1.0])
 FIVE = ("thumb", "index", "middle", "ring", "pinky")
@@ -40,9 +41,8 @@ def lowered(points: np.ndarray) -> np.ndarray:
     return moved
 
 
-@cache
 def placed() -> PlaceResult:
-    return place(figure())
+    return placed_light()
 
 
 @cache

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import json
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 import numpy as np
 
+from autoplace import bend, orient, place
+from autoplace.bend_character import bend_character
 from autoplace.mesh.character import Character
+from autoplace.result import PlaceResult
 from autoplace.skeleton.bending.records import BendReport
 from autoplace.skeleton.model import Skeleton
 from tests.dataset.bodies import BodySpec, build
 from tests.dataset.placing import demo_truths
 from tests.orientation.measures import skeleton_of
+from tests.placed_once import demo_character, placed_demo
 from tests.report_options import at_once
 
 
@@ -36,21 +40,21 @@ class Bent:
 def bend_body(spec: BodySpec, pictures: Path | None = None) -> Bent:
     """One dataset body."""
     body = build(spec)
-    return _bent(body.character, skeleton_of(body.joints, body.height), spec.name, pictures)
+    known = skeleton_of(body.joints, body.height)
+    return _bent(body.character, known, spec.name, pictures, lambda: place(body.character))
 
 
 def bend_demo(number: int, pictures: Path | None = None) -> Bent:
     """One demo character, read from its file."""
-    import autoplace
 
     mesh, truth = demo_truths()[number]
     record = json.loads(truth.read_text(encoding="utf-8"))
     joints = {name: np.array(place, dtype=float) for name, place in record["joints"].items()}
-    character = autoplace.load(mesh)
     known = skeleton_of(joints, float(record["height"]))
     ways = {"up": record["up"], "forward": record["forward"]}
     known = replace(known, source=replace(known.source, **ways))
-    return _bent(character, known, mesh.stem, pictures)
+    character = demo_character(mesh.stem)
+    return _bent(character, known, mesh.stem, pictures, lambda: placed_demo(mesh.stem))
 
 
 def bend_all(
@@ -66,14 +70,18 @@ def bend_all(
     return at_once(body, specs, workers), at_once(figure, numbers, workers)
 
 
-def _bent(character: Character, known: Skeleton, name: str, pictures: Path | None) -> Bent:
-    import autoplace
-    from autoplace.bend_character import bend_character
+def _bent(
+    character: Character,
+    known: Skeleton,
+    name: str,
+    pictures: Path | None,
+    placing: Callable[[], PlaceResult],
+) -> Bent:
 
     try:
-        placed = autoplace.place(character).skeleton
+        placed = placing().skeleton
         result = bend_character(placed, character)
-        own = autoplace.bend(autoplace.orient(known), character)
+        own = bend(orient(known), character)
     except Exception as error:  # whatever it is, it belongs in the list of failures
         where = traceback.extract_tb(error.__traceback__)[-1]
         problem = f"{type(error).__name__}: {error} ({Path(where.filename).name}:{where.lineno})"

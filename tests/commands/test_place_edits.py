@@ -15,8 +15,6 @@ from autoplace import (
     JointEdit,
     cli,
     edits_of,
-    load,
-    place,
     read_skeleton,
     write_edits,
     write_skeleton,
@@ -25,6 +23,7 @@ from autoplace.data import data_folder
 from autoplace.skeleton.edit_moves import lock_joint, move_joint
 from autoplace.skeleton.model import Skeleton
 from tests.commands.running import names_in, refused, run
+from tests.placed_once import placed_demo
 
 LOCKED = ("left_index_1", "right_index_1")
 ASIDE = np.array([0.0, 0.002, 0.001])
@@ -33,7 +32,7 @@ ASIDE = np.array([0.0, 0.002, 0.001])
 
 @pytest.fixture(scope="module")
 def placed() -> Skeleton:
-    return place(load(data_folder("meshes") / "keeper.obj")).skeleton
+    return placed_demo().skeleton
 
 
 @pytest.fixture(scope="module")

@@ -10,10 +10,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from autoplace import cli, load, place, read_skeleton, write_skeleton
+from autoplace import cli, read_skeleton, write_skeleton
 from autoplace.data import data_folder
 from autoplace.skeleton.model import Skeleton
 from tests.commands.running import names_in, refused, run
+from tests.placed_once import placed_demo
 
 LOCKED = ("left_knee", "right_wrist")
 AHEAD = np.array([0.0, 0.0, 0.01])
@@ -25,7 +26,7 @@ SOLID = "v 90 0 0\nv 91 0 0\nv 90 1 0\nv 90 0 1\nf 1 3 2\nf 1 2 4\nf 1 4 3\nf 2 
 @pytest.fixture(scope="module")
 def corrected() -> Skeleton:
     """The demo character's skeleton with two joints that a person has moved and locked."""
-    skeleton = place(load(data_folder("meshes") / "keeper.obj")).skeleton
+    skeleton = placed_demo().skeleton
     return skeleton.with_joints(
         tuple(
             replace(joint, locked=True, position=joint.position + AHEAD)

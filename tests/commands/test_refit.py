@@ -11,17 +11,18 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from autoplace import cli, load, place, read_skeleton, write_skeleton
+from autoplace import cli, read_skeleton, write_skeleton
 from autoplace.data import data_folder
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import finger_of
 from tests.commands.running import names_in, refused, run
 from tests.lone_meshes import cut, known_hand
+from tests.placed_once import placed_demo
 
 
 @pytest.fixture(scope="module")
 def placed() -> Skeleton:
-    return place(load(data_folder("meshes") / "keeper.obj")).skeleton
+    return placed_demo().skeleton
 
 
 @pytest.fixture
@@ -196,7 +197,7 @@ def test_bad_files(keeper, tmp_path, capsys, command):
 
 def test_the_skeleton_of_another_character(keeper, capsys):
     """A child's skeleton does not stand in the man's mesh, and the sentence says so."""
-    child = place(load(data_folder("meshes") / "bell_child.obj")).skeleton
+    child = placed_demo("bell_child").skeleton
     write_skeleton(child, keeper.skeleton)
     refused(run(capsys, "hands", keeper.mesh, "--skeleton", keeper.skeleton), "skeleton", "mesh")
 

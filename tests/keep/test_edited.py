@@ -15,6 +15,7 @@ from autoplace.skeleton.edits import Edits, JointEdit, apply_edits, edits_of, wi
 from autoplace.skeleton.model import Skeleton
 from tests.light_figure import HEIGHT, changed, light_figure
 from tests.placed_figure import same
+from tests.placed_once import placed_light
 
 ASIDE = np.array([0.0, 0.004, 0.003])
 """How far the knuckle is moved, metres."""
@@ -22,7 +23,7 @@ ASIDE = np.array([0.0, 0.004, 0.003])
 
 @cache
 def placed() -> Skeleton:
-    return place(light_figure()[0]).skeleton
+    return placed_light().skeleton
 
 
 @cache
@@ -67,7 +68,7 @@ def test_the_corrected_skeleton_is_checked_anew():
     """A joint put outside the body is told; what was told of placing stays."""
     outside = placed()["left_elbow"].position + np.array([0.0, 0.3, 0.0])
     edits = Edits(placed().source, (JointEdit("left_elbow", outside),))
-    result = with_edits(light_figure()[0], place(light_figure()[0]), edits)
+    result = with_edits(light_figure()[0], placed_light(), edits)
     errors = {f.joint for f in result.placed.skeleton.findings if f.level == "error"}
     assert "left_elbow" in errors
     assert any("left_elbow" in f["message"] for f in result.placed.report["findings"])

@@ -20,6 +20,7 @@ from meshes.params import FigureParams
 from tests.invariance.states import every_part, shuffled
 from tests.light_figure import HEIGHT, changed, light_figure
 from tests.placed_figure import same
+from tests.placed_once import placed_light
 
 SET_APART = {
     "left_knee": (0.01, 0.0, 0.012),
@@ -33,7 +34,7 @@ SET_APART = {
 
 @cache
 def old_skeleton() -> Skeleton:
-    return place(light_figure()[0]).skeleton
+    return placed_light().skeleton
 
 
 def corrected(apart=SET_APART, more: tuple[Joint, ...] = ()) -> Skeleton:

@@ -25,6 +25,7 @@ from tests.orientation.measures import (
     skeleton_of,
     spine_spread,
 )
+from tests.placed_once import placed_demo
 from tests.report_options import at_once, bodies_asked, report_options
 
 AIM, SPINE, PLANE = 0.01, 1.0, 5.0
@@ -66,7 +67,7 @@ def measure_demo(number: int) -> Measured:
     mesh, truth = demo_truths()[number]
     record = json.loads(truth.read_text(encoding="utf-8"))
     joints = {name: np.array(place, dtype=float) for name, place in record["joints"].items()}
-    placed = autoplace.place(autoplace.load(mesh)).skeleton
+    placed = placed_demo(mesh.stem).skeleton
     known = autoplace.orient(
         skeleton_of(joints, float(record["height"]), record["up"], record["forward"])
     )

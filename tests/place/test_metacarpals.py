@@ -8,11 +8,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from autoplace import check, load, place
-from autoplace.data import data_folder
+from autoplace import check, place
 from autoplace.skeleton.checks.proportions import RATIOS
 from autoplace.skeleton.names import LONG_FINGERS, family, finger_of, metacarpal_of
 from autoplace.skeleton.skin.binding import bind_mesh
+from tests.placed_once import demo_character, placed_demo
 
 HAND_BREADTH = 0.44
 """Share of the hand's length (US Army 2012 survey: .457 men, .432 women)."""
@@ -22,12 +22,12 @@ PUBLISHED = {"index": 0.378, "middle": 0.373, "ring": 0.338, "pinky": 0.306}
 
 @pytest.fixture(scope="module")
 def keeper():
-    return load(data_folder("meshes") / "keeper.obj")
+    return demo_character()
 
 
 @pytest.fixture(scope="module")
-def plain(keeper):
-    return place(keeper).skeleton
+def plain():
+    return placed_demo().skeleton
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from autoplace import Settings, Skeleton, SkeletonError, load, place
+from autoplace import Settings, Skeleton, SkeletonError, place
 from autoplace.files.skeleton_json import dump_skeleton
 from autoplace.mesh.load import character_from_arrays
 from autoplace.refit.eyes import refit_eyes
@@ -16,6 +16,7 @@ from autoplace.skeleton.convention import DEFAULT
 from autoplace.skeleton.model import Source
 from tests.eyes.cases import CASES
 from tests.eyes.hosts import plain_host
+from tests.placed_once import demo_character, placed_demo
 
 MESHES = Path(__file__).parents[2] / "meshes"
 EYES = ("left_eye", "right_eye")
@@ -24,8 +25,7 @@ OFF = np.array([0.01, -0.02, 0.03])
 
 @pytest.fixture(scope="module")
 def keeper():
-    character = load(MESHES / "keeper.obj")
-    return character, place(character).skeleton
+    return demo_character(), placed_demo().skeleton
 
 
 def with_eyes_off(skeleton, **changes):

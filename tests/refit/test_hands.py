@@ -17,6 +17,7 @@ from autoplace.refit.hands import refit_hands
 from autoplace.result import Settings
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import finger_of, side_of
+from tests.placed_once import demo_character, placed_demo
 
 HEIGHT = 1.74
 NEAR = 0.004 * HEIGHT
@@ -25,12 +26,12 @@ NEAR = 0.004 * HEIGHT
 
 @pytest.fixture(scope="module")
 def keeper():
-    return load(data_folder("meshes") / "keeper.obj")
+    return demo_character()
 
 
 @pytest.fixture(scope="module")
-def placed(keeper):
-    return place(keeper).skeleton
+def placed():
+    return placed_demo().skeleton
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from autoplace.data import data_folder
 from autoplace.show.evidence_words import (
     KINDS,
     SURENESS_COLOURS,
@@ -21,6 +20,7 @@ from autoplace.show.evidence_words import (
 )
 from autoplace.skeleton.decided import decided
 from autoplace.skeleton.model import Evidence, Joint, Skeleton, Source
+from tests.placed_once import placed_demo
 
 PLACE = Path(__file__).resolve().parents[2] / "autoplace" / "place"
 MAKERS = {"Evidence", "Cue", "cue", "along", "on_line"}
@@ -72,9 +72,7 @@ def test_every_kind_that_placing_names_has_words():
 
 def test_every_joint_of_a_demo_character_is_explained():
     """A placed character's kinds have words, and each joint has a sentence and a sureness."""
-    from autoplace import load, place
-
-    skeleton = place(load(data_folder("meshes") / "keeper.obj")).skeleton
+    skeleton = placed_demo().skeleton
     for joint in skeleton:
         assert {evidence.kind for evidence in joint.evidence} <= set(KINDS)
         assert "does not say" not in evidence_words(joint, skeleton)

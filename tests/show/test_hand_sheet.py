@@ -7,13 +7,12 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from autoplace import load, place
-from autoplace.data import data_folder
 from autoplace.show.figure import gather
 from autoplace.show.hand_sheet import compose_hand_sheet
 from autoplace.show.hand_views import bend_planes, hand_views
 from autoplace.show.ink import Ink
 from autoplace.skeleton.names import finger_of, side_of
+from tests.placed_once import demo_character, placed_demo
 
 MOST_OFF = 0.1
 """A finger's joints lie within this share of its length from the plane that is drawn: what is left
@@ -22,8 +21,7 @@ of how straight fingers bend sideways."""
 
 @pytest.fixture(scope="module")
 def keeper():
-    character = load(data_folder("meshes") / "keeper.obj")
-    return character, place(character)
+    return demo_character(), placed_demo()
 
 
 @pytest.fixture(scope="module")

@@ -471,7 +471,9 @@ def test_findings_carry_their_figures(name):
 TURNS = {"z up": np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]]), "x up": np.eye(3)[[1, 2, 0]]}
 
 
-@pytest.mark.parametrize("turn", TURNS)
+@pytest.mark.parametrize(
+    "turn", [pytest.param(n, marks=[pytest.mark.wide] * (n != "x up")) for n in TURNS]
+)
 @pytest.mark.parametrize("name", [n for n in CASES if n != "a place that is no number"])
 def test_findings_do_not_depend_on_frame_units_and_place(name, turn):
     """The same mistakes in a figure turned onto other axes, 174 times as large and far away."""
