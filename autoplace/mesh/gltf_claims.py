@@ -20,6 +20,9 @@ __all__ = ["refuse_false_claims"]
 MOST_DRAWN = 60_000_000
 """Vertices and corners of triangles that all nodes together may show, and all accessors may hold
 without data: ten times those of the largest meshes we try. Common practice, no source."""
+DEEPEST = 512
+"""Longest chain of nodes that is read, as in the reader of joints; what the general reader needs
+grows by its square."""
 MAGIC, HEAD, CHUNK_HEAD = b"glTF", 12, 8
 
 
@@ -50,7 +53,12 @@ def _false_claim(data: bytes, path: Path) -> str:
         return ""
     if not isinstance(tree, dict):
         return ""
-    return _buffer_elsewhere(tree, path) or _accessor_too_large(tree) or _too_much_drawn(tree)
+    return (
+        _buffer_elsewhere(tree, path)
+        or _accessor_too_large(tree)
+        or _too_much_drawn(tree)
+        or _nested_too_deep(tree)
+    )
 
 
 def _buffer_elsewhere(tree: dict[str, Any], path: Path) -> str:
@@ -110,6 +118,33 @@ def _too_much_drawn(tree: dict[str, Any]) -> str:
         drawn += sizes[shown] if 0 <= shown < len(sizes) else 0
     if drawn > MOST_DRAWN:
         return f"draws {drawn} vertices and corners, more than the {MOST_DRAWN} that are read"
+    return ""
+
+
+def _nested_too_deep(tree: dict[str, Any]) -> str:
+    """Nodes must be trees (section 3.5.2), and no deeper than a character's are."""
+    nodes = _objects(tree, "nodes")
+    parents = [-1] * len(nodes)
+    for index, node in enumerate(nodes):
+        children = node.get("children")
+        for child in children if isinstance(children, list) else []:
+            if not 0 <= _whole(child, -1) < len(nodes):
+                continue
+            if parents[child] >= 0:
+                return f"hangs nodes[{child}] from two nodes"
+            parents[child] = index
+    depth = [0] * len(nodes)
+    for index in range(len(nodes)):
+        chain: list[int] = []
+        at = index
+        while at >= 0 and depth[at] == 0 and len(chain) <= DEEPEST:
+            chain.append(at)
+            at = parents[at]
+        above = depth[at] if at >= 0 else 0
+        if above + len(chain) > DEEPEST:  # or nodes that are their own ancestors
+            return f"hangs nodes one under the other more than {DEEPEST} deep"
+        for step, node_index in enumerate(reversed(chain), 1):
+            depth[node_index] = above + step
     return ""
 
 

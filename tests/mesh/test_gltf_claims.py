@@ -73,3 +73,19 @@ def test_buffers_elsewhere(tmp_path, uri):
     (tmp_path / "in" / "folder").mkdir(parents=True)
     (tmp_path / "a.bin").write_bytes(bytes(36))
     assert_refused(tmp_path / "in", "buffers", buffers=[{"byteLength": 36, "uri": uri}])
+
+
+@pytest.mark.parametrize("ring", [False, True])
+def test_nodes_without_end(tmp_path, ring):
+    """A chain of a thousand nodes, or a ring of three, is no character's and would take long."""
+    count = 3 if ring else 1000
+    nodes = [{"mesh": 0, "children": [(i + 1) % count]} for i in range(count)]
+    if not ring:
+        nodes[-1] = {"mesh": 0}
+    assert_refused(tmp_path, "more than 512 deep", nodes=nodes)
+
+
+def test_a_node_below_two_others(tmp_path):
+    """The standard allows trees only (section 3.5.2)."""
+    nodes = [{"children": [2]}, {"children": [2]}, {"mesh": 0}]
+    assert_refused(tmp_path, "from two nodes", nodes=nodes)
