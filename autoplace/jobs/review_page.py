@@ -123,20 +123,21 @@ def run_page(
     progress("page")
     served = serve(review, port)
     progress.finish()
-    print(f"{served.address}   (Ctrl-C ends it)", flush=True)
-    if not quiet:
-        for note in review.notes:
-            print(note, file=sys.stderr)
-    if browser:
-        import webbrowser
-
-        webbrowser.open(served.address)
     ended = threading.Event()
     before = {
         number: signal.signal(number, lambda *_: ended.set())
         for number in (signal.SIGINT, signal.SIGTERM)
     }
     try:
+        # told only now: whoever reads the address may end the page at once
+        print(f"{served.address}   (Ctrl-C ends it)", flush=True)
+        if not quiet:
+            for note in review.notes:
+                print(note, file=sys.stderr)
+        if browser:
+            import webbrowser
+
+            webbrowser.open(served.address)
         while not ended.wait(0.5):  # in slices, since some systems wake no thread for a signal
             pass
     finally:
