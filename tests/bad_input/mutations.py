@@ -86,7 +86,8 @@ def delete(data: bytes, other: bytes, random: Random) -> bytes:
 def duplicate(data: bytes, other: bytes, random: Random) -> bytes:
     """A piece repeated, also many times."""
     start, end = _span(data, random)
-    return data[:end] + data[start:end] * random.choice((1, 1, 2, 50)) + data[end:]
+    times = min(random.choice((1, 1, 2, 50)), 1 + MOST_BYTES // (end - start + 1))
+    return data[:end] + data[start:end] * times + data[end:]
 
 
 def swap(data: bytes, other: bytes, random: Random) -> bytes:
@@ -117,7 +118,7 @@ def _replace(kind: re.Pattern[bytes], data: bytes, random: Random) -> bytes:
     chosen = random.choice(found)
     new = random.choice((random.choice(WORDS).encode(), random.choice(found)[0]))
     if random.random() < 0.1:
-        return data.replace(chosen[0], new)
+        return data.replace(chosen[0], new, 1 + MOST_BYTES // (len(new) + 1))
     return data[: chosen.start()] + new + data[chosen.end() :]
 
 
@@ -136,7 +137,8 @@ def repeat_line(data: bytes, other: bytes, random: Random) -> bytes:
     lines = data.splitlines(keepends=True)
     if not lines:
         return data
-    chosen = [random.choice(lines)] * random.choice((1, 1, 1, 5000))
+    line = random.choice(lines)
+    chosen = [line] * min(random.choice((1, 1, 1, 5000)), 1 + MOST_BYTES // len(line))
     at = random.randrange(len(lines) + 1)
     return b"".join(lines[:at] + chosen + lines[at:])
 
