@@ -73,15 +73,28 @@ class FingerLine:
     @cached_property
     def root_aim(self) -> FloatArray:
         """(3,) unit direction of the first third of the finger, counted from its web."""
+        return self.axis_from(0.0)[1]
+
+    def axis_from(self, arc: float) -> tuple[FloatArray, FloatArray]:
+        """Axis of the finger's first third, less what lies below a length along it.
+
+        Args:
+            arc: length along the line from its web.
+
+        Returns:
+            A point (3,) on the axis and its unit direction (3,) towards the tip.
+        """
         share = self.arc / self.arc[-1]
-        low, high = -ROOT_FADE, ROOT_SHARE + ROOT_FADE
+        least = arc / self.arc[-1]
+        low, high = least - ROOT_FADE, max(ROOT_SHARE, least + ROOT_FADE) + ROOT_FADE
         weight = np.clip(np.minimum(share - low, high - share) / ROOT_FADE, 0.0, 1.0)
         if (weight > 0.0).sum() < 4:
             weight = np.zeros(len(share))
             weight[: min(4, len(weight))] = 1.0
         middle = weight @ self.points / weight.sum()
         _, _, axes = np.linalg.svd((self.points - middle) * np.sqrt(weight)[:, None])
-        return np.asarray(axes[0] * np.sign(np.dot(axes[0], self.points[-1] - self.points[0])))
+        aim = axes[0] * np.sign(np.dot(axes[0], self.points[-1] - self.points[0]))
+        return np.asarray(middle), np.asarray(aim)
 
     def starting_at(self, arc: float) -> FingerLine:
         """The same line with lengths counted from another place along it."""

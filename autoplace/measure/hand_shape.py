@@ -271,6 +271,7 @@ def _shape(
             turned["thumb"],
             region.to_working(wrist + length * offset),
             -across @ region.rotation,
+            pulled=0.0,
         )
         if back is not None:
             backs["thumb"] = back
