@@ -107,7 +107,8 @@ def trace_back(
         axis=1,
     )
     along /= np.linalg.norm(along, axis=1, keepdims=True)
-    back = -(palm_normal - along * (along @ palm_normal)[:, None])
+    # the back of a finger turns over with it when it is folded
+    back = np.cross(side, along)
     back /= np.linalg.norm(back, axis=1, keepdims=True)
     ways = np.arange(0.0, REACH, WAY) * radius
     places = region.to_hand(path[:, None] + ways[:, None] * back[:, None])

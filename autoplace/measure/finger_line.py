@@ -34,6 +34,8 @@ ROOT_SHARE = 0.35
 """Share of the free finger that its direction at the root is taken from: within its first bone."""
 ROOT_FADE = 0.15
 """Over this share on either side sections count less and less for it."""
+BELOW = 2.5
+"""How far about its beginning the flesh below a line is looked for, in radii."""
 ROOT_AIM = 2.0
 """Length of the first part of a line from which it is followed down into the palm, in radii."""
 HOOK = 0.2
@@ -198,7 +200,7 @@ def trace_finger(
     first = before <= max(ROOT_AIM * radius, float(before[min(3, len(before) - 1)]))
     _, _, axes = np.linalg.svd(line[: len(before)][first] - line[: len(before)][first].mean(axis=0))
     aim = axes[0] * np.sign(np.dot(axes[0], line[int(first.sum()) - 1] - line[0]))
-    below = follow_down(graph.solid, line[0], aim, radius)
+    below = follow_down(graph.solid, line[0], aim, radius, _flesh_below(graph, line[0], radius))
     if len(below):
         line = np.concatenate([below, line])
         half_width = np.concatenate([np.full(len(below), half_width[0]), half_width])
@@ -207,6 +209,13 @@ def trace_finger(
     tangents = np.gradient(line, arc, axis=0)
     tangents /= np.linalg.norm(tangents, axis=1, keepdims=True)
     return FingerLine(line, arc, tangents, np.append(half_width, 0.0), branch.root, branch.tip)
+
+
+def _flesh_below(graph: CellGraph, start: FloatArray, radius: float) -> FloatArray:
+    """Cells (k, 3) about the beginning of a line from which the way to the wrist is shorter."""
+    gap = np.linalg.norm(graph.points - start, axis=1)
+    here = float(graph.distance[np.argmin(gap)])
+    return graph.points[(gap < BELOW * radius) & (graph.distance < here - 0.5 * radius)]
 
 
 def _levels(graph: CellGraph, branch: Branch) -> FloatArray:

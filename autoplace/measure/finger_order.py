@@ -30,6 +30,8 @@ relaxed hand bends by about one, and its thumb points a tenth to a half palmward
 hands)."""
 VISIBLE = 0.445
 """Finger from its web on, share of the hand (references: ANSUR II palm / hand .60)."""
+RISE = 2.0
+"""Length of a line below its finger, in radii, that shows a direction."""
 NOISE = 0.05
 """One standard deviation of what speaks for the thumb's side and for the palm, in hand lengths (own
 invented hands: flat hands with the thumb along have .08)."""
@@ -89,7 +91,7 @@ def order_fingers(lines: Sequence[FingerLine], side: str) -> FingerOrder:
     if len(rest) > 1:
         spot = np.array([lines[j].at(0.25 * lines[j].length) for j in rest])
         _, _, axes = np.linalg.svd(spot - spot.mean(axis=0))
-        along = np.mean([lines[j].root_aim for j in rest], axis=0)
+        along = np.mean([_rise(lines[j]) for j in rest], axis=0)
         across = axes[0] - along * (axes[0] @ along) / (along @ along)
         signs = palm_signs(lines[thumb], [lines[j] for j in rest], along, across, side)
         toward = spot @ across * np.sign(signs.lateral + signs.palmward or 1.0)
@@ -116,7 +118,7 @@ def palm_signs(
     palm = np.cross(along, across) * (1.0 if side == "left" else -1.0)
     length = float(np.median([line.length for line in others])) / VISIBLE
     middle = np.mean([line.at(0.0) for line in others], axis=0)
-    bend = BEND_WORTH * float(np.mean([bend_towards(line, palm) for line in others]))
+    bend = BEND_WORTH * float(np.mean([_bend(line, _rise(line), palm) for line in others]))
     if thumb is None:
         return PalmSigns(0.0, bend)
     root, tip = thumb.at(0.0) - middle, thumb.tip - middle
@@ -126,7 +128,20 @@ def palm_signs(
 
 def bend_towards(line: FingerLine, direction: FloatArray) -> float:
     """Angle by which a finger's end is turned from its root to a direction, radians."""
-    first = line.root_aim
+    return _bend(line, line.root_aim, direction)
+
+
+def _rise(line: FingerLine) -> FloatArray:
+    """(3,) unit direction in which a finger leaves the palm: that of its first bone, also where it
+    is folded and told apart only beyond the fold."""
+    if line.arc[0] > -RISE * line.typical_radius():
+        return line.root_aim
+    rise = line.at(0.0) - line.points[0]
+    return np.asarray(rise / np.linalg.norm(rise))
+
+
+def _bend(line: FingerLine, first: FloatArray, direction: FloatArray) -> float:
+    """Angle by which a finger's end is turned from a first direction to another, radians."""
     last = line.tip - line.at(0.7 * line.length)
     aside = direction - first * (direction @ first)
     size = float(np.linalg.norm(aside))
