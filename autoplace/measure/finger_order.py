@@ -32,6 +32,9 @@ VISIBLE = 0.445
 """Finger from its web on, share of the hand (references: ANSUR II palm / hand .60)."""
 RISE = 2.0
 """Length of a line below its finger, in radii, that shows a direction."""
+FOLDED = 0.5
+"""Cosine of the angle between a finger and what is below it, under which it is folded there: the
+knuckles and middle joints of an open hand bend by less than 60 degrees (references: 45 and 30)."""
 NOISE = 0.05
 """One standard deviation of what speaks for the thumb's side and for the palm, in hand lengths (own
 invented hands: flat hands with the thumb along have .08)."""
@@ -134,10 +137,11 @@ def bend_towards(line: FingerLine, direction: FloatArray) -> float:
 def _rise(line: FingerLine) -> FloatArray:
     """(3,) unit direction in which a finger leaves the palm: that of its first bone, also where it
     is folded and told apart only beyond the fold."""
-    if line.arc[0] > -RISE * line.typical_radius():
-        return line.root_aim
     rise = line.at(0.0) - line.points[0]
-    return np.asarray(rise / np.linalg.norm(rise))
+    size = float(np.linalg.norm(rise))
+    if size < RISE * line.typical_radius() or rise @ line.root_aim > FOLDED * size:
+        return line.root_aim
+    return np.asarray(rise / size)
 
 
 def _bend(line: FingerLine, first: FloatArray, direction: FloatArray) -> float:

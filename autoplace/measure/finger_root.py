@@ -33,6 +33,9 @@ LEAST_FULL = 0.5
 """The line ends where less of the disc is flesh."""
 CORNER = 3.0
 """A line that leaves the flesh within so many radii has met the back of a folded finger."""
+FOLDED, TURNED = 0.6, -0.5
+"""Cosines of the bends between which it is folded there: 53 to 120 degrees; the middle joint bends
+by at most 100 to 120 (references: ranges of motion)."""
 FOLD = 0.7
 """How far under that skin the line turns, in radii: it ends where half of the disc is out."""
 RINGS, SPOKES = 3, 12
@@ -66,6 +69,8 @@ def follow_down(
         corner = points[-1 - back] if back < len(points) else np.asarray(start)
         down = below.mean(axis=0) - corner
         down /= np.linalg.norm(down)
+        if not TURNED < -aim @ down < FOLDED:
+            continue
         rest = int(WAY / STEP) - len(points) + back
         beyond = _walk(solid, corner, down, radius, rest)
         if len(beyond) > 2.0 / STEP:
