@@ -33,6 +33,9 @@ MOST_FINGERS = 5
 CLEAR_LENGTH = 0.1
 """A finger that is told apart along this share of the way from the arm on needs no other core: two
 thirds of a thumb's distal phalanx (references: .158 of the hand's length)."""
+ROW = 0.05
+"""Fingers begin in one row within this share of the farthest distance from the wrist; a thumb that
+stands off begins by .1 and more nearer to the wrist (own invented hands)."""
 LEAST_LENGTH = 0.055
 """Shortest finger beyond its web, as a share of the farthest distance from the wrist; half of a
 thumb's distal phalanx (references: .158 of the hand's length)."""
@@ -77,13 +80,33 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
         graph: the hand's cells.
         count: how many fingers there should be: found if any depth shows just so many.
     """
+    branches, webs = _by_cores(graph, count, 0.0)
+    if _thumbless(graph, branches):
+        more = _by_cores(graph, count, 1.0)
+        if len(more[0]) > len(branches):
+            return more
+    return branches, webs
+
+
+def _thumbless(graph: CellGraph, branches: list[Branch]) -> bool:
+    """Whether three or four fingers begin in one row, so that a thumb would be a fourth or fifth,
+    pressed to the hand but for its end."""
+    roots = [branch.root for branch in branches]
+    return len(roots) in (3, 4) and float(np.ptp(roots)) < ROW * float(graph.distance.max())
+
+
+def _by_cores(
+    graph: CellGraph, count: int | None, lost: float
+) -> tuple[list[Branch], list[Web]]:
+    """The same with fingers that are shorter by a share of the core's depth, which it takes off
+    their ends."""
     reach = float(graph.distance.max())
     outer = (graph.distance > 0.75 * reach) & (graph.distance < 0.9 * reach)
     thickness = float(np.percentile(graph.depth[outer], 98)) if outer.any() else 0.0
     best: tuple[tuple[int, float], float, list[Branch], list[Web]] | None = None
     for share in CORES:
         core = min(share * thickness, DEPTH_CAP - 0.5)
-        branches, webs = find_branches(graph, 0.0, core, shell=False)
+        branches, webs = find_branches(graph, 0.0, core, shell=False, lost=lost * core)
         # more than a hand has fingers is worse than any number that it can have
         most = count or MOST_FINGERS
         count_worth = len(branches) if len(branches) <= most else -len(branches)
@@ -98,12 +121,16 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
         return [], []
     _, core, branches, webs = best
     if count is not None and len(branches) != count:
-        return hand_branches(graph)
+        return _by_cores(graph, None, lost)
     return with_shell(graph, branches, core), webs
 
 
 def find_branches(
-    graph: CellGraph, start: float, core: float = 0.0, shell: bool = True
+    graph: CellGraph,
+    start: float,
+    core: float = 0.0,
+    shell: bool = True,
+    lost: float = 0.0,
 ) -> tuple[list[Branch], list[Web]]:
     """Fingers and the webs between them.
 
@@ -113,6 +140,7 @@ def find_branches(
         core: depth in cells; cells nearer to the surface do not hang together, so that fingers
             which touch, or are joined by a thin fold, come apart.
         shell: give the fingers back the cells around their cores.
+        lost: what the shortest finger may lack, cells.
 
     Returns:
         The fingers in no particular order, and the webs in the order in which branches met,
@@ -141,7 +169,8 @@ def find_branches(
     starts = np.searchsorted(node[members], np.arange(node_count + 1))
     cells = [kept[members[starts[n] : starts[n + 1]]] for n in range(node_count)]
     reach = float(distance.max()) - start
-    branches, webs = _walk(graph, level, cells, up, down, LEAST_LENGTH * reach)
+    least = LEAST_LENGTH * reach - lost * graph.solid.cell
+    branches, webs = _walk(graph, level, cells, up, down, least)
     return (with_shell(graph, branches, core) if shell else branches), webs
 
 

@@ -27,6 +27,8 @@ IntArray = NDArray[np.int64]
 
 SLICE = 1.5
 """Distance of neighbouring slices, in cells."""
+STUB_LEVELS = 5
+"""Levels that a short finger's line is begun with, at least."""
 STIFF = 0.5
 """Length over which a finger's line is smoothed, in its radii, one standard deviation: no finger
 bends more sharply than about its radius."""
@@ -226,7 +228,9 @@ def _levels(graph: CellGraph, branch: Branch) -> FloatArray:
     away = graph.distance[branch.cells]
     length = max(branch.tip - branch.root, cell)
     radius = _radius(graph, branch)
-    edges = np.arange(branch.root, branch.tip + 2.0 * cell, 2.0 * cell)
+    # all but the end of a finger may be grown to the hand: its stub is cut finer
+    step = cell * float(np.clip(length / cell / STUB_LEVELS, 1.0, 2.0))
+    edges = np.arange(branch.root, branch.tip + step, step)
     which = np.clip(np.digitize(away, edges) - 1, 0, len(edges) - 2)
     count = np.bincount(which, minlength=len(edges) - 1)
     sums = [np.bincount(which, inner[:, i], minlength=len(edges) - 1) for i in range(3)]
