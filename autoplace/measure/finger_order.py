@@ -174,10 +174,12 @@ def _thumb_scores(lines: Sequence[FingerLine]) -> list[float]:
         cosine = np.dot(aims[k], mean / np.linalg.norm(mean))
         scores.append(
             float(
-                1.0 * (np.median(webs[rest]) - webs[k]) / reach
-                + 0.5 * (np.median(ends[rest]) - ends[k]) / reach
+                # a thumb grown to the hand begins anywhere and is a slim stub: that speaks for
+                # nothing, while its end stays the nearest to the wrist
+                max(np.median(webs[rest]) - webs[k], 0.0) / reach
+                + (np.median(ends[rest]) - ends[k]) / reach
                 + 0.5 * np.degrees(np.arccos(np.clip(cosine, -1, 1))) / 45.0
-                + 0.3 * (girths[k] / np.median(girths[rest]) - 1.0)
+                + 0.3 * max(girths[k] / np.median(girths[rest]) - 1.0, 0.0)
             )
         )
     return scores
