@@ -16,26 +16,15 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from autoplace.measure.cell_graph import DEPTH_CAP, CellGraph
+from autoplace.measure.cell_graph import CellGraph
 
-__all__ = ["Branch", "Web", "find_branches", "hand_branches", "with_shell"]
+__all__ = ["Branch", "Web", "find_branches", "with_shell"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 LEVEL_WIDTH = 1.5
 """Width of a level in cells: wide enough for neighbouring cells to hang together in it."""
-CORES = (0.45, 0.6, 0.75, 0.3, 0.9, 0.0)
-"""Depths of the core by which fingers are told apart, in radii of a finger, in the order tried. Two
-round fingers that overlap by a tenth of their breadth are joined by a bridge of .44 radii to either
-side; fingers of few cells need a deeper core, thin ends a shallower one."""
-MOST_FINGERS = 5
-CLEAR_LENGTH = 0.1
-"""A finger that is told apart along this share of the way from the arm on needs no other core: two
-thirds of a thumb's distal phalanx (references: .158 of the hand's length)."""
-ROW = 0.05
-"""Fingers begin in one row within this share of the farthest distance from the wrist; a thumb that
-stands off begins by .1 and more nearer to the wrist (own invented hands)."""
 LEAST_LENGTH = 0.055
 """Shortest finger beyond its web, as a share of the farthest distance from the wrist; half of a
 thumb's distal phalanx (references: .158 of the hand's length)."""
@@ -71,58 +60,6 @@ class _Growing:
     peak: float
     fingers: list[int] = field(default_factory=list)
     """Numbers of the closed fingers in it; empty while it is a single branch."""
-
-
-def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Branch], list[Web]]:
-    """Fingers found by their cores: as many as any depth of core shows, but no more than five.
-
-    Args:
-        graph: the hand's cells.
-        count: how many fingers there should be: found if any depth shows just so many.
-    """
-    branches, webs = _by_cores(graph, count, 0.0)
-    if _thumbless(graph, branches):
-        more = _by_cores(graph, count, 1.0)
-        if len(more[0]) > len(branches):
-            return more
-    return branches, webs
-
-
-def _thumbless(graph: CellGraph, branches: list[Branch]) -> bool:
-    """Whether three or four fingers begin in one row, so that a thumb would be a fourth or fifth,
-    pressed to the hand but for its end."""
-    roots = [branch.root for branch in branches]
-    return len(roots) in (3, 4) and float(np.ptp(roots)) < ROW * float(graph.distance.max())
-
-
-def _by_cores(
-    graph: CellGraph, count: int | None, lost: float
-) -> tuple[list[Branch], list[Web]]:
-    """The same with fingers that are shorter by a share of the core's depth, which it takes off
-    their ends."""
-    reach = float(graph.distance.max())
-    outer = (graph.distance > 0.75 * reach) & (graph.distance < 0.9 * reach)
-    thickness = float(np.percentile(graph.depth[outer], 98)) if outer.any() else 0.0
-    best: tuple[tuple[int, float], float, list[Branch], list[Web]] | None = None
-    for share in CORES:
-        core = min(share * thickness, DEPTH_CAP - 0.5)
-        branches, webs = find_branches(graph, 0.0, core, shell=False, lost=lost * core)
-        # more than a hand has fingers is worse than any number that it can have
-        most = count or MOST_FINGERS
-        count_worth = len(branches) if len(branches) <= most else -len(branches)
-        shortest = min((branch.tip - branch.root for branch in branches), default=0.0) / reach
-        # of cores that show as many, the one that shows all of them best
-        worth = (count_worth, min(shortest, CLEAR_LENGTH))
-        if best is None or worth > best[0]:
-            best = (worth, core, branches, webs)
-        if worth == (most, CLEAR_LENGTH):
-            break
-    if best is None:
-        return [], []
-    _, core, branches, webs = best
-    if count is not None and len(branches) != count:
-        return _by_cores(graph, None, lost)
-    return with_shell(graph, branches, core), webs
 
 
 def find_branches(
