@@ -36,8 +36,8 @@ CLEAR_LENGTH = 0.1
 """A finger that is told apart along this share of the way from the arm on needs no other core: two
 thirds of a thumb's distal phalanx (references: .158 of the hand's length)."""
 ROW = 0.05
-"""Fingers begin in one row within this share of the farthest distance from the wrist; a thumb that
-stands off begins by .1 and more nearer to the wrist (own invented hands)."""
+"""Fingers begin in one row within this share of the farthest distance from the wrist, the little one
+lowest; a thumb that stands off begins by .1 and more nearer to the wrist (own invented hands)."""
 FOLDED = 0.77
 """Fingers that begin farther out than this share are folded: by Buchholz et al. 1992 the middle
 joint lies .72 of the hand from the wrist, and the way begins .2 of the hand below it."""
@@ -47,6 +47,8 @@ overlap by a third of their breadth have about 1.7, and one finger is about roun
 MORE = 1.35
 """Such a section is at least this many times as large as that of the one finger above (the same two
 discs: 1.8; a thumb's end is slim)."""
+WEB = 2
+"""Lowest sections that the web may round: three cells, half a finger's radius."""
 LEAST_SECTION = 5
 """Cells of a section that has a shape."""
 
@@ -73,8 +75,9 @@ def _thumbless(graph: CellGraph, branches: list[Branch]) -> bool:
     """Whether three or four fingers begin in one row, so that a thumb would be a fourth or fifth,
     pressed to the hand but for its end."""
     reach = float(graph.distance.max())
-    roots = np.array([branch.root for branch in branches]) / reach
-    return len(roots) in (3, 4) and float(np.ptp(roots)) < ROW and float(roots.min()) < FOLDED
+    roots = np.sort([branch.root for branch in branches]) / reach
+    # fingers that are grown together begin farther out: only the two lowest tell
+    return len(roots) in (3, 4) and bool(roots[1] - roots[0] < ROW and roots[0] < FOLDED)
 
 
 def _by_cores(graph: CellGraph, count: int | None, lost: float) -> tuple[list[Branch], list[Web]]:
@@ -180,6 +183,8 @@ def _where_one_ends(breadth: FloatArray, size: IntArray) -> int:
         breadth: breadth to thickness of each section. size: its cells.
     """
     broad = breadth > TWO
+    # the flesh of the web rounds the lowest sections
+    broad[:WEB] |= broad[WEB : WEB + 1].any()
     top = len(broad) if broad.all() else int(np.argmin(broad))
     # there must be a round finger left above, and much less of it than of both
     if not 0 < top < len(size) - 1:
