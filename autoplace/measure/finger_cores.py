@@ -36,8 +36,8 @@ CLEAR_LENGTH = 0.1
 """A finger that is told apart along this share of the way from the arm on needs no other core: two
 thirds of a thumb's distal phalanx (references: .158 of the hand's length)."""
 ROW = 0.05
-"""Fingers begin in one row within this share of the farthest distance from the wrist, the little one
-lowest; a thumb that stands off begins by .1 and more nearer to the wrist (own invented hands)."""
+"""Fingers begin in one row within this share of the farthest distance from the wrist; a thumb that
+stands off begins by .1 and more nearer to the wrist (own invented hands of even number)."""
 FOLDED = 0.77
 """Fingers that begin farther out than this share are folded: by Buchholz et al. 1992 the middle
 joint lies .72 of the hand from the wrist, and the way begins .2 of the hand below it."""
@@ -61,23 +61,20 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
         count: how many fingers there should be: found if any depth shows just so many.
     """
     branches, webs = _by_cores(graph, count, 0.0)
-    if _thumbless(graph, branches):
-        more = _by_cores(graph, count, 1.0)
-        if len(more[0]) > len(branches):
-            return more
-        more_by_parting = _part_grown(graph, branches, webs)
-        if more_by_parting is not None:
-            return more_by_parting
-    return branches, webs
+    if len(branches) == count or not _thumbless(graph, branches):
+        return branches, webs
+    more = _by_cores(graph, count, 1.0)
+    if len(more[0]) > len(branches):
+        return more
+    return _part_grown(graph, branches, webs) or (branches, webs)
 
 
 def _thumbless(graph: CellGraph, branches: list[Branch]) -> bool:
     """Whether three or four fingers begin in one row, so that a thumb would be a fourth or fifth,
     pressed to the hand but for its end."""
     reach = float(graph.distance.max())
-    roots = np.sort([branch.root for branch in branches]) / reach
-    # fingers that are grown together begin farther out: only the two lowest tell
-    return len(roots) in (3, 4) and bool(roots[1] - roots[0] < ROW and roots[0] < FOLDED)
+    roots = np.array([branch.root for branch in branches]) / reach
+    return len(roots) in (3, 4) and bool(np.ptp(roots) < ROW and roots.min() < FOLDED)
 
 
 def _by_cores(graph: CellGraph, count: int | None, lost: float) -> tuple[list[Branch], list[Web]]:

@@ -43,3 +43,10 @@ def test_a_thumb_grown_to_its_neighbour_is_parted_from_it(end: float):
     across = graph.points[branches[thumb].cells][:, 0]
     assert np.mean(across > 0.5 * (beside + FINGERS[2])) > 0.8
     assert graph.points[branches[thumb].cells][:, 1].max() < end + RADIUS + 2.0 * CELL  # a level
+
+
+def test_as_many_fingers_as_are_asked_for_are_left_alone():
+    """Who says that a hand has three fingers gets three, be one of them as broad as two."""
+    beside = FINGERS[2] + 1.35 * RADIUS
+    graph = graph_of([((beside, 0.2, 0), (beside, 0.74, 0), RADIUS)])
+    assert len(hand_branches(graph, 3)[0]) == 3
