@@ -61,7 +61,7 @@ def trace_back(
     line: FingerLine,
     base: FloatArray,
     palm_normal: FloatArray,
-    pulled: float = WEB_PULL,
+    thumb: bool = False,
 ) -> BackProfile | None:
     """Follow the skin of the back from the metacarpal's base to the fingertip.
 
@@ -70,7 +70,7 @@ def trace_back(
         line: the finger's centreline, working frame.
         base: (3,) where its metacarpal begins, working frame.
         palm_normal: (3,) unit, out of the palm.
-        pulled: how far beyond its web the line is pulled to it, radii.
+        thumb: the finger is a thumb: no web of two fingers pulls at it, and it never folds over.
 
     Returns:
         The profile, or None when no skin is found along most of the way.
@@ -83,7 +83,7 @@ def trace_back(
     if len(arc) < 12:
         return None
     # at its knuckle the finger still lies in the axis of its part that is free of the web
-    middle, aim = line.axis_from(pulled * radius)
+    middle, aim = line.axis_from(0.0 if thumb else WEB_PULL * radius)
     side = np.cross(palm_normal, straight)
     side /= np.linalg.norm(side)
     # the more a finger points out of the hand's plane, the less it tells of where its knuckle is
@@ -93,8 +93,8 @@ def trace_back(
     splay = flat * float(np.arctan2(aim @ side, abs(aim @ straight)))
     turned = np.cos(splay) * straight + np.sin(splay) * side
     inner = line.at(np.maximum(arc, 0.0))
-    if pulled > 0.0:
-        inner += np.clip(1.0 - arc / (pulled * radius), 0.0, 1.0)[:, None] * pull
+    if not thumb:
+        inner += np.clip(1.0 - arc / (WEB_PULL * radius), 0.0, 1.0)[:, None] * pull
     path = inner + np.minimum(arc, 0.0)[:, None] * turned
     along = np.gradient(path, axis=0)
     # the corner at the web is rounded, lest the search directions cross
@@ -107,8 +107,10 @@ def trace_back(
         axis=1,
     )
     along /= np.linalg.norm(along, axis=1, keepdims=True)
-    # the back of a finger turns over with it when it is folded
-    back = np.cross(side, along)
+    back = along * (along @ palm_normal)[:, None] - palm_normal
+    if not thumb:
+        # the back of a finger turns over with it when it is folded
+        back = np.cross(side, along)
     back /= np.linalg.norm(back, axis=1, keepdims=True)
     ways = np.arange(0.0, REACH, WAY) * radius
     places = region.to_hand(path[:, None] + ways[:, None] * back[:, None])

@@ -272,7 +272,7 @@ def _shape(
             turned["thumb"],
             region.to_working(wrist + length * offset),
             -across @ region.rotation,
-            pulled=0.0,
+            thumb=True,
         )
         if back is not None:
             backs["thumb"] = back
