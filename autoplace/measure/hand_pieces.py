@@ -63,10 +63,7 @@ def without_worn(
         return faces
     points = vertices[local]
     owner = piece[corner[:, 0]]
-    # not by their faces: a smooth rod may have more of them than a hand
-    a, b, c = (points[corner[:, k]] for k in range(3))
-    area = np.linalg.norm(np.cross(b - a, c - a), axis=1)
-    largest = int(np.bincount(owner, area, minlength=count).argmax())
+    largest = int(np.bincount(owner, minlength=count).argmax())
     worn = []
     for number in range(count):
         own = corner[owner == number]
