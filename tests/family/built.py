@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
@@ -17,6 +18,8 @@ from meshes.family import Member, build_member
 from tests.dataset.fetch import cache_folder
 
 GENERATOR = Path(__file__).resolve().parents[2] / "meshes"
+KEPT = 4
+"""Of one member, by as many versions of the generator."""
 LIBRARIES = ("numpy", "scipy", "scikit-image", "fast-simplification")
 """Whose versions may change what is built."""
 TO_WORKING = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
@@ -69,9 +72,17 @@ def _write(path: Path, arrays: dict[str, np.ndarray]) -> None:
         os.replace(temporary, path)
     finally:
         temporary.unlink(missing_ok=True)
-    for old in path.parent.glob(f"{path.name.split('.')[0]}.*.npz"):
-        if old != path:  # of an older generator
-            old.unlink(missing_ok=True)
+    _clear_older(path)
+
+
+def _clear_older(path: Path) -> None:
+    """Leaves this file and the last built by other generators: other branches' may be at work."""
+    others = []
+    for other in path.parent.glob(f"{path.name.split('.')[0]}.*.npz"):
+        with suppress(FileNotFoundError):  # cleared by another process
+            others.append((other != path, -other.stat().st_mtime, other))
+    for *_, old in sorted(others)[KEPT:]:
+        old.unlink(missing_ok=True)
 
 
 def as_arrays(member: Member) -> dict[str, np.ndarray]:
