@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,9 @@ from autoplace.mesh.character import Character, Part
 from autoplace.mesh.vertex_roles import vertex_roles
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.skin.binding import Binding, bind_mesh
+
+if TYPE_CHECKING:
+    from autoplace.mesh.pieces import Roles
 
 __all__ = ["BoundMesh", "bind_character", "normals_of"]
 
@@ -39,11 +43,18 @@ class BoundMesh:
         return slice(int(self.starts[index]), int(self.starts[index + 1]))
 
 
-def bind_character(character: Character, skeleton: Skeleton) -> BoundMesh:
+def bind_character(
+    character: Character, skeleton: Skeleton, roles: Roles | None = None
+) -> BoundMesh:
     """Binds all parts with triangles to a skeleton in the same frame and units.
 
-    The joints' names and the roles of the parts are read off the skeleton, so it must be under our
-    own names.
+    The joints' names are read off the skeleton, so it must be under our own names.
+
+    Args:
+        character: the mesh.
+        skeleton: what it is bound to.
+        roles: of the pieces of this mesh, where they were found; they tell what is rigid and what
+            is worn. Without them the parts count as the skeleton records them.
 
     Raises SkeletonError for a broken tree, OutputError when there are no triangles.
     """
@@ -54,9 +65,9 @@ def bind_character(character: Character, skeleton: Skeleton) -> BoundMesh:
     starts = np.cumsum([0, *counts])
     vertices = np.concatenate([part.vertices for part in parts])
     faces = np.concatenate([p.faces + s for p, s in zip(parts, starts, strict=False)])
-    of_parts = {part.name: part.role for part in skeleton.parts}
-    roles = vertex_roles(replace(character, parts=parts), of_parts)
-    binding = bind_mesh(vertices, faces, skeleton, roles=np.concatenate(roles))
+    kinds = vertex_roles(character, {part.name: part.role for part in skeleton.parts}, roles)
+    drawn = [kind for kind, part in zip(kinds, character.parts, strict=True) if len(part.faces)]
+    binding = bind_mesh(vertices, faces, skeleton, roles=np.concatenate(drawn))
     notes = [
         "The binding is a first one: skin by distance to the bones through the flesh, clothes by "
         "the skin beneath them, rigid pieces by one joint.",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from autoplace.bend_character import bend_character, chosen_tests
 from autoplace.errors import SkeletonError
-from autoplace.jobs.outputs import check_picture, write_together
+from autoplace.jobs.outputs import check_picture, skeleton_stem, write_together
 
 if TYPE_CHECKING:
     from autoplace.skeleton.bending.records import BendReport
@@ -39,7 +39,7 @@ class BendJob:
 
 def strip_path(mesh: Path, skeleton: Path, out: Path | None = None) -> Path:
     """Where the picture strip goes: unsaid, beside the skeleton under its name."""
-    stem = skeleton.name.removesuffix(".json").removesuffix(".skeleton")
+    stem = skeleton_stem(skeleton)
     stem = skeleton.stem if stem == skeleton.name else stem
     usual = f"{stem or mesh.stem}.bend.png"
     if out is None:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from autoplace.mesh_facts import MeshFacts
     from autoplace.skeleton.checks import Survey
     from autoplace.skeleton.mend_record import Change
-    from autoplace.skeleton.model import Finding, Skeleton
+    from autoplace.skeleton.model import Skeleton
 
 __all__ = ["CheckJob", "run_check"]
 
@@ -95,7 +95,7 @@ def run_check(
         done = mend(done.skeleton, whole_residual=None if facts is None else facts.whole_residual)
     now, changes = done.skeleton, done.changes
     found = _survey(now, opened, facts)
-    now = replace(now, findings=_kept_findings(now, found) + found.findings)
+    now = replace(now, findings=found.after(now.findings))
     own = opened.under_own_names(now)
     names = dict(zip(now.names, own.names, strict=True))
     depths = _depths(now, facts)
@@ -134,11 +134,6 @@ def _survey(skeleton: Skeleton, opened: OpenedSkeleton, facts: MeshFacts | None)
     if facts is None:
         return survey(skeleton, turned=opened.turned, scaled=scaled)
     return facts.survey(skeleton, turned=opened.turned, scaled=scaled)
-
-
-def _kept_findings(skeleton: Skeleton, found: Survey) -> tuple[Finding, ...]:
-    """What the file says already and was not looked for this time."""
-    return tuple(f for f in skeleton.findings if f.check not in found.ran)
 
 
 def _depths(skeleton: Skeleton, facts: MeshFacts | None) -> dict[str, float]:

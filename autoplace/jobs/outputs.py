@@ -35,6 +35,7 @@ __all__ = [
     "plan_orient",
     "plan_outputs",
     "plan_refit",
+    "skeleton_stem",
     "write_together",
 ]
 
@@ -155,14 +156,18 @@ def plan_mended(skeleton: Path, out: Path | None = None) -> Outputs:
     return Outputs(target)
 
 
+def skeleton_stem(skeleton: Path) -> str:
+    """What files beside a skeleton are named after: 'keeper' of `keeper.skeleton.json`."""
+    return skeleton.name.removesuffix(".json").removesuffix(".skeleton")
+
+
 def edits_beside(skeleton: Path) -> Path:
     """Where the corrections of a skeleton go: `keeper.edits.json` beside `keeper.skeleton.json`.
 
     Raises:
         OutputError: something else lies there.
     """
-    stem = skeleton.name.removesuffix(".json").removesuffix(".skeleton")
-    path = skeleton.with_name(f"{stem}.edits.json")
+    path = skeleton.with_name(f"{skeleton_stem(skeleton)}.edits.json")
     if path.exists() and not is_ours(path):
         raise OutputError(
             f"{str(path)!r} exists and holds no corrections that autoplace wrote; move it away, or "
@@ -305,8 +310,7 @@ def _check_path(path: Path, taken: Mapping[Path, str]) -> None:
 def _picture(skeleton: Path, kind: str, given: Path | None, called: str) -> Path:
     """Where a picture goes: as given, else beside the skeleton as `*.KIND.png`."""
     if given is None:
-        stem = skeleton.name.removesuffix(".json").removesuffix(".skeleton")
-        return skeleton.with_name(f"{stem}.{kind}.png")
+        return skeleton.with_name(f"{skeleton_stem(skeleton)}.{kind}.png")
     _must_end(given, (".png",), f"The {called} is written as PNG")
     return given
 

@@ -15,6 +15,7 @@ from autoplace.jobs.outputs import (
     edits_beside,
     plan_outputs,
     plan_refit,
+    skeleton_stem,
     write_together,
 )
 
@@ -67,9 +68,7 @@ class Review:
 
     def check(self, skeleton: Skeleton) -> tuple[Finding, ...]:
         """Findings of a skeleton in this mesh, after those that placing alone can make."""
-        found = self.facts.survey(skeleton)
-        earlier = tuple(f for f in self.placed.findings if f.check not in found.ran)
-        return earlier + found.findings
+        return self.facts.survey(skeleton).after(self.placed.findings)
 
     def save(
         self, skeleton: Skeleton, edits: Edits, *, set_aside: bool = False
@@ -102,7 +101,7 @@ class Review:
         """
         from autoplace.files.export import export_format, export_skeleton
 
-        path = self.skeleton_path.with_name(_stem(self.skeleton_path) + ending)
+        path = self.skeleton_path.with_name(skeleton_stem(self.skeleton_path) + ending)
         export_format(path)
         taken = {} if self.character.path is None else {self.character.path: "the mesh itself"}
         check_alone(path, taken)
@@ -205,20 +204,21 @@ def _with_edits(
     facts = mesh_facts(character, placed)
     if opened is not None:
         notes = (*notes, *opened.notes)
+    was_opened = opened_path is not None and opened_path.resolve() == target.resolve()
     return Review(
-        character,
-        recorded_frame(character, placed),
-        placed,
-        edits,
-        saved,
-        draft.found(character.sha256),
-        draft,
-        facts,
-        opened,
-        target,
-        path,
-        target.exists() and not (opened_path and opened_path.resolve() == target.resolve()),
-        notes,
+        character=character,
+        frame=recorded_frame(character, placed),
+        placed=placed,
+        edits=edits,
+        saved=saved,
+        unsaved=draft.found(character.sha256),
+        draft=draft,
+        facts=facts,
+        opened=opened,
+        skeleton_path=target,
+        edits_path=path,
+        replaces_another=target.exists() and not was_opened,
+        notes=notes,
     )
 
 
@@ -257,7 +257,3 @@ def _is_of(path: Path, character: Character) -> bool:
         return read_skeleton(path).source.sha256 == character.sha256
     except AutoplaceError:
         return False
-
-
-def _stem(skeleton: Path) -> str:
-    return skeleton.name.removesuffix(".json").removesuffix(".skeleton")

@@ -28,7 +28,16 @@ from autoplace.measure.mitten import broadness, lone_finger, root_cells
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.palm_plane import palm_across
 
-__all__ = ["FINGER_NAMES", "HandShape", "HandSide", "WristHint", "hand_side", "measure_hand"]
+__all__ = [
+    "FINGER_NAMES",
+    "HAND_GUESSES",
+    "HAND_TO_FOREARM",
+    "HandShape",
+    "HandSide",
+    "WristHint",
+    "hand_side",
+    "measure_hand",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -42,6 +51,11 @@ FINGER_NAMES = {
 }
 """Names by position from the thumb, by number of fingers (design of the skeleton)."""
 
+HAND_TO_FOREARM = 0.70
+"""Hand's length to the forearm's: .108 / .154 of stature (US Army 2012 survey; de Leva 1996)."""
+HAND_GUESSES = (1.0, 0.6, 1.6)
+"""Factors on that guess, tried in order until a hand is found: drawn hands are up to half as long
+again, and a guess serves within a third (common practice, no source)."""
 VISIBLE_FINGER = 0.445
 """Middle finger from where its web is as thick as a finger, share of the hand: .40 from the crease
 (references: ANSUR II palm / hand .60) and a radius more, .045."""

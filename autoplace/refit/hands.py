@@ -13,7 +13,12 @@ from numpy.typing import NDArray
 
 from autoplace.errors import SettingsError, SkeletonError
 from autoplace.measure.frame_record import Frame
-from autoplace.measure.hand_shape import HandShape, measure_hand
+from autoplace.measure.hand_shape import (
+    HAND_GUESSES,
+    HAND_TO_FOREARM,
+    HandShape,
+    measure_hand,
+)
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
 from autoplace.mesh.triangles import without_doubles
@@ -39,11 +44,6 @@ __all__ = ["refit_hands"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-HAND_TO_FOREARM = 0.70
-"""Hand's length to the forearm's: .108 / .154 of stature (US Army 2012 survey; de Leva 1996)."""
-OTHER_HANDS = (1.0, 0.6, 1.6)
-"""Factors on that guess, tried in order until a hand is found: drawn hands are up to half as long
-again, and a guess serves within a third (common practice, no source)."""
 STEP, MOST_STEPS = 1.15, 4
 """Ratio of the steps in which the hand that was there before corrects the guess, and how many of
 them are believed: joints that were moved about tell nothing."""
@@ -210,7 +210,7 @@ def _hand(
 
     expected = HAND_TO_FOREARM * float(np.linalg.norm(forearm))
     first: HandShape | NotFound | None = None
-    for factor in (_factor_before(skeleton, side, expected * frame.height), *OTHER_HANDS):
+    for factor in (_factor_before(skeleton, side, expected * frame.height), *HAND_GUESSES):
         shape = measured(factor * expected)
         first = first or shape
         if isinstance(shape, NotFound):

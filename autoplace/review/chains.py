@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
-
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import family, finger_of, metacarpal_of, side_of
+from autoplace.skeleton.respacing import is_of_chain
 
 __all__ = ["column_joints", "whole_chain"]
 
@@ -20,12 +19,11 @@ GROUPS = {
     "eye": "eye",
 }
 """Family of a joint -> the chain that it is shown with."""
-COLUMNS = {"spine": re.compile(r"^(spine_\d+|chest)$"), "neck": re.compile(r"^neck(_\d+)?$")}
 
 
 def column_joints(skeleton: Skeleton, chain: str) -> tuple[str, ...]:
     """The joints of the 'spine' (the chest counted) or the 'neck', in order."""
-    return tuple(name for name in skeleton.names if COLUMNS[chain].match(name))
+    return tuple(name for name in skeleton.names if is_of_chain(name, chain))
 
 
 def whole_chain(skeleton: Skeleton, name: str) -> tuple[str, ...]:

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.mesh.vertex_roles import vertex_roles
-from autoplace.skeleton.skin.binding import Binding, bind_mesh
+from autoplace.files.bound_mesh import bind_character
+from autoplace.review.shapes import quaternions
 
 if TYPE_CHECKING:
     from autoplace.mesh.character import Character
@@ -94,26 +94,20 @@ def bind_parts(character: Character, skeleton: Skeleton, roles: Roles | None = N
     drawn = [(i, part) for i, part in enumerate(character.parts) if len(part.faces)]
     if not drawn:
         return Skin((), skeleton.names, skeleton.positions())
-    vertices = np.concatenate([part.vertices for _, part in drawn])
-    starts = np.cumsum([0, *(len(part.vertices) for _, part in drawn)])
-    faces = np.concatenate([p.faces + at for (_, p), at in zip(drawn, starts, strict=False)])
-    of_parts = {part.name: part.role for part in skeleton.parts}
-    kinds = vertex_roles(character, of_parts, roles)
-    kind = np.concatenate([kinds[i] for i, _ in drawn])
-    binding = bind_mesh(vertices, faces, skeleton, roles=kind)
+    bound = bind_character(character, skeleton, roles)
     parts = []
-    for (index, part), start in zip(drawn, starts, strict=False):
-        mine = slice(int(start), int(start) + len(part.vertices))
-        own = Binding(binding.joints[mine], binding.weights[mine], binding.place_of[mine])
+    for number, (index, part) in enumerate(drawn):
+        mine = bound.of_part(number)
+        joints, weights = bound.binding.joints[mine], bound.binding.weights[mine]
         parts.append(
             BoundPart(
                 part.name,
                 index,
                 part.vertices.astype(np.float32),
                 part.faces.astype(np.uint32),
-                own.joints,
-                own.weights.astype(np.float32),
-                np.unique(own.joints[own.weights > 0.0]),
+                joints,
+                weights.astype(np.float32),
+                np.unique(joints[weights > 0.0]),
             )
         )
     return Skin(tuple(parts), skeleton.names, skeleton.positions())
@@ -133,8 +127,4 @@ def bones_of(posed: Posed, rest: FloatArray) -> tuple[FloatArray, FloatArray]:
     Returns:
         (n, 4) unit quaternions w, x, y, z with w not negative, and (n, 3) places.
     """
-    from scipy.spatial.transform import Rotation
-
-    # scipy puts w last
-    quaternions = Rotation.from_matrix(posed.turn).as_quat(canonical=True)[:, [3, 0, 1, 2]]
-    return quaternions, np.einsum("nij,nj->ni", posed.turn, rest) + posed.shift
+    return quaternions(posed.turn), np.einsum("nij,nj->ni", posed.turn, rest) + posed.shift

@@ -9,7 +9,12 @@ from numpy.typing import NDArray
 
 from autoplace.measure.arm_shape import measure_arm
 from autoplace.measure.finger_line import FingerLine
-from autoplace.measure.hand_shape import HandShape, measure_hand
+from autoplace.measure.hand_shape import (
+    HAND_GUESSES,
+    HAND_TO_FOREARM,
+    HandShape,
+    measure_hand,
+)
 from autoplace.measure.leg_shape import measure_leg
 from autoplace.measure.limbs import Limbs, find_limbs
 from autoplace.measure.not_found import NotFound
@@ -31,11 +36,6 @@ IntArray = NDArray[np.int64]
 
 CELL = 1.0 / 150.0
 """Edge of a cell that limbs are measured with, fraction of height, as when a skeleton is placed."""
-HAND_TO_FOREARM = 0.70
-"""Hand's length to the forearm's: .108 / .154 of stature (US Army 2012 survey; de Leva 1996)."""
-HAND_GUESSES = (1.0, 0.6, 1.6)
-"""Factors on that guess, tried in order: drawn hands are up to half as long again (common practice,
-no source)."""
 INTO_PALM = 0.6
 """How far a finger's line is followed straight on into the palm, share of its free length: a
 knuckle lies behind the web by a quarter to a half of it (from memory)."""
@@ -112,7 +112,6 @@ def hand_of(
         found = measure_hand(vertices, faces, wrist, forearm, length, side, told)
         if found:
             return found
-    return found
     return found
 
 

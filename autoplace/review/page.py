@@ -160,8 +160,8 @@ class Page:
             self.posed = None
             self.surface.rest()
 
-    def redraw(self) -> None:
-        """Show skeleton and handle as they are."""
+    def redraw(self, *, handle: bool = True) -> None:
+        """Show the skeleton as it is, and the handle, which a hand may have elsewhere."""
         skeleton = self.session.skeleton
         if self.chosen is not None and self.chosen not in skeleton:
             self.chosen = None
@@ -171,6 +171,8 @@ class Page:
         with self._drawing, self.server.atomic():
             self.bones.chosen = self.chosen
             self.bones.show(skeleton, positions, axes)
+            if not handle:
+                return
             if self.chosen is None or self.posed is not None:
                 self.handle.hide()
             else:
@@ -215,20 +217,12 @@ class Page:
             self.session.drag(self.chosen, place, mirror=self.mirror, follow=self.follow)
         except AutoplaceError:
             return
-        self._redraw_but_handle()
+        self.redraw(handle=False)
 
     def _dropped(self) -> None:
         self.session.drop()
         self.redraw()
         self.refresh()
-
-    def _redraw_but_handle(self) -> None:
-        """While it is dragged, the handle is where the hand has it."""
-        skeleton = self.session.skeleton
-        with self._drawing, self.server.atomic():
-            self.bones.show(
-                skeleton, skeleton.positions(), np.array([joint.axes for joint in skeleton])
-            )
 
 
 def _tell_fault(done: Future[None]) -> None:

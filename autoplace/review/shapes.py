@@ -32,8 +32,10 @@ def block() -> tuple[FloatArray, IntArray]:
 
 
 def quaternions(turns: FloatArray) -> FloatArray:
-    """(n, 4) unit quaternions w, x, y, z of right-handed turns (n, 3, 3) for column vectors."""
+    """(n, 4) unit quaternions w, x, y, z, w not negative, of right-handed turns (n, 3, 3) for
+    column vectors."""
     from scipy.spatial.transform import Rotation
 
-    found: FloatArray = Rotation.from_matrix(turns).as_quat()[:, [3, 0, 1, 2]]
+    # scipy puts w last
+    found: FloatArray = Rotation.from_matrix(turns).as_quat(canonical=True)[:, [3, 0, 1, 2]]
     return found

@@ -79,10 +79,6 @@ class Surface:
         self._shown[name] = shown
         self._draw()
 
-    def is_shown(self, name: str) -> bool:
-        """Whether a part is shown where the surface is."""
-        return self._shown[name]
-
     def bind(self, skin: Skin, rest: FloatArray) -> None:
         """Add the parts once more so that they follow bones.
 

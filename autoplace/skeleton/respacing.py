@@ -32,6 +32,7 @@ __all__ = [
     "CHAINS",
     "chain_joints",
     "evenly_spaced",
+    "is_of_chain",
     "must_be_possible",
     "replaced_chain",
     "with_chain",
@@ -60,6 +61,11 @@ def must_be_possible(chain: str, count: int) -> None:
         )
 
 
+def is_of_chain(name: str, chain: str) -> bool:
+    """Whether a joint of this name is one of the 'spine' (the chest too) or of the 'neck'."""
+    return name == CHAINS[chain][0] or re.fullmatch(rf"{chain}_\d+", name) is not None
+
+
 def chain_joints(skeleton: Skeleton, chain: str) -> tuple[Joint, ...]:
     """The joints of the spine or the neck from below.
 
@@ -72,10 +78,7 @@ def chain_joints(skeleton: Skeleton, chain: str) -> tuple[Joint, ...]:
             raise SkeletonError(
                 f"The skeleton has no '{name}', so its {chain} cannot get another number of joints."
             )
-    numbered = re.compile(rf"{chain}_\d+")
-    found = tuple(
-        joint for joint in skeleton if joint.name == last or numbered.fullmatch(joint.name)
-    )
+    found = tuple(joint for joint in skeleton if is_of_chain(joint.name, chain))
     for below, above in pairwise(found):
         if above.parent != below.name:
             raise SkeletonError(

@@ -144,6 +144,10 @@ class Survey:
     not_run: Mapping[str, str] = field(default_factory=dict)
     """Names of those that were not -> why."""
 
+    def after(self, earlier: tuple[Finding, ...]) -> tuple[Finding, ...]:
+        """These findings, and before them those of earlier that were not looked for this time."""
+        return tuple(f for f in earlier if f.check not in self.ran) + self.findings
+
 
 def survey(
     skeleton: Skeleton,
