@@ -33,8 +33,9 @@ FloatArray = NDArray[np.float64]
 SIDES = ("left", "right")
 ALIKE_SHARE = 0.95
 """Share of a limb's cells that must match their mirror image for the two limbs to be one."""
-ROOT_SHARE = 0.25
-"""Share of a limb's reach that is not asked (common practice, no source)."""
+ROOT_SHARES = (0.25, 0.5)
+"""Shares of a limb's reach that are not asked, the one or the other: where forearms or shanks are
+mirrored so is all above them, whatever hangs there (common practice, no source)."""
 STEMS = {
     "leg": ("hip", "knee", "ankle", "ball", "toe_tip"),
     "arm": ("shoulder", "elbow", "wrist"),
@@ -82,7 +83,7 @@ def place_body(
         if arm is not None:
             arms[side] = place_arm(solid, arm, trunk, nets[side], template)
             placed |= {f"{side}_{name}": p for name, p in arms[side].joints.items()}
-            findings += _straight(f"{side}_elbow", arms[side].bent_by_us)
+            findings += _straight(f"{side}_elbow", "an elbow", arms[side].bent_by_us)
     shoulders = [arm.joints["shoulder"] for arm in arms.values()]
     trunk = replace(trunk, shoulder_span=span_by_shoulders(trunk, template, shoulders))
     alike = _alike(limbs, solid)
@@ -99,7 +100,7 @@ def place_body(
     for side, hip in hips.items():
         placement = _leg(shapes.get(side), hip, template, hidden, side)
         placed |= {f"{side}_{name}": p for name, p in placement.joints.items()}
-        findings += _straight(f"{side}_knee", placement.bent_by_us)
+        findings += _straight(f"{side}_knee", "a knee", placement.bent_by_us)
     placed = mirror_limbs(placed, alike)
     positions = {name: p.position for name, p in placed.items()}
     placed |= place_trunk(trunk, nets, template, (spine, neck), positions)
@@ -128,16 +129,20 @@ def _alike(limbs: Limbs, solid: Solid) -> dict[str, bool]:
         same = (
             left is not None
             and right is not None
-            and mirrored_share(solid, _beyond_root(left), _beyond_root(right)) > ALIKE_SHARE
+            and any(
+                mirrored_share(solid, _beyond(share, left), _beyond(share, right)) > ALIKE_SHARE
+                for share in ROOT_SHARES
+            )
         )
         alike |= dict.fromkeys(names, same)
     return alike
 
 
-def _beyond_root(limb: Limb) -> FloatArray:
-    """(m, 3) cells of a limb without its beginning, where hair and collars hang beside it."""
+def _beyond(share: float, limb: Limb) -> FloatArray:
+    """(m, 3) cells of a limb without this share of it from its beginning, where hair and collars
+    hang beside it."""
     away = np.linalg.norm(limb.cells - limb.line[0], axis=1)
-    return limb.cells[away > ROOT_SHARE * away.max()]
+    return limb.cells[away > share * away.max()]
 
 
 def _level(hips: dict[str, Placed], upright: dict[str, float]) -> dict[str, Placed]:
@@ -170,7 +175,8 @@ def _centred(placed: dict[str, Placed]) -> dict[str, Placed]:
     return mirror_limbs(centred, {"clavicle": True})
 
 
-def _straight(joint: str, bent_by_us: bool) -> list[Finding]:
+def _straight(joint: str, hinge: str, bent_by_us: bool) -> list[Finding]:
+    """A finding where the limb does not bend as its hinge does and had to be bent."""
     if not bent_by_us:
         return []
     return [
@@ -178,7 +184,7 @@ def _straight(joint: str, bent_by_us: bool) -> list[Finding]:
             "straight_limb",
             joint,
             "note",
-            f"{joint}: the limb is modelled straight, so a bend of 2 degrees was put in.",
+            f"{joint}: the limb is not modelled bent as {hinge} bends, so 2 degrees were put in.",
             "Nothing to do, unless the joint should bend another way: then move it.",
         )
     ]
