@@ -19,6 +19,12 @@ if TYPE_CHECKING:
 
 __all__ = ["job_text", "refit_text", "report_text"]
 
+WITHOUT_BALL = {
+    "box": "a piece that is no part of a sphere, taken in its middle",
+    "face": "no eyeball modelled, read off the face",
+    "proportions": "no eyeball modelled, guessed by proportions",
+}
+"""What is said of an eye that no ball was fitted to, by what it was placed by."""
 MOST_PARTS = 16
 """Parts listed one by one; beyond that each role gets one line, or the list scrolls away."""
 
@@ -179,9 +185,13 @@ def _hand(hand: Mapping[str, Any]) -> str:
 def _eye(eye: Mapping[str, Any] | None) -> str:
     if not eye:
         return "no eyeball found"
-    told = [f"eyeball of radius {eye['radius']:.4g}"] if "radius" in eye else ["eyeball"]
-    if "share_seen" in eye:
-        told.append(f"{_percent(eye['share_seen'])} of the sphere modelled")
+    guessed = WITHOUT_BALL.get(eye.get("from", ""))
+    if guessed:
+        told = [guessed]
+    else:
+        told = [f"eyeball of radius {eye['radius']:.4g}"] if "radius" in eye else ["eyeball"]
+        if "share_seen" in eye:
+            told.append(f"{_percent(eye['share_seen'])} of the sphere modelled")
     if eye.get("look"):
         told.append(
             "looks forward" if eye["look"] == "forward" else f"look seen from {eye['look']}"

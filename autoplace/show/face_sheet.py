@@ -36,6 +36,12 @@ FACE = (300, 900)
 """Height of the head's panel at least and at most."""
 NAMES, ABOVE, BELOW = 104, 78, 18
 """Room in the head's panel for names on each side of a view, and above and below the views."""
+WITHOUT_BALL = {
+    "box": "middle of the piece",
+    "face": "the face's own shape",
+    "proportions": "proportions alone",
+}
+"""What an eye that no ball was fitted to was placed by, by its shape."""
 
 
 def render_face_sheet(
@@ -103,14 +109,17 @@ def eye_words(eye: EyeView, joint: Joint, height: float, left: float) -> list[tu
     if place is None:
         kind = joint.evidence[0].kind.replace("_", " ") if joint.evidence else "nothing"
         return [("ball", "none was found"), ("placed by", kind), ("spread", spread)]
-    size = f"{place.radius * height:.4g}"
-    rows = [
-        ("fitted", {"box": "middle of a box"}.get(place.shape, place.shape)),
-        ("radius", size + (" of its volume" if place.shape == "ellipsoid" else "")),
-        ("residual", f"{_percent(place.residual / place.radius)} of the radius"),
-        ("share seen", f"{100 * place.share_seen:.0f} % of the ball"),
-        ("spread", f"{_percent(joint.spread / (place.radius * height))} of the radius"),
-    ]
+    if place.shape in WITHOUT_BALL:
+        rows = [("fitted", "no ball"), ("placed by", WITHOUT_BALL[place.shape]), ("spread", spread)]
+    else:
+        size = f"{place.radius * height:.4g}"
+        rows = [
+            ("fitted", place.shape),
+            ("radius", size + (" of its volume" if place.shape == "ellipsoid" else "")),
+            ("residual", f"{_percent(place.residual / place.radius)} of the radius"),
+            ("share seen", f"{100 * place.share_seen:.0f} % of the ball"),
+            ("spread", f"{_percent(joint.spread / (place.radius * height))} of the radius"),
+        ]
     side = "straight ahead" if abs(left) < 0.5 else f"{abs(left):.0f}° to the "
     if abs(left) >= 0.5:
         side += "left" if left > 0 else "right"

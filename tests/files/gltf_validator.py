@@ -17,6 +17,8 @@ from typing import Any
 
 import pytest
 
+from tests.kept_files import cache_folder, only_one
+
 VERSION = "2.0.0-dev.3.10"
 SCRIPT = Path(__file__).with_name("validate_gltf.mjs")
 
@@ -24,8 +26,11 @@ SCRIPT = Path(__file__).with_name("validate_gltf.mjs")
 @cache
 def _installed() -> tuple[Path | None, str]:
     """The folder with the package, or None and why not."""
-    base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    folder = Path(base) / "autoplace-tests" / f"gltf-validator-{VERSION}"
+    with only_one("gltf-validator"):
+        return _install(cache_folder() / f"gltf-validator-{VERSION}")
+
+
+def _install(folder: Path) -> tuple[Path | None, str]:
     if (folder / "node_modules" / "gltf-validator" / "package.json").exists():
         return folder, ""
     if not (shutil.which("npm") and shutil.which("node")):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 
+import pytest
+
 from autoplace.reports.blocks import console_for
 from autoplace.reports.place_text import report_text
 
@@ -37,6 +39,22 @@ def text_of(report) -> str:
     stream = io.StringIO()
     console_for(stream).print(report_text(report))
     return stream.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("placed_by", "told"),
+    [
+        ("box", "a piece that is no part of a sphere, taken in its middle, looks forward"),
+        ("face", "no eyeball modelled, read off the face, looks forward"),
+        ("proportions", "no eyeball modelled, guessed by proportions, looks forward"),
+    ],
+)
+def test_an_eye_without_a_ball_is_given_none(placed_by, told):
+    """Where no ball was fitted none is spoken of, nor a share of it."""
+    eye = {"from": placed_by, "radius": 1.25, "share_seen": 0.0, "look": "forward"}
+    text = text_of({**REPORT, "eyes": {"left": eye, "right": None}})
+    assert told in " ".join(text.split())
+    assert "radius" not in text
 
 
 def test_everything_found_is_printed():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -77,6 +78,19 @@ def test_words_tell_what_is_known(third):
     assert "%" in words["residual"]
     assert "%" in words["spread"]
     assert words["looks"] == "7° to the right"
+
+
+@pytest.mark.parametrize("shape", ["box", "face", "proportions"])
+def test_words_of_an_eye_without_a_ball(third, shape):
+    """Where no ball was fitted, none is described: it says so, and how far off the joint may be."""
+    _, (character, roles, frame, skeleton) = third
+    figure = gather(character, roles, frame, skeleton)
+    view = eye_views(figure, character, roles, frame)[0]
+    view = replace(view, place=replace(view.place, shape=shape, share_seen=0.0))
+    words = dict(eye_words(view, skeleton[view.joint], frame.height, 0.0))
+    assert words["fitted"] == "no ball"
+    assert float(words["spread"]) == pytest.approx(skeleton[view.joint].spread, rel=0.01)
+    assert not {"radius", "residual", "share seen"} & set(words)
 
 
 @pytest.mark.parametrize("case", ["three", "ellipsoid", "nothing_shows"])
