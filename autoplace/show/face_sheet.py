@@ -134,7 +134,8 @@ def _percent(share: float) -> str:
 
 def _facts(figure: Figure, eyes: Sequence[EyeView]) -> list[str]:
     facts = [f"{len(eyes)} eye joint" + ("" if len(eyes) == 1 else "s")]
-    balls = sum(eye.place is not None for eye in eyes)
+    placed = [eye.place for eye in eyes if eye.place is not None]
+    balls = sum(place.shape not in WITHOUT_BALL for place in placed)
     facts.append(f"{balls} with a ball")
     both = [figure.places.get(name) for name in ("left_eye", "right_eye")]
     if both[0] is not None and both[1] is not None:
