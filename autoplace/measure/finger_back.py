@@ -29,6 +29,9 @@ REACH = 5.0
 """How far from the path the skin may lie, in radii."""
 WAY = 0.06
 """Step of the search for the skin, in radii."""
+WEB_PULL = 1.5
+"""How far the web pulls a finger's sections to its side, in radii from where the gap is filled: the
+edge of the skin lies a radius beyond that, and the line is smoothed over half a radius."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +57,11 @@ class BackProfile:
 
 
 def trace_back(
-    region: HandRegion, line: FingerLine, base: FloatArray, palm_normal: FloatArray
+    region: HandRegion,
+    line: FingerLine,
+    base: FloatArray,
+    palm_normal: FloatArray,
+    thumb: bool = False,
 ) -> BackProfile | None:
     """Follow the skin of the back from the metacarpal's base to the fingertip.
 
@@ -63,6 +70,7 @@ def trace_back(
         line: the finger's centreline, working frame.
         base: (3,) where its metacarpal begins, working frame.
         palm_normal: (3,) unit, out of the palm.
+        thumb: the finger is a thumb: no web of two fingers pulls at it, and it never folds over.
 
     Returns:
         The profile, or None when no skin is found along most of the way.
@@ -70,17 +78,23 @@ def trace_back(
     radius = line.typical_radius()
     root = line.at(0.0)
     behind = float(np.linalg.norm(root - base))
+    straight = (root - base) / behind
     arc = np.arange(-0.9 * behind, line.arc[-1] - 0.4 * radius, STEP * radius)
     if len(arc) < 12:
         return None
-    # at its knuckle the finger still lies in its own direction, seen on the palm
-    aim = line.root_aim
-    flat = aim - palm_normal * np.dot(aim, palm_normal)
-    straight = (root - base) / behind
-    straight_flat = straight - palm_normal * np.dot(straight, palm_normal)
-    flat = flat / max(float(np.linalg.norm(flat)), 1e-9) * np.linalg.norm(straight_flat)
-    turned = straight + (flat - straight_flat) * min(1.0, 2.0 * float(np.dot(aim, straight)))
+    # at its knuckle the finger still lies in the axis of its part that is free of the web
+    middle, aim = line.axis_from(0.0 if thumb else WEB_PULL * radius)
+    side = np.cross(palm_normal, straight)
+    side /= np.linalg.norm(side)
+    # the more a finger points out of the hand's plane, the less it tells of where its knuckle is
+    flat = float(np.clip(2.0 * np.dot(aim, straight), 0.0, 1.0))
+    pull = flat * float((middle + aim * np.dot(root - middle, aim) - root) @ side) * side
+    # a finger's plane holds its knuckle and the palm's normal: seen along that it is a line
+    splay = flat * float(np.arctan2(aim @ side, abs(aim @ straight)))
+    turned = np.cos(splay) * straight + np.sin(splay) * side
     inner = line.at(np.maximum(arc, 0.0))
+    if not thumb:
+        inner += np.clip(1.0 - arc / (WEB_PULL * radius), 0.0, 1.0)[:, None] * pull
     path = inner + np.minimum(arc, 0.0)[:, None] * turned
     along = np.gradient(path, axis=0)
     # the corner at the web is rounded, lest the search directions cross
@@ -93,7 +107,10 @@ def trace_back(
         axis=1,
     )
     along /= np.linalg.norm(along, axis=1, keepdims=True)
-    back = -(palm_normal - along * (along @ palm_normal)[:, None])
+    back = along * (along @ palm_normal)[:, None] - palm_normal
+    if not thumb:
+        # the back of a finger turns over with it when it is folded
+        back = np.cross(side, along)
     back /= np.linalg.norm(back, axis=1, keepdims=True)
     ways = np.arange(0.0, REACH, WAY) * radius
     places = region.to_hand(path[:, None] + ways[:, None] * back[:, None])

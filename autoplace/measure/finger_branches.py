@@ -16,23 +16,15 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from autoplace.measure.cell_graph import DEPTH_CAP, CellGraph
+from autoplace.measure.cell_graph import CellGraph
 
-__all__ = ["Branch", "Web", "find_branches", "hand_branches", "with_shell"]
+__all__ = ["Branch", "Web", "find_branches", "with_shell"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 LEVEL_WIDTH = 1.5
 """Width of a level in cells: wide enough for neighbouring cells to hang together in it."""
-CORES = (0.45, 0.6, 0.75, 0.3, 0.9, 0.0)
-"""Depths of the core by which fingers are told apart, in radii of a finger, in the order tried. Two
-round fingers that overlap by a tenth of their breadth are joined by a bridge of .44 radii to either
-side; fingers of few cells need a deeper core, thin ends a shallower one."""
-MOST_FINGERS = 5
-CLEAR_LENGTH = 0.1
-"""A finger that is told apart along this share of the way from the arm on needs no other core: two
-thirds of a thumb's distal phalanx (references: .158 of the hand's length)."""
 LEAST_LENGTH = 0.055
 """Shortest finger beyond its web, as a share of the farthest distance from the wrist; half of a
 thumb's distal phalanx (references: .158 of the hand's length)."""
@@ -70,40 +62,12 @@ class _Growing:
     """Numbers of the closed fingers in it; empty while it is a single branch."""
 
 
-def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Branch], list[Web]]:
-    """Fingers found by their cores: as many as any depth of core shows, but no more than five.
-
-    Args:
-        graph: the hand's cells.
-        count: how many fingers there should be: found if any depth shows just so many.
-    """
-    reach = float(graph.distance.max())
-    outer = (graph.distance > 0.75 * reach) & (graph.distance < 0.9 * reach)
-    thickness = float(np.percentile(graph.depth[outer], 98)) if outer.any() else 0.0
-    best: tuple[tuple[int, float], float, list[Branch], list[Web]] | None = None
-    for share in CORES:
-        core = min(share * thickness, DEPTH_CAP - 0.5)
-        branches, webs = find_branches(graph, 0.0, core, shell=False)
-        # more than a hand has fingers is worse than any number that it can have
-        most = count or MOST_FINGERS
-        count_worth = len(branches) if len(branches) <= most else -len(branches)
-        shortest = min((branch.tip - branch.root for branch in branches), default=0.0) / reach
-        # of cores that show as many, the one that shows all of them best
-        worth = (count_worth, min(shortest, CLEAR_LENGTH))
-        if best is None or worth > best[0]:
-            best = (worth, core, branches, webs)
-        if worth == (most, CLEAR_LENGTH):
-            break
-    if best is None:
-        return [], []
-    _, core, branches, webs = best
-    if count is not None and len(branches) != count:
-        return hand_branches(graph)
-    return with_shell(graph, branches, core), webs
-
-
 def find_branches(
-    graph: CellGraph, start: float, core: float = 0.0, shell: bool = True
+    graph: CellGraph,
+    start: float,
+    core: float = 0.0,
+    shell: bool = True,
+    lost: float = 0.0,
 ) -> tuple[list[Branch], list[Web]]:
     """Fingers and the webs between them.
 
@@ -113,6 +77,7 @@ def find_branches(
         core: depth in cells; cells nearer to the surface do not hang together, so that fingers
             which touch, or are joined by a thin fold, come apart.
         shell: give the fingers back the cells around their cores.
+        lost: what the shortest finger may lack, cells.
 
     Returns:
         The fingers in no particular order, and the webs in the order in which branches met,
@@ -141,7 +106,8 @@ def find_branches(
     starts = np.searchsorted(node[members], np.arange(node_count + 1))
     cells = [kept[members[starts[n] : starts[n + 1]]] for n in range(node_count)]
     reach = float(distance.max()) - start
-    branches, webs = _walk(graph, level, cells, up, down, LEAST_LENGTH * reach)
+    least = LEAST_LENGTH * reach - lost * graph.solid.cell
+    branches, webs = _walk(graph, level, cells, up, down, least)
     return (with_shell(graph, branches, core) if shell else branches), webs
 
 

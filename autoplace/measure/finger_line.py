@@ -27,6 +27,8 @@ IntArray = NDArray[np.int64]
 
 SLICE = 1.5
 """Distance of neighbouring slices, in cells."""
+STUB_LEVELS = 5
+"""Levels that a short finger's line is begun with, at least."""
 STIFF = 0.5
 """Length over which a finger's line is smoothed, in its radii, one standard deviation: no finger
 bends more sharply than about its radius."""
@@ -34,6 +36,8 @@ ROOT_SHARE = 0.35
 """Share of the free finger that its direction at the root is taken from: within its first bone."""
 ROOT_FADE = 0.15
 """Over this share on either side sections count less and less for it."""
+BELOW = 2.5
+"""How far about its beginning the flesh below a line is looked for, in radii."""
 ROOT_AIM = 2.0
 """Length of the first part of a line from which it is followed down into the palm, in radii."""
 HOOK = 0.2
@@ -73,15 +77,28 @@ class FingerLine:
     @cached_property
     def root_aim(self) -> FloatArray:
         """(3,) unit direction of the first third of the finger, counted from its web."""
+        return self.axis_from(0.0)[1]
+
+    def axis_from(self, arc: float) -> tuple[FloatArray, FloatArray]:
+        """Axis of the finger's first third, less what lies below a length along it.
+
+        Args:
+            arc: length along the line from its web.
+
+        Returns:
+            A point (3,) on the axis and its unit direction (3,) towards the tip.
+        """
         share = self.arc / self.arc[-1]
-        low, high = -ROOT_FADE, ROOT_SHARE + ROOT_FADE
+        least = arc / self.arc[-1]
+        low, high = least - ROOT_FADE, max(ROOT_SHARE, least + ROOT_FADE) + ROOT_FADE
         weight = np.clip(np.minimum(share - low, high - share) / ROOT_FADE, 0.0, 1.0)
         if (weight > 0.0).sum() < 4:
             weight = np.zeros(len(share))
             weight[: min(4, len(weight))] = 1.0
         middle = weight @ self.points / weight.sum()
         _, _, axes = np.linalg.svd((self.points - middle) * np.sqrt(weight)[:, None])
-        return np.asarray(axes[0] * np.sign(np.dot(axes[0], self.points[-1] - self.points[0])))
+        aim = axes[0] * np.sign(np.dot(axes[0], self.points[-1] - self.points[0]))
+        return np.asarray(middle), np.asarray(aim)
 
     def starting_at(self, arc: float) -> FingerLine:
         """The same line with lengths counted from another place along it."""
@@ -185,7 +202,7 @@ def trace_finger(
     first = before <= max(ROOT_AIM * radius, float(before[min(3, len(before) - 1)]))
     _, _, axes = np.linalg.svd(line[: len(before)][first] - line[: len(before)][first].mean(axis=0))
     aim = axes[0] * np.sign(np.dot(axes[0], line[int(first.sum()) - 1] - line[0]))
-    below = follow_down(graph.solid, line[0], aim, radius)
+    below = follow_down(graph.solid, line[0], aim, radius, _flesh_below(graph, line[0], radius))
     if len(below):
         line = np.concatenate([below, line])
         half_width = np.concatenate([np.full(len(below), half_width[0]), half_width])
@@ -196,6 +213,13 @@ def trace_finger(
     return FingerLine(line, arc, tangents, np.append(half_width, 0.0), branch.root, branch.tip)
 
 
+def _flesh_below(graph: CellGraph, start: FloatArray, radius: float) -> FloatArray:
+    """Cells (k, 3) about the beginning of a line from which the way to the wrist is shorter."""
+    gap = np.linalg.norm(graph.points - start, axis=1)
+    here = float(graph.distance[np.argmin(gap)])
+    return graph.points[(gap < BELOW * radius) & (graph.distance < here - 0.5 * radius)]
+
+
 def _levels(graph: CellGraph, branch: Branch) -> FloatArray:
     """Means of cells of equal distance from the forearm; without the ones next to the end, which
     lie in the corner that happens to be farthest."""
@@ -204,7 +228,9 @@ def _levels(graph: CellGraph, branch: Branch) -> FloatArray:
     away = graph.distance[branch.cells]
     length = max(branch.tip - branch.root, cell)
     radius = _radius(graph, branch)
-    edges = np.arange(branch.root, branch.tip + 2.0 * cell, 2.0 * cell)
+    # all but the end of a finger may be grown to the hand: its stub is cut finer
+    step = cell * float(np.clip(length / cell / STUB_LEVELS, 1.0, 2.0))
+    edges = np.arange(branch.root, branch.tip + step, step)
     which = np.clip(np.digitize(away, edges) - 1, 0, len(edges) - 2)
     count = np.bincount(which, minlength=len(edges) - 1)
     sums = [np.bincount(which, inner[:, i], minlength=len(edges) - 1) for i in range(3)]

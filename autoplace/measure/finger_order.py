@@ -30,6 +30,11 @@ relaxed hand bends by about one, and its thumb points a tenth to a half palmward
 hands)."""
 VISIBLE = 0.445
 """Finger from its web on, share of the hand (references: ANSUR II palm / hand .60)."""
+RISE = 2.0
+"""Length of a line below its finger, in radii, that shows a direction."""
+FOLDED = 0.5
+"""Cosine of the angle between a finger and what is below it, under which it is folded there: the
+knuckles and middle joints of an open hand bend by less than 60 degrees (references: 45 and 30)."""
 NOISE = 0.05
 """One standard deviation of what speaks for the thumb's side and for the palm, in hand lengths (own
 invented hands: flat hands with the thumb along have .08)."""
@@ -89,7 +94,7 @@ def order_fingers(lines: Sequence[FingerLine], side: str) -> FingerOrder:
     if len(rest) > 1:
         spot = np.array([lines[j].at(0.25 * lines[j].length) for j in rest])
         _, _, axes = np.linalg.svd(spot - spot.mean(axis=0))
-        along = np.mean([lines[j].root_aim for j in rest], axis=0)
+        along = np.mean([_rise(lines[j]) for j in rest], axis=0)
         across = axes[0] - along * (axes[0] @ along) / (along @ along)
         signs = palm_signs(lines[thumb], [lines[j] for j in rest], along, across, side)
         toward = spot @ across * np.sign(signs.lateral + signs.palmward or 1.0)
@@ -116,7 +121,7 @@ def palm_signs(
     palm = np.cross(along, across) * (1.0 if side == "left" else -1.0)
     length = float(np.median([line.length for line in others])) / VISIBLE
     middle = np.mean([line.at(0.0) for line in others], axis=0)
-    bend = BEND_WORTH * float(np.mean([bend_towards(line, palm) for line in others]))
+    bend = BEND_WORTH * float(np.mean([_bend(line, _rise(line), palm) for line in others]))
     if thumb is None:
         return PalmSigns(0.0, bend)
     root, tip = thumb.at(0.0) - middle, thumb.tip - middle
@@ -126,7 +131,21 @@ def palm_signs(
 
 def bend_towards(line: FingerLine, direction: FloatArray) -> float:
     """Angle by which a finger's end is turned from its root to a direction, radians."""
-    first = line.root_aim
+    return _bend(line, line.root_aim, direction)
+
+
+def _rise(line: FingerLine) -> FloatArray:
+    """(3,) unit direction in which a finger leaves the palm: that of its first bone, also where it
+    is folded and told apart only beyond the fold."""
+    rise = line.at(0.0) - line.points[0]
+    size = float(np.linalg.norm(rise))
+    if size < RISE * line.typical_radius() or rise @ line.root_aim > FOLDED * size:
+        return line.root_aim
+    return np.asarray(rise / size)
+
+
+def _bend(line: FingerLine, first: FloatArray, direction: FloatArray) -> float:
+    """Angle by which a finger's end is turned from a first direction to another, radians."""
     last = line.tip - line.at(0.7 * line.length)
     aside = direction - first * (direction @ first)
     size = float(np.linalg.norm(aside))
@@ -155,10 +174,12 @@ def _thumb_scores(lines: Sequence[FingerLine]) -> list[float]:
         cosine = np.dot(aims[k], mean / np.linalg.norm(mean))
         scores.append(
             float(
-                1.0 * (np.median(webs[rest]) - webs[k]) / reach
-                + 0.5 * (np.median(ends[rest]) - ends[k]) / reach
+                # a thumb grown to the hand begins anywhere and is a slim stub: that speaks for
+                # nothing, while its end stays the nearest to the wrist
+                max(np.median(webs[rest]) - webs[k], 0.0) / reach
+                + (np.median(ends[rest]) - ends[k]) / reach
                 + 0.5 * np.degrees(np.arccos(np.clip(cosine, -1, 1))) / 45.0
-                + 0.3 * (girths[k] / np.median(girths[rest]) - 1.0)
+                + 0.3 * max(girths[k] / np.median(girths[rest]) - 1.0, 0.0)
             )
         )
     return scores

@@ -31,30 +31,64 @@ TURN = 0.35
 radius."""
 LEAST_FULL = 0.5
 """The line ends where less of the disc is flesh."""
+CORNER = 3.0
+"""A line that leaves the flesh within so many radii has met the back of a folded finger."""
+FOLDED, TURNED = 0.6, -0.5
+"""Cosines of the bends between which it is folded there: 53 to 120 degrees; the middle joint bends
+by at most 100 to 120 (references: ranges of motion)."""
+FOLD = 0.7
+"""How far under that skin the line turns, in radii: it ends where half of the disc is out."""
 RINGS, SPOKES = 3, 12
 
 
 def follow_down(
-    solid: Solid, start: FloatArray, aim: FloatArray, radius: float, way: float = WAY
+    solid: Solid,
+    start: FloatArray,
+    aim: FloatArray,
+    radius: float,
+    below: FloatArray | None = None,
 ) -> FloatArray:
     """Points below the beginning of a finger's line.
 
     Args:
         solid: the hand.
         start: (3,) first point of the line. aim: (3,) unit, its direction towards the tip there.
-        radius: of the finger. way: how far to go, radii.
+        radius: of the finger.
+        below: (k, 3) flesh about the start that lies nearer to the wrist, for a finger that is
+            told apart only beyond a sharp bend.
 
     Returns:
         (k, 3) points from the farthest one up to the one next to `start`; none if the first step
         leaves the flesh.
     """
+    points = _walk(solid, np.asarray(start), -np.asarray(aim), radius, int(WAY / STEP))
+    if below is None or not len(below) or len(points) > CORNER / STEP:
+        return points[::-1]
+    # straight on lies the skin: the finger is folded there
+    for back in range(min(round(FOLD / STEP), len(points)), len(points) + 1):
+        corner = points[-1 - back] if back < len(points) else np.asarray(start)
+        down = below.mean(axis=0) - corner
+        down /= np.linalg.norm(down)
+        if not TURNED < -aim @ down < FOLDED:
+            continue
+        rest = int(WAY / STEP) - len(points) + back
+        beyond = _walk(solid, corner, down, radius, rest)
+        if len(beyond) > 2.0 / STEP:
+            return np.concatenate([points[: len(points) - back], beyond])[::-1]
+    return points[::-1]
+
+
+def _walk(
+    solid: Solid, start: FloatArray, down: FloatArray, radius: float, most: int
+) -> FloatArray:
+    """(k, 3) points of a line followed in a direction until it leaves the flesh."""
     rings = (np.arange(RINGS) + 0.5) / RINGS
     turns = 2.0 * np.pi * np.arange(SPOKES) / SPOKES
     weight = np.repeat(rings, SPOKES)
     flat = DISC * radius * weight[:, None] * np.tile([np.cos(turns), np.sin(turns)], RINGS).T
-    place, down = np.array(start), -np.asarray(aim)
+    place = np.array(start)
     points = []
-    for _ in range(int(way / STEP)):
+    for _ in range(most):
         ahead = place + STEP * radius * down
         other = np.eye(3)[int(np.argmin(np.abs(down)))]
         first = np.cross(down, other)
@@ -70,4 +104,4 @@ def follow_down(
         down /= np.linalg.norm(down)
         points.append(ahead)
         place = ahead
-    return np.array(points[::-1]).reshape(-1, 3)
+    return np.array(points).reshape(-1, 3)

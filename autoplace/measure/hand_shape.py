@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from autoplace.measure.cell_graph import build_graph
 from autoplace.measure.finger_back import BackProfile, trace_back
-from autoplace.measure.finger_branches import Web, hand_branches
+from autoplace.measure.finger_branches import Web
+from autoplace.measure.finger_cores import hand_branches
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
 from autoplace.measure.finger_order import HandSide, bend_towards, order_fingers, palm_signs
 from autoplace.measure.finger_webs import web_between
@@ -285,6 +286,7 @@ def _shape(
             turned["thumb"],
             region.to_working(wrist + length * offset),
             -across @ region.rotation,
+            thumb=True,
         )
         if back is not None:
             backs["thumb"] = back
