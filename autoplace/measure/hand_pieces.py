@@ -63,13 +63,19 @@ def without_worn(
         return faces
     points = vertices[local]
     owner = piece[corner[:, 0]]
-    largest = int(np.bincount(owner, minlength=count).argmax())
+    a, b, c = (points[corner[:, k]] for k in range(3))
+    area = np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    finest = int(np.bincount(owner, minlength=count).argmax())
+    largest = int(np.bincount(owner, area, minlength=count).argmax())
     worn = []
     for number in range(count):
         own = corner[owner == number]
         if number == largest or len(own) < 8:
             continue
-        if _has_a_hole(own) or _held(points, piece == number, wrist, forearm, length):
+        # a hand that is a part of its own may have a hole too, where two fingers have grown
+        # together; a rod may be more finely cut than a hand
+        ring = number != finest and _has_a_hole(own)
+        if ring or _held(points, piece == number, wrist, forearm, length):
             worn.append(number)
     if not worn:
         return faces
