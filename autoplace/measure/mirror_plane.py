@@ -22,6 +22,7 @@ __all__ = [
     "axis_planes",
     "cross",
     "free_planes",
+    "mirror_middle",
     "register",
     "settle",
     "some",
@@ -31,6 +32,9 @@ FloatArray = NDArray[np.float64]
 
 QUERIES = 700
 """Points that are mirrored to judge and move a plane."""
+MIRROR_BOXES = (64, 12)
+"""Boxes across a figure along the axis that is mirrored, and along the others: a hand is two boxes
+wide (common practice, no source)."""
 FEW_QUERIES = 250
 """Points that are mirrored for a first judgement of many directions."""
 ROUNDS = 16
@@ -85,11 +89,44 @@ def axis_planes(surface: Samples, tree: cKDTree, forbidden: list[FloatArray]) ->
     for axis in range(3):
         if any(abs(direction[axis]) > 0.5 for direction in forbidden):
             continue
-        # a figure's middle is the mean of its surface, or its median where a prop pulls the mean
-        offset = float(np.median(surface.points[:, axis]))
-        start = Plane(np.eye(3)[axis], offset, np.inf)
+        normal = np.eye(3)[axis]
+        # a figure's middle is its surface's, or where most of it lies opposite to its like
+        middles = (float(np.median(surface.points[:, axis])), mirror_middle(surface.points, axis))
+        starts = [
+            register(few, surface, tree, Plane(normal, middle, np.inf), rounds=0)
+            for middle in middles
+        ]
+        start = min(starts, key=lambda plane: plane.misfit)
         planes.append(register(few, surface, tree, start, rounds=3, turn=not forbidden))
     return planes
+
+
+def mirror_middle(points: FloatArray, axis: int) -> float:
+    """Where a plane square to a coordinate axis has most points opposite to points.
+
+    The points are counted in boxes, and the boxes laid over their mirror image at every shift: what
+    has nothing opposite to it, as a shield in one hand, pulls the plane nowhere.
+
+    Args:
+        points: (n, 3) on a surface, evenly spread. axis: 0, 1 or 2.
+
+    Returns:
+        Its coordinate on that axis, to half a box (a 128th of the points' reach).
+    """
+    low, reach = points.min(axis=0), np.maximum(np.ptp(points, axis=0), 1e-300)
+    fine = np.minimum((points - low) / reach * MIRROR_BOXES[0], MIRROR_BOXES[0] - 1)
+    coarse = np.minimum((points - low) / reach * MIRROR_BOXES[1], MIRROR_BOXES[1] - 1)
+    one, other = (other for other in range(3) if other != axis)
+    shape = (MIRROR_BOXES[1], MIRROR_BOXES[1], MIRROR_BOXES[0])
+    box = np.stack([coarse[:, one], coarse[:, other], fine[:, axis]]).astype(np.int64)
+    count = np.bincount(np.ravel_multi_index(tuple(box), shape), minlength=np.prod(shape))
+    # roots: their products count points that have others opposite, however dense they lie
+    rows = np.sqrt(count.reshape(-1, shape[2]))
+    # by sums of two boxes' numbers: those that lie opposite about one plane have the same
+    wave = np.fft.rfft(rows, 2 * shape[2], axis=1)
+    opposite = np.fft.irfft((wave**2).sum(axis=0), 2 * shape[2])
+    peak = int(np.argmax(opposite))
+    return float(low[axis] + 0.5 * (peak + 1) / shape[2] * reach[axis])
 
 
 def all_planes(surface: Samples, forbidden: list[FloatArray]) -> list[Plane]:

@@ -94,9 +94,6 @@ def test_a_prop_on_one_side_does_not_pull_the_plane(prop):
     assert tilt(frame.rotation[0], np.array([1.0, 0, 0])) < 1.0
 
 
-@pytest.mark.xfail(
-    strict=True, reason="the two flat sides of a board match each other better than the figure does"
-)
 @pytest.mark.parametrize("prop", ["board", "large_board"])
 def test_a_board_on_one_side_does_not_pull_the_plane(prop):
     """A board in one hand, as a shield or a sign, leaves up and facing as they are."""
