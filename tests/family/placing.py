@@ -1,23 +1,28 @@
-"""Places the members of the family and scores what comes out."""
+"""Places the members of the invented families and scores what comes out."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 
 from autoplace.mesh.character import Character
+from meshes.box_family import BoxMember
 from meshes.family import Member
+from tests.dataset.bones import FINGERS
 from tests.dataset.placing import place_and_score
-from tests.dataset.scores import LIMBS, Outcome, Target
+from tests.dataset.scores import LIMBS, Outcome, Target, problems_of
 from tests.family.built import Built, built
 from tests.report_options import at_once
 
 TARGETS = {"limbs": Target(0.8, 2.2)}
 """Of the joints of which something can be seen."""
+BOX_TARGETS = {"limbs": Target(median=2.0, worst=5.0)}
+"""Likewise for figures modelled coarsely, whose makers put joints coarsely too."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +35,8 @@ class Scored:
     swapped: tuple[str, ...]
     """Limb joints that lie nearer to the other side's known joint than to their own."""
     findings: tuple[str, ...] = ()
+    in_body: tuple[str, ...] = ()
+    """The problems but for those of fingers."""
 
     @property
     def seen(self) -> Outcome:
@@ -58,7 +65,13 @@ def swapped_sides(placed: dict[str, np.ndarray], known: dict[str, np.ndarray]) -
     return tuple(found)
 
 
-def score(member: Member, pictures: Path | None = None) -> Scored:
+def no_finger(name: str) -> bool:
+    """Whether a joint is none of a hand's beyond the wrist."""
+    stem = name.removeprefix("left_").removeprefix("right_")
+    return stem.split("_")[0] not in FINGERS
+
+
+def score(member: Member | BoxMember, pictures: Path | None = None) -> Scored:
     """One member through the public `place`."""
     one: Built = built(member)
     kept: list[Any] = []
@@ -66,25 +79,34 @@ def score(member: Member, pictures: Path | None = None) -> Scored:
     def place(character: Character) -> Any:
         import autoplace
 
-        kept.append(autoplace.place(character))
-        return kept[-1]
+        kept.append(autoplace.place(character).skeleton)
+        return SimpleNamespace(
+            skeleton=[joint for joint in kept[-1] if not joint.name.startswith(untold)]
+        )
 
     turns = dict.fromkeys(one.joints, one.file_axes)
     labels = dict(member.traits)
+    untold = member.untold if isinstance(member, BoxMember) else ()
     outcome = place_and_score(
         one.character, one.joints, one.height, labels, turns, pictures, place=place
     )
     if not kept:
-        return Scored(replace(outcome, labels={**labels, "template": "-"}), member.hidden, ())
-    skeleton = kept[-1].skeleton
+        outcome = replace(outcome, labels={**labels, "template": "-"})
+        return Scored(outcome, member.hidden, (), in_body=outcome.problems)
+    skeleton = kept[-1]
     placed = {joint.name: np.asarray(joint.position) for joint in skeleton}
     outcome = replace(outcome, labels={**labels, "template": skeleton.template})
     findings = tuple(f"{f.check} {f.joint or ''}: {f.message}" for f in skeleton.findings)
-    return Scored(outcome, member.hidden, swapped_sides(placed, one.joints), findings)
+    body = {j.name: (np.asarray(j.position), 0.0) for j in skeleton if no_finger(j.name)}
+    body = {name: place for name, place in body.items() if not name.startswith(untold)}
+    known = {name: at for name, at in one.joints.items() if no_finger(name)}
+    in_body = problems_of(body, known, outcome.misses)
+    swapped = swapped_sides(placed, one.joints)
+    return Scored(outcome, member.hidden, swapped, findings, in_body)
 
 
 def score_all(
-    members: list[Member], workers: int = 2, pictures: Path | None = None
+    members: list[Member] | list[BoxMember], workers: int = 2, pictures: Path | None = None
 ) -> list[Scored]:
     """Members in the order given, several at once."""
     return at_once(partial(score, pictures=pictures), members, workers)

@@ -1,4 +1,4 @@
-"""Prints how well the placing does on the invented family.
+"""Prints how well the placing does on the invented families.
 
 Run it as `python -m tests.family.report`.
 """
@@ -11,9 +11,11 @@ import time
 
 import numpy as np
 
+from meshes.box_family import TRAITS as BOX_TRAITS
+from meshes.box_family import box_family
 from meshes.family import family
 from tests.dataset import scores
-from tests.family.placing import TARGETS, Scored, score_all
+from tests.family.placing import BOX_TARGETS, TARGETS, Scored, score_all
 from tests.report_options import add_tables, picked, report_options
 
 TRAITS = (
@@ -39,6 +41,17 @@ TRAITS = (
 def arguments(words: list[str] | None = None) -> argparse.Namespace:
     parser = report_options("family", __doc__, "members", tuning=False)
     add_tables(parser, "member")
+    parser.add_argument(
+        "--family",
+        choices=("smooth", "box"),
+        default="smooth",
+        help="of smooth shapes, or of loops and boxes as figures for games are modelled",
+    )
+    parser.add_argument(
+        "--tuning",
+        action="store_true",
+        help="of the box family the members of even number, that may be looked at while tuning",
+    )
     parser.add_argument("--findings", action="store_true", help="add what was found on each member")
     return parser.parse_args(words)
 
@@ -76,14 +89,17 @@ def report_lines(scored: list[Scored], options: argparse.Namespace) -> tuple[lis
     """The whole report, and whether every target is met without failure."""
     seen = [one.seen for one in scored]
     outcomes = [one.outcome for one in scored]
-    lines, good = scores.group_table(seen, {}, TARGETS)
+    boxes = options.family == "box"
+    lines, good = scores.group_table(seen, {}, BOX_TARGETS if boxes else TARGETS)
     whole = scores.group_errors(outcomes, "limbs")
     lines += [f"limbs, hidden ones too: {len(whole)}, {scores.summary(whole)}"]
     lines += [*hidden_lines(scored), "", *scores.failure_lines(outcomes)]
+    in_body = [one for one in scored if one.in_body]
+    lines += [f"failures but for fingers: {len(in_body)} of {len(scored)}"]
     swapped = [one for one in scored if one.swapped]
     lines += [f"left-right swaps: {len(swapped)} of {len(scored)}"]
     lines += [f"  {one.outcome.name}: {', '.join(one.swapped)}" for one in swapped]
-    for trait in TRAITS:
+    for trait in ("template", *BOX_TRAITS) if boxes else TRAITS:
         lines += ["", *trait_table(scored, trait)]
     lines += ["", "spreads against errors, axis by axis", *scores.calibration_table(outcomes)]
     if options.per_joint:
@@ -103,13 +119,15 @@ def main(words: list[str] | None = None) -> int:
     options = arguments(words)
     if options.pictures:
         options.pictures.mkdir(parents=True, exist_ok=True)
-    members = picked(family(), options.only, options.count)
+    everyone = box_family()[not options.tuning :: 2] if options.family == "box" else family()
+    members = picked(everyone, options.only, options.count)
     if not members:
         print("no member of the family has that name")
         return 1
     start = time.perf_counter()
     scored = score_all(members, options.workers, options.pictures)
-    print(f"invented family: {len(members)} members, {time.perf_counter() - start:.0f} s\n")
+    seconds = time.perf_counter() - start
+    print(f"invented family ({options.family}): {len(members)} members, {seconds:.0f} s\n")
     lines, good = report_lines(scored, options)
     print("\n".join(lines))
     return 1 if options.strict and not good else 0
