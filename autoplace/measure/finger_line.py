@@ -171,6 +171,8 @@ def trace_finger(
         The line, or None when the finger is too short to have a direction.
     """
     cell = graph.solid.cell
+    if not len(branch.cells):
+        return None
     line = _levels(graph, branch)
     if len(line) < 4:
         return None
