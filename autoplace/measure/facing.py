@@ -2,7 +2,8 @@
 
 Each clue gives a number between -1 and 1 and has a weight; the sum decides, and its size says how
 sure the answer is. The weights are common practice, no source: feet point ahead in nearly every
-character, while hoods, hair and helmets mislead about the head.
+character, while hoods, hair and helmets mislead about the head. What no clue tells clearly follows
+the directions in use.
 """
 
 from __future__ import annotations
@@ -20,11 +21,20 @@ __all__ = ["Facing", "find_facing"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-EYES, FEET, HEAD, DETAIL, CUSTOM = 2.5, 1.0, 0.5, 0.5, 0.06
+EYES, FEET, HEAD, DETAIL, CUSTOM = 2.5, 1.0, 0.5, 0.5, 0.14
 """Weights of: the eyeballs (more than all else together); the feet; the head against the neck;
 where the head's triangles are small; the directions in use."""
 CLEAR = 0.15
 """A sum beyond this is clear."""
+BEYOND_SHIN = 0.35
+"""Share of its length by which a foot is longer than the shin is deep, from which on it counts in
+full: a bare foot .6, a boot .4; a leg that ends flat has none (common practice, no source)."""
+ABOVE_FOOT = 0.12
+"""The shin's depth is taken below this height, where a large-headed figure has a shin still."""
+BIG = 0.2
+"""Depth of a head of which more than the upper fifth of the figure is head, fraction of height."""
+LEAST_DETAIL = 16
+"""Triangles of a head from which on their sizes say anything."""
 POINTS = 900
 """Samples on the lower legs, and on the head."""
 
@@ -137,14 +147,20 @@ def _feet(figure: _Figure) -> float:
         # only the shin that stands over this foot: the other leg may be raised behind
         reach = max(float(np.ptp(np.percentile(across[foot], [5, 95]))), 0.05 * figure.span)
         over = side & (np.abs(across - place) < reach)
-        shin = ahead[over & (share > 0.07) & (share < 0.2)]
-        if len(shin) < 8:
+        shank = over & (share > 0.07) & (share < 0.2)
+        if shank.sum() < 8:
             continue
         back, front = np.percentile(ahead[foot], [2, 98])
         length = max(float(front - back), 1e-300)
+        # a shin leans over its foot where the knee is bent: it is met where it ends
+        slope, shin = np.polyfit(share[shank] - 0.06, ahead[shank], 1)
+        low = shank & (share < ABOVE_FOOT)
+        beside = ahead[low] - slope * (share[low] - 0.06) if low.sum() > 8 else ahead[shank]
+        deep = float(np.ptp(np.percentile(beside, [2, 98])))
         # a raised foot shows its toes alone; what it says counts as little as it is long
         sound = min(length / (0.08 * figure.span), 1.0)
-        votes.append(sound * np.clip((front + back - 2.0 * np.median(shin)) / length, -1.0, 1.0))
+        sound *= float(np.clip((length - deep) / (BEYOND_SHIN * length), 0.0, 1.0))
+        votes.append(sound * np.clip((front + back - 2.0 * shin) / length, -1.0, 1.0))
     return float(np.mean(votes)) if votes else 0.0
 
 
@@ -157,21 +173,28 @@ def _head(figure: _Figure) -> tuple[float, float]:
     across, share, ahead = figure.points(upper)
     near = np.abs(across) < 0.1 * figure.span
     head, neck = ahead[near & (share > 0.9)], ahead[near & (share > 0.8) & (share < 0.87)]
+    big = _is_big(ahead[near & (share > 0.8)], figure)
     if len(head) < 20:
         return 0.0, 0.0
     depth = max(float(np.ptp(np.percentile(head, [2, 98]))), 1e-300)
-    lean = float(np.median(head) - np.median(neck)) / depth if len(neck) >= 20 else 0.0
-    if depth > 0.2 * figure.span:
-        lean = 0.0  # so big a head has no neck at the height of people's
+    # means, since of a box's front and back the median is either
+    lean = float(head.mean() - neck.mean()) / depth if len(neck) >= 20 else 0.0
+    if big:
+        lean = 0.0  # it has no neck at the height of people's
     rows = figure.faces[(figure.middle > 0.85)]
     centre_across = np.abs(figure.across[rows].mean(axis=1))
     own = centre_across < 0.15 * figure.span
-    if own.sum() < 40:
+    if own.sum() < LEAST_DETAIL:
         return float(np.clip(lean, -1, 1)), 0.0
     middles = figure.ahead[rows[own]].mean(axis=1)
     by_area = figure.area[figure.middle > 0.85][own]
     detail = float(middles.mean() - middles @ by_area / max(float(by_area.sum()), 1e-300)) / depth
     return float(np.clip(lean, -1, 1)), float(np.clip(2.0 * detail, -1, 1))
+
+
+def _is_big(ahead: FloatArray, figure: _Figure) -> bool:
+    """Is what lies in the upper fifth so deep that it is part of a big head alone?"""
+    return len(ahead) > 0 and float(np.ptp(np.percentile(ahead, [2, 98]))) > BIG * figure.span
 
 
 def _custom(up: FloatArray, ahead: FloatArray) -> float:

@@ -70,6 +70,9 @@ REVERSED_MISFIT = 0.02
 fraction of height, that gains all of it; the demo character has .03."""
 WHOLE_COUNTS = 50.0
 """The misfit of the whole figure counts less, for a pose spoils it."""
+CONVENTIONAL_ACROSS = 0.06
+"""What a plane square to X gains: whichever axis is up, most characters are modelled facing along
+another one than X. It decides only between planes that are alike (common practice, no source)."""
 LEVELS = 32
 """Heights at which is looked whether the surface meets the plane: at each of them a trunk shows
 about six of 2000 points within...
@@ -211,6 +214,8 @@ def figure_score(points: FloatArray, plane: Plane, up: FloatArray) -> float:
     name = max(AXES, key=lambda axis: float(AXES[axis] @ up))
     if AXES[name] @ up > np.cos(np.radians(1.0)):
         score += 0.15 * CONVENTIONAL_UP.get(name, 0.0)
+    if abs(plane.normal[0]) > np.cos(np.radians(1.0)):
+        score += CONVENTIONAL_ACROSS
     return score
 
 

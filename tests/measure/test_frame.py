@@ -236,3 +236,22 @@ def test_finding_leaves_its_input_alone_and_repeats():
     assert one.rotation.tobytes() == two.rotation.tobytes()
     assert one.origin.tobytes() == two.origin.tobytes()
     assert one.notes == two.notes
+
+
+def stumps() -> Mesh:
+    """A figure of blocks whose legs end flat and whose head has no face."""
+    return joined(
+        box((-0.12, 0.4, -0.06), (0.12, 0.8, 0.06)),
+        box((-0.09, 0.0, -0.04), (-0.02, 0.42, 0.04)),
+        box((0.02, 0.0, -0.04), (0.09, 0.42, 0.04)),
+        box((-0.5, 0.7, -0.03), (0.5, 0.77, 0.03)),
+        box((-0.1, 0.8, -0.1), (0.1, 1.0, 0.1)),
+    )
+
+
+def test_a_figure_alike_in_front_and_behind_faces_as_most_do():
+    """Legs that end flat and a head without a face: the direction in use is taken, and not sure."""
+    vertices, faces = stumps()
+    frame = find_frame(vertices, faces)
+    assert (frame.up, frame.forward) == ("+Y", "+Z")
+    assert "probably" in frame.notes[1]
