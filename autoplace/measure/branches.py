@@ -82,18 +82,21 @@ class BandTree:
         return path
 
 
-def band_tree(solid: Solid, seed: FloatArray, band: float) -> BandTree:
+def band_tree(solid: Solid, seed: FloatArray, band: float, middle: float | None = None) -> BandTree:
     """Build the tree of distance bands.
 
     Args:
         solid: the body, any frame and units.
         seed: (3,) point of the trunk, or near to it.
         band: width of a band, same units; a few cells.
+        middle: where along x the plane of symmetry lies, if there is one: gaps between pieces of
+            one side are bridged before those between the sides.
 
     Returns:
         The tree over the cells the seed reaches. Empty when the solid has no inside.
     """
-    pairs = bridge_gaps(neighbour_pairs(solid.inside), WIDEST_GAP / solid.cell)
+    plane = None if middle is None else float((middle - solid.origin[0]) / solid.cell)
+    pairs = bridge_gaps(neighbour_pairs(solid.inside), WIDEST_GAP / solid.cell, plane)
     inside, source, target = pairs.index, pairs.first, pairs.second
     if not len(inside):
         return _empty_tree()

@@ -27,12 +27,17 @@ ABUTMENT = 0.5
 """A bridge is as broad as the gap is at most this much wider than at its narrowest, cells."""
 
 
-def bridge_gaps(pairs: NeighbourPairs, widest: float) -> NeighbourPairs:
+def bridge_gaps(
+    pairs: NeighbourPairs, widest: float, middle: float | None = None
+) -> NeighbourPairs:
     """Add pairs of cells across gaps until all pieces hang together, as far as gaps allow.
 
     Args:
         pairs: the cells and which of them touch.
         widest: gap that is still bridged, in cells.
+        middle: the plane of symmetry along the first axis, in cells: a piece of one side is joined
+            to one of the other only when all else is joined, so that a shank hangs from its thigh
+            and not from the other shank, however near that is.
 
     Returns:
         The pairs with the bridges' pairs after them; unchanged where all cells hang together.
@@ -47,14 +52,19 @@ def bridge_gaps(pairs: NeighbourPairs, widest: float) -> NeighbourPairs:
     size = np.bincount(piece, minlength=number)
     large = np.flatnonzero(size >= LEAST_PIECE)
     cells = [np.flatnonzero(piece == one) for one in large]
+    beside = [0] * len(large)
+    if middle is not None:
+        ends = [(pairs.index[one, 0].min(), pairs.index[one, 0].max()) for one in cells]
+        beside = [int(low >= middle) - int(high <= middle) for low, high in ends]
     gaps = []
     for a, b in combinations(range(len(large)), 2):
         found = _gap(pairs.index, cells[a], cells[b], widest)
         if found is not None:
-            gaps.append((float(found[2].min()), a, b, found))
+            apart = beside[a] * beside[b] < 0
+            gaps.append((apart, float(found[2].min()), a, b, found))
     group = np.arange(len(large))
     built = []
-    for _, a, b, found in sorted(gaps, key=lambda gap: gap[:3]):
+    for _, _, a, b, found in sorted(gaps, key=lambda gap: gap[:4]):
         if group[a] != group[b]:
             group[group == group[b]] = group[a]
             built.append(found)

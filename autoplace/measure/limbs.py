@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.branches import BandTree, band_tree
 from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_gaps import lowest_of_trunk
 
 __all__ = ["Limb", "Limbs", "find_limbs"]
 
@@ -38,6 +39,10 @@ characters)."""
 TWIN_NEAR = 0.04
 """Base and tip of a limb lie this near to the mirror image of its twin's, fraction of height (own
 synthetic characters)."""
+THROAT, THROAT_HALF, THROAT_CLEAR = (0.3, 0.93), 0.12, 1.5
+"""Where a neck is looked for and how far aside, fractions of height; and how many times broader a
+figure is above and below it, at least: what begins above it is no arm if another begins below
+(common practice, no source)."""
 LEG_TIP = 0.3
 """A leg ends below this height even with its knee bent to a right angle (shank .25 S)."""
 
@@ -102,11 +107,10 @@ def _parting_of_legs(solid: Solid) -> float | None:
     it runs to the floor, as in a skirt."""
     column = round(float(-solid.origin[0] / solid.cell))
     middle = solid.inside[max(column - 1, 0) : column + 1]
-    filled = np.unique(np.argwhere(middle.all(axis=0))[:, 0])
-    row = round(float((0.55 - solid.origin[1]) / solid.cell))
-    rows = set(filled.tolist())
-    while row - 1 in rows:
-        row -= 1
+    filled: NDArray[np.bool_] = np.asarray(middle.all(axis=0).max(axis=1), dtype=bool)
+    row = min(round(float((0.55 - solid.origin[1]) / solid.cell)), len(filled) - 1)
+    area = solid.inside.sum(axis=(0, 2)).astype(np.float64)
+    row = lowest_of_trunk(filled, area, row, solid.cell)
     height = float(solid.origin[1] + row * solid.cell)
     return height if height > HIDDEN_PARTING else None
 
@@ -132,7 +136,7 @@ def find_limbs(solid: Solid) -> Limbs:
 
 def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None) -> Limbs:
     """The limbs as they branch off from a point of the trunk."""
-    tree = band_tree(solid, seed, BAND)
+    tree = band_tree(solid, seed, BAND, middle=0.0)
     branches = _branches(tree)
     points = solid.to_points(tree.cells)
     highest_leg = 0.75 if parting is None else min(0.75, parting + ABOVE_PARTING[1])
@@ -146,13 +150,45 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None) -> Limbs
         junction = tree.centre[above] if above >= 0 else line[0]
         cells = points[_below(tree, nodes[0])[tree.node_of_cell]]
         limbs.append(Limb(kind, side, line, radius, junction, cells))
-    return Limbs(tuple(_low_arms(limbs)), seed)
+    neck = _neck(solid)
+    return Limbs(tuple(_below_neck(_low_arms(limbs, neck), neck)), seed)
 
 
-def _low_arms(limbs: list[Limb]) -> list[Limb]:
+def _neck(solid: Solid) -> float:
+    """Height of the neck, where the figure is clearly broader above and below; infinite where no
+    neck shows."""
+    y = solid.origin[1] + np.arange(solid.inside.shape[1]) * solid.cell
+    x = solid.origin[0] + np.arange(solid.inside.shape[0]) * solid.cell
+    about = (y > THROAT[0]) & (y < THROAT[1])
+    area = solid.inside[np.abs(x) < THROAT_HALF].sum(axis=(0, 2))[about].astype(np.float64)
+    below = np.maximum.accumulate(area)
+    above = np.maximum.accumulate(area[::-1])[::-1]
+    clear = np.minimum(below, above) / np.maximum(area, 1.0)
+    rows = np.flatnonzero(clear >= THROAT_CLEAR)
+    if not len(rows):
+        return np.inf
+    # the uppermost such place: below it there may be a waist, or a gap between a robot's parts
+    breaks = np.flatnonzero(np.diff(rows) > 1)
+    rows = rows[breaks[-1] + 1 :] if len(breaks) else rows
+    return float(y[about][rows[int(np.argmax(clear[rows]))]])
+
+
+def _below_neck(limbs: list[Limb], neck: float) -> list[Limb]:
+    """Of several arms on a side only those that begin below the neck: the cheek plates of a helmet
+    and ears that hang are none."""
+    low = {limb.side for limb in limbs if limb.kind == "arm" and limb.line[0, 1] <= neck}
+    return [
+        replace(limb, kind="other")
+        if limb.kind == "arm" and limb.side in low and limb.line[0, 1] > neck
+        else limb
+        for limb in limbs
+    ]
+
+
+def _low_arms(limbs: list[Limb], neck: float) -> list[Limb]:
     """Limbs that reach down like legs but hang outside and above a lower one are arms: those of a
-    figure with a large head reach below its knees."""
-    arms = {limb.side for limb in limbs if limb.kind == "arm"}
+    figure with a large head reach below its knees. What hangs beside the head is no arm yet."""
+    arms = {limb.side for limb in limbs if limb.kind == "arm" and limb.line[0, 1] <= neck}
     sorted_out = []
     for limb in limbs:
         legs = [other for other in limbs if other.kind == "leg" and other.side == limb.side]

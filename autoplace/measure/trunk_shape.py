@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from autoplace.measure.limbs import Limbs
 from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_gaps import lowest_of_trunk
 from autoplace.measure.trunk_middle import middle_past_shoulders
 
 __all__ = ["TrunkShape", "cells_of_arms", "measure_trunk", "skin_ends"]
@@ -112,17 +113,18 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
         The cuts and landmarks, working frame. Landmarks lie between the cuts where the cuts'
         values say so, so that noise moves them a little and never by a cell.
     """
-    cuts = _level_cuts(solid, cells_of_arms(solid, limbs))
+    in_arms = cells_of_arms(solid, limbs)
+    cuts = _level_cuts(solid, in_arms)
     y, front, back = cuts.y, cuts.front, cuts.back
     seed_row = int(np.clip(np.searchsorted(y, limbs.seed[1]), 0, len(y) - 1))
-    low = seed_row
-    while low > 0 and cuts.filled[low - 1] > 0.5:
-        low -= 1
+    whole = (solid.inside & ~in_arms).sum(axis=(0, 2)).astype(np.float64)
+    low = lowest_of_trunk(cuts.filled > 0.5, whole, seed_row, solid.cell)
     top = len(y) - 1
     while top > seed_row and cuts.filled[top] <= 0.5:
         top -= 1
     crotch_y = _crossing(y, cuts.filled, low, 0.5)
-    parted = seed_row
+    gaps = np.flatnonzero(cuts.filled[low : seed_row + 1] <= 0.5)
+    parted = low + int(gaps[0]) - 1 if len(gaps) else seed_row
     while parted > low and cuts.notch[parted - 1] > CONTACT:
         parted -= 1
     if parted > low:

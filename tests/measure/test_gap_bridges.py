@@ -57,3 +57,22 @@ def test_crumbs_are_left_alone():
     inside[12, 1, 1] = True
     pairs = neighbour_pairs(inside)
     assert bridge_gaps(pairs, 5.0) is pairs
+
+
+def test_pieces_of_one_side_are_joined_before_those_of_both():
+    """Two shanks nearer to one another than to their thighs hang from their thighs, with a trunk
+    over both; without a known middle they hang together."""
+    inside = np.zeros((20, 30, 4), dtype=bool)
+    inside[2:18, 24:30] = True  # trunk
+    for low in (2, 11):
+        inside[low : low + 7, 13:20] = True  # thighs, four cells below it
+        inside[low : low + 7, 0:9] = True  # shanks, four cells below these and two apart
+    pairs = neighbour_pairs(inside)
+
+    def level(bridged) -> set[bool]:
+        extra = slice(len(pairs.first), None)
+        ends = [pairs.index[i[extra]] for i in (bridged.first, bridged.second)]
+        return {bool(one[1] == other[1]) for one, other in zip(*ends, strict=True)}
+
+    assert level(bridge_gaps(pairs, 8.0, middle=9.5)) == {False}
+    assert True in level(bridge_gaps(pairs, 8.0))

@@ -10,7 +10,7 @@ import pytest
 from autoplace.measure.limbs import Limb, Limbs, find_limbs, trunk_seed
 from autoplace.measure.solid import Solid, fill_solid
 from tests.measure.blocks import CELL, block_body
-from tests.mesh.capsule_figures import capsule, joined, limb_names, mirrored, one_skin
+from tests.mesh.capsule_figures import box, capsule, joined, limb_names, mirrored, one_skin
 
 ALL = {("leg", "left"), ("leg", "right"), ("arm", "left"), ("arm", "right"), ("head", None)}
 ARMS = {
@@ -187,3 +187,31 @@ def test_ears_that_hang_are_not_arms():
     found = find_limbs(chibi(*ears))
     for side in ("left", "right"):
         assert found.one("arm", side).line[-1, 1] < 0.3
+
+
+def test_cheek_plates_of_a_helmet_are_not_arms():
+    """Plates that stand beside the head leave the arms that hang below it to be the arms."""
+    plates = [box((x - 0.03, 0.55, -0.12), (x + 0.03, 0.85, 0.12)) for x in (-0.27, 0.27)] + [
+        box((-0.27, 0.82, -0.02), (0.27, 0.85, 0.02))
+    ]
+    found = find_limbs(chibi(*plates))
+    for side in ("left", "right"):
+        arm = found.one("arm", side)
+        assert arm.line[0, 1] < 0.5
+        assert arm.line[-1, 1] < 0.3
+
+
+def test_the_seed_is_in_the_trunk_under_a_head_that_hovers():
+    """A head apart from its trunk does not hold the seed: the legs are found below the trunk."""
+    pieces = [
+        capsule(np.array((0.0, 0.76, 0.0)), np.array((0.0, 0.78, 0.0)), 0.22, 0.22),
+        capsule(np.array((0.0, 0.30, 0.0)), np.array((0.0, 0.42, 0.0)), 0.09, 0.09),
+    ]
+    for x in (-1.0, 1.0):
+        pieces += [
+            capsule(np.array((0.05 * x, 0.28, 0.0)), np.array((0.06 * x, 0.04, 0.0)), 0.035, 0.035),
+            capsule(np.array((0.06 * x, 0.42, 0.0)), np.array((0.30 * x, 0.42, 0.0)), 0.03, 0.03),
+        ]
+    found = find_limbs(fill_solid(*joined(*pieces), CELL))
+    assert 0.22 < found.seed[1] < 0.48
+    assert {("leg", "left"), ("leg", "right"), ("arm", "left"), ("arm", "right")} <= kinds(found)

@@ -38,3 +38,10 @@ def test_figures_are_counted(others, count):
 def test_nothing_is_no_body():
     """An empty solid has no figure."""
     assert count_bodies(solid_of()) == 0
+
+
+def test_the_halves_of_a_robot_are_one_figure():
+    """A chest with its head that hovers over a pelvis with its legs is no second figure."""
+    chest = (slice(5, 25), slice(29, 60), slice(5, 15))
+    legs = (slice(5, 25), slice(0, 27), slice(5, 15))
+    assert count_bodies(solid_of(chest, legs)) == 1

@@ -1,0 +1,56 @@
+"""How far down the trunk goes, when a gap in it is no crotch: a head that hovers over its
+shoulders, a shell that is open at the throat, a chest and a pelvis of rigid parts."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["lowest_of_trunk"]
+
+FloatArray = NDArray[np.float64]
+
+WIDEST = 0.06
+"""Gap that the trunk may have, fraction of height: what is bridged between limbs, too."""
+LEAST_BELOW = 0.045
+"""Height of what lies below a gap at least, fraction of height: less may be where knees touch; the
+pelvis of a robot two heads tall has as much (own invented figures)."""
+OFF_FLOOR, TO_FLOOR = 0.06, 0.2
+"""What lies below a gap ends above feet, or is as tall as a skirt; fractions of height."""
+EMPTY = 0.5
+"""Share of the area of the body below it that a gap has at most: two thighs over knees that touch
+have as much as these, or more (common practice, no source)."""
+
+
+def lowest_of_trunk(filled: NDArray[np.bool_], area: FloatArray, row: int, cell: float) -> int:
+    """The trunk's lowest level, followed down from one of its levels.
+
+    Args:
+        filled: (n,) whether the body's middle is solid at a level, from the floor up.
+        area: (n,) how much of the body there is at a level, without the arms where they are known.
+        row: a level of the trunk or the head, or in a gap between them.
+        cell: distance between levels, fraction of height.
+
+    Returns:
+        The lowest level of the same stretch of solid middle, or of one below it from which only a
+        gap divides it that has no thighs in it.
+    """
+    floor = int(np.argmax(area > 0))
+    low = row
+    while True:
+        while low > 0 and filled[low - 1]:
+            low -= 1
+        below = low - 1
+        while below >= 0 and not filled[below]:
+            below -= 1
+        if below < 0 or (low - 1 - below) * cell > WIDEST:
+            return low
+        bottom = below
+        while bottom > 0 and filled[bottom - 1]:
+            bottom -= 1
+        tall, high = (below + 1 - bottom) * cell, (bottom - floor) * cell
+        gap = float(area[below + 1 : low].max(initial=0.0))
+        empty = gap < EMPTY * float(np.median(area[bottom : below + 1]))
+        if tall < LEAST_BELOW or not empty or (high < OFF_FLOOR and tall < TO_FLOOR):
+            return low
+        low = bottom
