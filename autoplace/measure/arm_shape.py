@@ -13,6 +13,7 @@ from autoplace.measure.sections import (
     ROUGH_GRID,
     Sections,
     cut_sections,
+    over_gaps,
     resample_line,
     smooth_line,
 )
@@ -25,6 +26,8 @@ FloatArray = NDArray[np.float64]
 STATIONS = 56
 CENTRED_SHARE = 0.8
 """Share of the line that is moved to the middle of its sections; the rest is fingers."""
+ARM_SHARE = 0.85
+"""Share of the line in which a gap may part rigid parts; beyond it, fingers do."""
 WRIST_FROM = 0.35
 """The wrist lies beyond this share of the way from shoulder to longest fingertip: an adult's hand
 is a quarter of it (references 1.2), a cartoon hand up to half."""
@@ -107,7 +110,7 @@ def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
     line = resample_line(line, STATIONS)
     start = shoulder
     for _ in range(3):
-        sections = cut_sections(solid, line, reach, hint, ROUGH_GRID)
+        sections = over_gaps(cut_sections(solid, line, reach, hint, ROUGH_GRID), ARM_SHARE)
         good = (sections.area > 0) & ~sections.open_edge
         # near the trunk the cut takes in more than the arm
         good &= sections.radius < 1.5 * np.median(sections.radius[STATIONS // 4 : STATIONS // 2])
@@ -116,7 +119,7 @@ def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
         moved = np.where(good[:, None], sections.centre, line)
         moved[0] = start
         line = resample_line(smooth_line(moved, 2), STATIONS)
-    sections = cut_sections(solid, line, reach, hint)
+    sections = over_gaps(cut_sections(solid, line, reach, hint), ARM_SHARE)
     # a cut that takes in the trunk has its middle there, which is no place of the arm
     typical = float(np.median(sections.radius[STATIONS // 4 : STATIONS // 2]))
     astray = np.linalg.norm(sections.centre - line, axis=1) > typical

@@ -8,6 +8,7 @@ import pytest
 from autoplace.measure.sections import (
     GRID,
     cut_sections,
+    over_gaps,
     resample_line,
     smooth_line,
     trace_limb,
@@ -214,3 +215,30 @@ def test_cutting_leaves_its_input_alone():
         array.setflags(write=False)
     one, two = cut_sections(solid, line, reach, hint), cut_sections(solid, line, reach, hint)
     assert one.centre.tobytes() == two.centre.tobytes()
+
+
+def test_a_gap_between_rigid_parts_is_no_waist():
+    """Two cylinders with a gap between, cut aslant: the sections in the gap are as wide as beside
+    it and lie on the axis."""
+    low = cylinder(0.5, 2.0)
+    high = cylinder(0.5, 2.0)
+    solid = fill_solid(*joined(low, (high[0] + [0.0, 0.0, 2.3], high[1])), CELL)
+    line = np.stack([np.zeros(40), np.zeros(40), np.linspace(0.2, 4.0, 40)], axis=1)
+    line[:, 0] = 0.12 * np.sin(6.0 * line[:, 2])
+    cut = cut_sections(solid, line, 1.2, np.array([0.0, 1.0, 0.0]))
+    closed = over_gaps(cut)
+    inside = (line[:, 2] > 1.7) & (line[:, 2] < 2.6)
+    assert cut.area[inside].min() < 0.3 * np.pi * 0.5**2
+    assert closed.area[inside].min() > 0.8 * np.pi * 0.5**2
+    assert np.abs(closed.centre[inside, :2]).max() < 0.1
+
+
+def test_a_wrist_is_no_gap():
+    """A limb that narrows to half its thickness keeps its sections as they are."""
+    wide, thin = cylinder(0.5, 2.0), cylinder(0.29, 3.0)
+    solid = fill_solid(
+        *joined(wide, (thin[0] + [0, 0, 1.0], thin[1]), (wide[0] + [0, 0, 2.6], wide[1])), CELL
+    )
+    line = np.stack([np.zeros(40), np.zeros(40), np.linspace(0.2, 4.4, 40)], axis=1)
+    cut = cut_sections(solid, line, 1.2, np.array([0.0, 1.0, 0.0]))
+    assert over_gaps(cut) is cut
