@@ -58,6 +58,12 @@ PIN_INSIDE = 0.8
 POSED = 1.5
 """Relation of the boxes' diagonals of a piece and the same piece in another pose, at most: a fist
 and an open hand (common practice, no source)."""
+PACK_SHARE, PACK_NEAR = 0.7, 4
+"""Share of a pack's outline from behind that lies on a back, and within how many cells (common
+practice, no source)."""
+FACE_OUTLINE = 0.6
+"""Outline of what carries the face, as a share of the largest outline of what is at the head: not
+a crest on it nor a block of hair behind it (common practice, no source)."""
 WHOLE_FIGURE = 0.7
 """A piece this tall, fraction of height, is a figure in one skin and not a trunk."""
 
@@ -107,12 +113,21 @@ class FigureScene:
             found += [tuple(group) for group in groups.values()]
         return found
 
+    def is_aside(self, island: int) -> bool:
+        """Off the middle."""
+        size = self.measures.high[island] - self.measures.low[island]
+        return bool(abs(self.measures.centroid[island, 0]) >= 0.15 * max(float(size[0]), 0.02))
+
+    def has_twin(self, island: int, islands: list[int]) -> bool:
+        """Off the middle, with a piece of the same size elsewhere: an arm behind the back has."""
+        return self.is_aside(island) and not self.is_lone(island, islands)
+
     def is_lone(self, island: int, islands: list[int]) -> bool:
         """Off the middle, and without a piece of the same size elsewhere."""
+        if not self.is_aside(island):
+            return False
         measures = self.measures
         size = measures.high[island] - measures.low[island]
-        if abs(measures.centroid[island, 0]) < 0.15 * max(float(size[0]), 0.02):
-            return False
         mine = np.sort(size)
         for other in islands:
             if other == island:
@@ -165,6 +180,28 @@ class FigureScene:
         behind = int((hidden[:, 4] & ~hidden[:, 5]).sum())
         back = behind / cells * float((~inner[:, 4]).mean())
         return tight, max(0.0, around / cells), back
+
+    def on_back(self, unit: Sequence[int], others: list[int]) -> bool:
+        """Does a unit lie behind a back that is whole without it, and nothing behind the unit, as
+        with a pack? The skin before it faces backward."""
+        grid = self.grid
+        mine, theirs = grid.of(unit), grid.of(others)
+        rear = np.full((grid.shape[0], grid.shape[1]), grid.shape[2], dtype=np.int64)
+        np.minimum.at(rear, tuple(grid.cells[theirs][:, :2].T), grid.cells[theirs][:, 2])
+        theirs = theirs[self.normals[theirs, 2] < -ALONG]
+        if not len(mine) or not len(theirs):
+            return False
+        skin = np.full((grid.shape[0], grid.shape[1]), -1, dtype=np.int64)
+        np.maximum.at(skin, tuple(grid.cells[theirs][:, :2].T), grid.cells[theirs][:, 2])
+        column = grid.cells[mine][:, :2]
+        low = np.full(skin.shape, grid.shape[2], dtype=np.int64)
+        high = np.full(skin.shape, -1, dtype=np.int64)
+        np.minimum.at(low, tuple(column.T), grid.cells[mine][:, 2])
+        np.maximum.at(high, tuple(column.T), grid.cells[mine][:, 2])
+        outline = high >= 0
+        behind = outline & (skin >= 0) & (low + high < 2 * skin) & (high > skin - PACK_NEAR)
+        behind &= rear > low
+        return bool(behind.sum() > PACK_SHARE * outline.sum())
 
     def without_pins(self, unit: Sequence[int], others: list[int]) -> list[int]:
         """The others without what turns in a unit as a ball does in its socket: small, and inside
@@ -240,9 +277,8 @@ class FigureScene:
         theirs = self.grid.of(others)
         distance, nearest = cKDTree(self.grid.points[theirs]).query(self.points(unit))
         neighbour = int(self.grid.island[theirs[nearest[int(np.argmin(distance))]]])
-        size = self.measures.high[neighbour] - self.measures.low[neighbour]
-        central = abs(self.measures.centroid[neighbour, 0]) < 0.15 * max(float(size[0]), 0.02)
-        return not central or bool(size[1] > WHOLE_FIGURE)
+        tall = float(self.measures.high[neighbour, 1] - self.measures.low[neighbour, 1])
+        return self.is_aside(neighbour) or tall > WHOLE_FIGURE
 
     def whole_without(self, unit: Sequence[int], others: list[int]) -> bool:
         """Would the figure still have its feet, both hands, its skull, and hang together?"""
@@ -333,6 +369,16 @@ def _face_islands(
     inside = open_island & np.all((grid.points >= head.low) & (grid.points <= head.high), axis=1)
     count = np.bincount(grid.island[inside], minlength=len(measures.area))
     big = [i for i in islands if count[i] >= 0.3 * count.max() and count[i] > 0]
+    # what carries the face is seen from the front, and reaches into the front half
+    middle = 0.5 * (head.low[2] + head.high[2])
+    outline = {i: int(grid.occupied([i]).any(axis=2).sum()) for i in big}
+    large = [
+        i
+        for i in big
+        if outline[i] >= FACE_OUTLINE * max(outline.values())
+        and grid.points[inside & (grid.island == i), 2].max() > middle
+    ]
+    big = large or big
     if not big:
         return frozenset()
 

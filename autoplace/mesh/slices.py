@@ -44,6 +44,10 @@ BRIM_ROUND = 0.6
 AIRY, AIRY_TIMES = 0.2, 2
 """Share of its box that a head fills at least: with long ears or antlers .24 at least, spikes alone
 .16 at most (the even members of the invented family); and how often to look again."""
+NARROW, NARROW_TALL = 0.03, 0.05
+"""Half breadth below which nothing is a head (at nine heads tall one has .04), and how tall what is
+so narrow must be to stand on a head, as a crest or a plume does, and not to be its top (common
+practice, no source)."""
 OPEN = 0.05
 """Share of a surface that may face one way and not be faced by another where it is closed."""
 CROWN = 0.03
@@ -195,12 +199,20 @@ def _head_in(corners: FloatArray) -> HeadBox:
             continue
         spans.append((float(y), span))
         x = 0.5 * (span.x_low + span.x_high)
+    narrow = next((i for i, (_, s) in enumerate(spans) if s.half_breadth > NARROW), 0)
+    if narrow and top - spans[narrow][0] > NARROW_TALL:
+        top, spans = spans[narrow][0] + 0.5 * STEP, spans[narrow:]
     spans = _above_shoulders(_without_brim(spans), top)
     chin = _neck_height(spans, top)
-    inside = [span for y, span in spans if y >= (chin or top * (1 - 1 / HEADS_TALL))]
+    bottom = chin
+    if bottom is None:
+        bottom = top * (1 - 1 / HEADS_TALL)
+        broad = max((2.0 * span.half_breadth for y, span in spans if y >= bottom), default=0.0)
+        # a head is no broader than tall: that of an ordinary figure would be too small here
+        bottom = float(np.clip(top - broad, LOWEST_CHIN * top, bottom))
+    inside = [span for y, span in spans if y >= bottom]
     if not inside:
         inside = [span for _, span in spans] or [Span(-0.05, 0.05, -0.05, 0.05)]
-    bottom = chin if chin is not None else top * (1 - 1 / HEADS_TALL)
     low = np.array([min(s.x_low for s in inside), bottom, min(s.z_low for s in inside)])
     high = np.array([max(s.x_high for s in inside), top, max(s.z_high for s in inside)])
     return HeadBox(low, high, chin is not None)

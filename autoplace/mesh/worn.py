@@ -133,8 +133,10 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     units = scene.units([i for i in big if i not in scene.face], rest)
     kept = list(rest)
     cover = {unit: scene.cover(unit, _less(rest, unit)) for unit in units}
-    # the most covering first, so that a coat goes before the shirt under it
-    for unit in sorted(units, key=lambda u: (-max(cover[u]), u)):
+    # what is on one side alone first, so that a staff goes before the hand that holds it; then the
+    # most covering, so that a coat goes before the shirt under it
+    lone = {unit: scene.is_lone(unit[0], rest) for unit in units}
+    for unit in sorted(units, key=lambda u: (not lone[u], -max(cover[u]), u)):
         others = _less(kept, unit)
         worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))
         verdict = _judge(unit, worn, others, rest, scene, total)
@@ -166,6 +168,8 @@ def _judge(
     worn *= HINT_GAIN.get(hint or "", 1.0)
     on_head = scene.on_head(unit)
     carried = scene.is_carried(unit, others, rest)
+    alone = carried or not scene.has_twin(unit[0], rest)
+    carried = carried or (alone and not on_head and scene.on_back(unit, others))
     if not (worn >= 1.0 or on_head or carried):
         return Verdict("body", "joins on to the figure", float(np.clip(0.9 - 0.4 * worn, 0.5, 0.9)))
     if not scene.whole_without(unit, others):
@@ -176,7 +180,7 @@ def _judge(
             return Verdict("accessory", "worn on the head, and named as such", sureness)
         return Verdict("hair", "sits on the head, which is whole without it", sureness)
     if worn < 1.0:
-        return Verdict("accessory", "carried: joined to a limb's end, with no twin", 0.6)
+        return Verdict("accessory", "carried: in a hand, with no twin, or on the back", 0.6)
     if hint == "hair":
         return Verdict("hair", "lies over the body, and named as hair", sureness)
     area = float(scene.measures.area[list(unit)].sum())

@@ -220,3 +220,22 @@ def test_spikes_are_mostly_air():
     assert airy(joined(*rods))
     assert not airy(ball)
     assert not airy(mask)
+
+
+def test_head_box_under_a_crest():
+    """A crest as thin as no head stands on the head and is not taken for it."""
+    crest = box((-0.012, 0.98, -0.05), (0.012, 1.15, 0.05))
+    vertices, faces = joined(one_skin(limb_names()), crest)
+    found = find_head(vertices[faces])
+    assert 0.82 < found.low[1] < 0.88
+    assert found.high[1] < 1.02
+
+
+def test_head_box_of_a_big_head_whose_hair_hides_the_neck():
+    """Where nothing shows the neck, a head is taken for as tall as it is broad at least."""
+    vertices, faces = joined(
+        sphere(np.array([0, 0.75, 0]), 0.25, rings=24), box((-0.25, 0, -0.1), (0.25, 0.75, 0.1))
+    )
+    found = find_head(vertices[faces])
+    assert not found.certain
+    assert 0.4 < found.low[1] < 0.6

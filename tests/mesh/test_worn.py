@@ -238,3 +238,43 @@ def test_a_sword_as_large_as_a_wig_is_carried(plain):
     wig = ((hair[0] - middle) * factor + middle, hair[1])
     roles = judged({**plain, "Object008": wig, "Object009": sword})
     assert role_of(roles, "Object009") == {"accessory"}
+
+
+def test_a_pack_on_the_back_is_carried(plain):
+    """A block that lies on the back is no body; neither is it when it sinks in a little."""
+    for depth in (0.0, 0.02):
+        pack = box((-0.07, 0.56, -0.2 + depth), (0.07, 0.76, -0.075 + depth))
+        roles = judged({**plain, "Object004": pack})
+        assert not role_of(roles, "Object004") & {"body", "hair"}
+        assert role_of(roles, "Object001") == {"body"}
+
+
+def test_a_block_of_hair_is_no_face():
+    """A block behind the head is hair, and the head before it is body, though the block is the
+    smaller of the two and lies inside nothing."""
+    parts = {name: capsule(*mirrored(name)) for name in limb_names()}
+    parts["wig"] = box((-0.045, 0.86, -0.09), (0.045, 0.96, -0.02))
+    names = {part: f"Object{i:03}" for i, part in enumerate(parts)}
+    roles = judged({names[part]: mesh for part, mesh in parts.items()})
+    assert role_of(roles, names["head"]) == {"body"}
+    assert role_of(roles, names["wig"]) == {"hair"}
+
+
+def test_a_staff_goes_before_the_hand_that_holds_it():
+    """A staff that runs through a fist is carried, and both hands stay body."""
+    parts = {name: capsule(*mirrored(name)) for name in limb_names()}
+    middle = np.array([-0.35, 0.505, 0.01])
+    reach = np.array([0.0, 0.0, 0.45])
+    parts["staff"] = capsule(middle - reach, middle + reach, 0.01, 0.01)
+    names = {part: f"Object{i:03}" for i, part in enumerate(parts)}
+    roles = judged({names[part]: mesh for part, mesh in parts.items()})
+    assert role_of(roles, names["staff"]) == {"accessory"}
+    assert role_of(roles, names["left_hand"]) == role_of(roles, names["right_hand"]) == {"body"}
+
+
+def test_a_trunk_inside_a_cloak_is_no_pack(plain):
+    """A trunk that is a piece of its own lies before the back of a cloak, not on a back."""
+    parts = {name: capsule(*mirrored(name)) for name in limb_names()}
+    names = {part: f"Object{i:03}" for i, part in enumerate(parts)}
+    roles = judged({**{names[part]: mesh for part, mesh in parts.items()}, "Object099": CLOAK})
+    assert role_of(roles, names["trunk"]) == {"body"}
