@@ -1,5 +1,5 @@
-"""How figures modelled loop by loop, as those for games are, are placed: a few always, all when
-asked for. Only members of even number were looked at while the placing was made to hold on them."""
+"""How figures modelled loop by loop, as those for games are, are placed: a few always, those of odd
+number when asked for. Only members of even number may be looked at while tuning."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.family.test_family import seen_limbs, told
 SPREAD = ("b012", "b018", "b026", "b038", "b054", "b068", "b098")
 """Two to eight heads tall; one skin, tubes, shells, rigid boxes with gaps; feet that end flat, eyes
 painted on; helmets with a crest and cheek plates, a staff in a fist, ears that hang; T, A and down.
-All failed before what they show was mended."""
+Each shows another cause for which limbs can be lost."""
 FAILURES_TODAY, SWAPS_TODAY = 8, 3
 """Of the members of odd number, fingers apart; may only go down."""
 LIMBS_TODAY = scores.Target(1.5, 15.0)
