@@ -45,6 +45,8 @@ TWIN_NEAR = 0.02
 HINT_GAIN = {"garment": 1.5, "hair": 1.5, "accessory": 1.5, "body": 0.7}
 """How a part's name tips the measured cover, so that it decides only near the limit."""
 
+NEEDED = "the figure is not whole without it"
+
 Unit = tuple[int, ...]
 """Islands that are judged as one."""
 
@@ -136,14 +138,24 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     # what is on one side alone first, so that a staff goes before the hand that holds it; then the
     # most covering, so that a coat goes before the shirt under it
     lone = {unit: scene.is_lone(unit[0], rest) for unit in units}
-    for unit in sorted(units, key=lambda u: (not lone[u], -max(cover[u]), u)):
-        others = _less(kept, unit)
-        worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))
-        verdict = _judge(unit, worn, others, rest, scene, total)
-        for island in unit:
-            verdicts[island] = verdict
-        if verdict.role != "body":
-            kept = others
+    ranked = sorted(units, key=lambda u: (not lone[u], -max(cover[u]), u))
+    needed: dict[Unit, int] = {}  # with how many were there when it was judged
+    order = ranked
+    while order:
+        for unit in order:
+            others = _less(kept, unit)
+            worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))
+            verdict = _judge(unit, worn, others, rest, scene, total)
+            for island in unit:
+                verdicts[island] = verdict
+            if verdict.role != "body":
+                kept = others
+            if verdict.reason == NEEDED:
+                needed[unit] = len(kept)
+            else:
+                needed.pop(unit, None)
+        # a cape that held a pack is not needed once the pack is taken away
+        order = [unit for unit in ranked if needed.get(unit, 0) > len(kept)]
     for unit in scene.clusters(small):
         verdict = _judge_small(unit, _less(kept, unit), scene, verdicts, big)
         for island in unit:
@@ -173,7 +185,7 @@ def _judge(
     if not (worn >= 1.0 or on_head or carried):
         return Verdict("body", "joins on to the figure", float(np.clip(0.9 - 0.4 * worn, 0.5, 0.9)))
     if not scene.whole_without(unit, others):
-        return Verdict("body", "the figure is not whole without it", 0.9)
+        return Verdict("body", NEEDED, 0.9)
     sureness = float(np.clip(0.4 + 0.3 * worn, 0.4, 0.95))
     if on_head or (worn >= 1.0 and scene.share_at_head(unit) > 0.5):
         if hint == "accessory":

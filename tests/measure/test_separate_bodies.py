@@ -26,9 +26,17 @@ FIGURE = (slice(5, 25), slice(0, 60), slice(5, 15))
         ([(slice(60, 80), slice(0, 60), slice(5, 15))], 2),
         ([(slice(60, 70), slice(0, 32), slice(5, 13))], 2),
         ([(slice(60, 62), slice(0, 60), slice(5, 7))], 1),
+        ([(slice(60, 66), slice(0, 60), slice(5, 11))], 1),
         ([(slice(60, 80), slice(20, 40), slice(5, 15))], 1),
     ],
-    ids=["alone", "twins", "with_a_child", "with_a_spear", "with_a_loose_chest"],
+    ids=[
+        "alone",
+        "twins",
+        "with_a_child",
+        "with_a_spear",
+        "with_a_thick_staff",
+        "with_a_loose_chest",
+    ],
 )
 def test_figures_are_counted(others, count):
     """A second piece counts when it is tall and large at once."""

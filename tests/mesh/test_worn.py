@@ -278,3 +278,15 @@ def test_a_trunk_inside_a_cloak_is_no_pack(plain):
     names = {part: f"Object{i:03}" for i, part in enumerate(parts)}
     roles = judged({**{names[part]: mesh for part, mesh in parts.items()}, "Object099": CLOAK})
     assert role_of(roles, names["trunk"]) == {"body"}
+
+
+def test_a_cape_that_a_pack_and_a_helmet_touch_is_worn(plain):
+    """What holds only things that are worn themselves is no body, and no more are they."""
+    cape = box((-0.16, 0.15, -0.125), (0.16, 0.82, -0.115))
+    pack = box((-0.08, 0.5, -0.27), (0.08, 0.75, -0.123))
+    rings = [(0.83, -0.03), (0.9, -0.03), (0.98, -0.02)]
+    helmet = tube([(y, 0.085, 0.1, z) for y, z in rings] + [(1.04, 0.001, 0.001, 0)], gap=100)
+    roles = judged({**plain, "Object004": cape, "Object005": pack, "Object006": helmet})
+    assert role_of(roles, "Object001") == {"body"}
+    for worn in ("Object004", "Object005", "Object006"):
+        assert "body" not in role_of(roles, worn)
