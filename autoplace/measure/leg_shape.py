@@ -106,12 +106,25 @@ class LegShape:
     """(3,) a point on the thigh's axis."""
     length: float
     """From the first section to the sole along the sections."""
+    ankle_arc: float
+    """Distance along the sections to about the ankle."""
     cells: FloatArray
     """(m, 3) cell centres of the leg."""
     skin: LimbSkin
     """The leg's volume and surface, finer than cells."""
     turn: FloatArray | None = None
     """(3,) where the straight lines of shank and foot meet, None where the foot is stretched."""
+
+    def thigh_size(self) -> FloatArray:
+        """(3,) median radius, depth and breadth of the sections that surely are thigh."""
+        sections = self.sections
+        sound = (sections.area > 0) & ~sections.open_edge
+        low, high = (share * self.ankle_arc for share in THIGH_SHARE)
+        rows = sound & (sections.arc > low) & (sections.arc < high)
+        if rows.sum() < 3:
+            rows = sound if sound.any() else np.ones(len(sound), dtype=bool)
+        size = np.column_stack([sections.radius[rows], sections.width[rows]])
+        return np.asarray(np.median(size, axis=0))
 
     def foot_slice(self, first: float, last: float) -> FootSlice | None:
         """The foot between two shares of its length, None where there is nothing of it."""
@@ -172,6 +185,7 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
         thigh=thigh,
         thigh_point=thigh_point,
         length=upto + below,
+        ankle_arc=ankle,
         cells=limb.cells,
         skin=skin,
         turn=None if turn is None else turn.position,

@@ -44,8 +44,10 @@ class LimbProfile:
     arc: FloatArray
     """(n,) distance along the line."""
     values: FloatArray
-    """(3 k,) at the k shares asked for: log depth and log breadth, each less its mean, and how far
-    the line bows to the front of its own trend, in `OFFSET_UNIT` lengths of the limb."""
+    """(3 k + 2,) at the k shares asked for: log depth and log breadth, each less its mean, and how
+    far the line bows to the front of its own trend, in `OFFSET_UNIT` lengths of the limb; then the
+    means of log depth and breadth over the limb's length, and where it is asked for (k,) how far
+    the line bows to the side."""
     front: FloatArray
     """(3,) unit: where the limb's front faces."""
     outward: float
@@ -94,6 +96,8 @@ def read_profile(
     front: FloatArray,
     shares: FloatArray,
     side: str,
+    *,
+    sideways: bool = False,
 ) -> LimbProfile | None:
     """Read the profile of a limb.
 
@@ -103,6 +107,8 @@ def read_profile(
         front: (3,) where the limb's front faces.
         shares: (k,) of the way along the line at which to read.
         side: "left" or "right".
+        sideways: whether to read how the line bows to the side as well, for limbs whose joint does
+            not bend to the front alone.
 
     Returns:
         The profile, or None where too few sections are sound.
@@ -121,9 +127,20 @@ def read_profile(
     axis = span / length
     ahead = front - (front @ axis) * axis
     ahead = ahead / max(float(np.linalg.norm(ahead)), 1e-300)
+    outward = 1.0 if side == "left" else -1.0
     width = ndimage.gaussian_filter1d(sections.width[sound], SMOOTHING, axis=0)
-    rows = [np.log(np.interp(at, inner, width[:, k])) for k in (0, 1)]
-    bow = np.interp(at, inner, centre[sound] @ ahead)
-    bow = bow - np.polyval(np.polyfit(shares, bow, 1), shares)
-    values = [row - row.mean() for row in rows] + [bow / (OFFSET_UNIT * arc[-1])]
-    return LimbProfile(line, arc, np.concatenate(values), front, 1.0 if side == "left" else -1.0)
+    rows = [np.log(np.interp(at, inner, width[:, k]) / arc[-1]) for k in (0, 1)]
+    values = [row - row.mean() for row in rows]
+    values.append(_bow(shares, at, inner, centre[sound] @ ahead) / arc[-1])
+    values.append(np.array([row.mean() for row in rows]))
+    if sideways:
+        aside = np.cross(axis, ahead) * outward
+        values.append(_bow(shares, at, inner, centre[sound] @ aside) / arc[-1])
+    return LimbProfile(line, arc, np.concatenate(values), front, outward)
+
+
+def _bow(shares: FloatArray, at: FloatArray, arc: FloatArray, off: FloatArray) -> FloatArray:
+    """(k,) how far a line bows from its own trend at shares of its way, from how far off its
+    places (n,) lie; in `OFFSET_UNIT`."""
+    bow = np.interp(at, arc, off)
+    return np.asarray(bow - np.polyval(np.polyfit(shares, bow, 1), shares)) / OFFSET_UNIT

@@ -17,7 +17,7 @@ from autoplace.measure.limbs import Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_shape import TrunkShape, cells_of_arms, skin_ends
 
-__all__ = ["TrunkNet", "middle_net", "trunk_nets"]
+__all__ = ["BREADTH", "EVERY", "TrunkNet", "middle_net", "trunk_nets"]
 
 FloatArray = NDArray[np.float64]
 
@@ -32,6 +32,8 @@ RIBS = (0.4, 0.5)
 """Heights of the lower ribs; of the two the narrower row is clear of an arm beside it."""
 ACROSS = np.array([0.0, 0.2, 0.4, 0.6, 0.8])
 """Of the net's columns outward from the middle, shares of that half breadth."""
+BREADTH, EVERY = slice(0, 1), slice(None)
+"""Of the lengths beside the net: the half breadth alone, or all of them."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,16 @@ class TrunkNet:
     def axes(self, coordinates: FloatArray) -> FloatArray:
         """(3, 3) columns: how the point moves with each of its coordinates."""
         return np.diag([self.outward, 1.0, 1.0]) * self.scale
+
+    def between(self, low: float, high: float, told: slice) -> TrunkNet:
+        """The same trunk, of which only the rows between two heights are kept, shares of the trunk,
+        and of the lengths beside the net those asked for."""
+        rows = (low <= HEIGHTS) & (high >= HEIGHTS)
+        count = len(HEIGHTS) * len(ACROSS)
+        knots = self.values[: 2 * count].reshape(2, len(HEIGHTS), len(ACROSS))[:, rows]
+        reach = self.values[2 * count :][: len(HEIGHTS)][rows]
+        rest = self.values[2 * count + len(HEIGHTS) :][told]
+        return replace(self, values=np.concatenate([knots.ravel(), reach, rest]))
 
     def extended(self, values: FloatArray) -> TrunkNet:
         """The same trunk with more said about it."""

@@ -14,10 +14,18 @@ from autoplace.measure.limb_profile import LimbProfile, read_profile
 from autoplace.measure.limbs import Limb
 from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
-from autoplace.measure.trunk_net import TrunkNet
+from autoplace.measure.trunk_net import EVERY, TrunkNet
 from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place import readings
-from autoplace.place.evidence import Placed, along, belief, combine, cue, on_line
+from autoplace.place.evidence import (
+    CENTRELINE_SPREAD,
+    Placed,
+    along,
+    belief,
+    combine,
+    cue,
+    on_line,
+)
 from autoplace.place.template import Template
 
 __all__ = ["ArmPlacement", "arm_profile", "place_arm", "shoulder_prior", "span_by_shoulders"]
@@ -34,6 +42,12 @@ the acromion (Dumas & Wojtusch 2018) under a shoulder whose bulk is behind it.""
 ARMPIT_SPREAD = 0.015
 """Spread of the shoulder seen from the armpit, fraction of height: the fold moves with the arm
 and with fat (own synthetic characters)."""
+HANGING = ((0.75, 0.95), (1.0, 3.0))
+"""How much less sure armpit and ribs are of the shoulder (second) for how much of its length an
+upper arm goes down (first): flesh of a hanging arm touches the trunk, so that the fold shows too
+low and the trunk looks too broad. The armpit errs by .6 percent of the height under level arms, by
+1 at 45 degrees and by 3 and more under hanging ones (the dataset's open builds and even members of
+the invented family, 2026-11-29)."""
 RIB_BREADTHS = 1.25
 """Distance of the shoulder from the middle over half the breadth of the lower ribs (own synthetic
 characters; the dataset's open bodies have 1.23)."""
@@ -53,8 +67,15 @@ of a straight arm by half of that, where it is not taken at all (own synthetic c
 CLEARER_BEND = 25.0
 """Degrees up to which the arm's whole profile, where it is known, tells as much of the elbow as
 the bend does (tuned on the dataset's open builds, 2026-11-25)."""
+FIRM_BEND = (30.0, 40.0)
+"""Degrees from which an arm's bend begins to tell across its line too, and at which it does so
+fully: an elbow bent by 40 lies in the line's own hinge, within .3 percent of the height (the
+dataset's open builds, 2026-11-29)."""
 SHALLOW = 0.003
 """Depth at which a narrowing counts half: the spread of the radius between neighbouring cuts."""
+ABOUT_SHOULDERS = (0.4, 1.0)
+"""Heights in the trunk between which its shape tells of the shoulders, shares of the trunk: what is
+below, belly and seat, only makes it strange (tuned on the dataset's open builds, 2026-11-29)."""
 NEAR_SHOULDER = np.array([0.27, 0.825, 0.0])
 """Place in the trunk near which the upper arm's axis is read: about the shoulder of the adult
 template, outward and up in shares of the trunk."""
@@ -195,6 +216,7 @@ def _shoulder(
     inside = np.array([trunk.middle_at(prior[1]), prior[1] - 0.25 * prior[1], prior[2]])
     armpit = find_armpit(solid, point, direction, radius, inside)
     scale = trunk.span
+    hidden = float(np.interp(-direction[1], *HANGING))
     rule = template["shoulder_above_armpit"]
     if armpit is not None:
         above = armpit + np.array([0.0, rule.value * scale, 0.0])
@@ -204,20 +226,22 @@ def _shoulder(
                 "armpit",
                 at,
                 direction,
-                max(ARMPIT_SPREAD, rule.spread * scale),
+                max(ARMPIT_SPREAD, rule.spread * scale) * hidden,
                 0.05,
                 "armpit, with the shoulder's height above it",
             )
         )
     shown = None
     if net is not None:
-        shown = net.extended(_arm_values(shape, net, (flesh, direction, radius), armpit))
+        arm = _arm_values(shape, net, (flesh, direction, radius), armpit)
+        shown = net.between(*ABOUT_SHOULDERS, EVERY).extended(arm)
     note = f"shoulder of the {template.name} template"
-    read = readings.read_joint("trunk_and_arm", "shoulder", shown, "shape of trunk and upper arm")
+    read = readings.read_joint("trunk_and_arm", "shoulder", shown, "shape of chest and upper arm")
     told = read or readings.UNREAD
     if net is not None:
         aside = RIB_BREADTHS * net.rib_breadth
-        spread = np.array([RIB_BREADTHS_SPREAD * aside * told.doubt, UNTOLD, UNTOLD])
+        wide = RIB_BREADTHS_SPREAD * aside * told.doubt * hidden
+        spread = np.array([wide, UNTOLD, UNTOLD])
         at = np.array([net.outward * aside, prior[1], prior[2]])
         cues.append(cue("section_breadth", at, spread, "breadth of the trunk below the arms"))
     if read is not None:
@@ -271,8 +295,10 @@ def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: T
         if clear > 0.0 and np.isfinite(bend.spread):
             sure = float(np.clip((degrees - CLEARER_BEND) / CLEAR_BEND + 0.5, 0.0, 1.0))
             spread = max(bend.spread, 0.004) * told.doubt ** (1.0 - sure) / clear
+            firm = float(np.interp(degrees, FIRM_BEND, (0.0, 1.0)))
+            off = beside + firm * (CENTRELINE_SPREAD - beside)
             note = f"the arm bends by {degrees:.0f} degrees here"
-            cues.append(on_line("centreline_bend", line, line_arc, bend.arc, spread, note, beside))
+            cues.append(on_line("centreline_bend", line, line_arc, bend.arc, spread, note, off))
     shift = shape.wrist_arc - total  # the sections start at the first guess of the shoulder
     narrow = find_narrowing(shape.sections, low + shift, high + shift)
     if narrow is not None:
@@ -286,7 +312,9 @@ def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: T
 def arm_profile(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray) -> LimbProfile | None:
     """The arm's profile between a placed shoulder and wrist, its front where the body faces."""
     front = np.array([0.0, 0.0, 1.0])
-    return read_profile(shape.sections, shoulder, wrist, front, PROFILE_AT, shape.side)
+    return read_profile(
+        shape.sections, shoulder, wrist, front, PROFILE_AT, shape.side, sideways=True
+    )
 
 
 def _keep_bent(

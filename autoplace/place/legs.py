@@ -11,7 +11,7 @@ from autoplace.measure.bends import find_bend, find_narrowing
 from autoplace.measure.leg_shape import LegShape
 from autoplace.measure.limb_profile import LimbProfile, read_profile
 from autoplace.measure.sections import arc_lengths
-from autoplace.measure.trunk_net import TrunkNet
+from autoplace.measure.trunk_net import BREADTH, TrunkNet
 from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place import readings
 from autoplace.place.evidence import (
@@ -51,10 +51,16 @@ ROUND_THIGH = 0.5
 quarter of a percent of the height, where the dataset's open bodies have .8)."""
 THIGH_TILT_SPREAD = 0.10
 """What a level thigh adds to that: its flesh gathers at the groin (common practice, no source)."""
-HIP_ASIDE_UNREAD = 0.05
-"""Spread added across to what is read of the hip: the bodies learned from have their hips .059 to
-.069 of stature from the middle, publications .048 to .055 (Bell et al. 1990; Harrington et al.
-2007; ISO/IEC 19774-1 nominal figure), which are followed."""
+HIP_ASIDE_SPREAD = 0.004
+"""Spread added across to what is read of the hip, fraction of height: half of how far publications
+differ, .048 to .055 of stature (Bell et al. 1990; Harrington et al. 2007; ISO/IEC 19774-1 nominal
+figure)."""
+ABOUT_HIPS = (0.0, 0.4)
+"""Heights in the trunk between which its shape tells of the hips, shares of the trunk: what is
+above, belly and chest, only makes it strange (tuned on the dataset's open builds, 2026-11-29)."""
+NEAR_HIP = np.array([0.141, 0.126, 0.0])
+"""Place in the trunk near which the thigh's axis is read: about the hip of the adult template,
+outward and up in shares of the trunk."""
 PROFILE_AT = np.linspace(0.30, 0.85, 12)
 """Shares of the leg at which its profile is read: clear of groin and heel."""
 KNEE_RANGE = (0.38, 0.62)
@@ -122,7 +128,10 @@ def place_hip(
     rule = template["hip_height"]
     wide = 10.0 * rule.spread
     standing = np.array([prior[0], rule.value, prior[2]])
-    read = readings.read_joint("trunk", "hip", net, "shape of the whole trunk")
+    shown = None
+    if net is not None:
+        shown = net.between(*ABOUT_HIPS, BREADTH).extended(_leg_values(shape, net))
+    read = readings.read_joint("trunk_and_leg", "hip", shown, "shape of lower trunk and thigh")
     defer = (read or readings.UNREAD).defer
     note = f"hip above the crotch, {template.name} template"
     cues = [
@@ -145,8 +154,18 @@ def place_hip(
         rounder = np.diag([ROUND_THIGH + knows * (1.0 - ROUND_THIGH), 1.0, 1.0])
         cues.append(replace(seen, covariance=rounder @ seen.covariance @ rounder))
     if read is not None:
-        cues.append(read.doubted(np.array([HIP_ASIDE_UNREAD, 0.0, 0.0])))
+        cues.append(read.doubted(np.array([HIP_ASIDE_SPREAD, 0.0, 0.0])))
     return combine(cues)
+
+
+def _leg_values(shape: LegShape, net: TrunkNet) -> FloatArray:
+    """(11,) what a leg says about its hip, as the trunk's net has it: where the thigh's axis passes
+    a fixed place, its direction, and the leg's thickness and length."""
+    away = float((net.point(NEAR_HIP) - shape.thigh_point) @ shape.thigh)
+    near = net.coordinates(shape.thigh_point + away * shape.thigh)
+    runs = shape.thigh * np.array([net.outward, 1.0, 1.0])
+    sizes = np.r_[shape.thigh_size(), shape.ankle_arc] / net.scale
+    return np.concatenate([near, runs, [runs[1] ** 2], sizes])
 
 
 def _ankle(shape: LegShape, template: Template) -> Placed:

@@ -1,8 +1,10 @@
-"""What the measured shape of a limb or trunk says about the joints in it, learned from bodies.
+"""What the measured shape of a limb or trunk says about the joints in it, learned from figures.
 
-A shape is described by how far it is along the main ways in which known bodies differ (principal
-components), and a joint is read from these by a linear regression. How sure the reading is falls
-with how far the shape is from known ones, in a way that they differ or in any other.
+People and invented figures are two families: in like shapes their joints lie elsewhere, so each is
+learned by itself, and a shape is read by both, as far as each knows such shapes. A shape is
+described by how far it is along the main ways in which known ones differ (principal components),
+and a joint is read from these by a linear regression. How sure the reading is falls with how far
+the shape is from known ones, in a way that they differ or in any other.
 """
 
 from __future__ import annotations
@@ -26,6 +28,12 @@ FloatArray = NDArray[np.float64]
 STRANGE = 4.0
 """A shape stranger than this is not read: boots, wide trousers, huge heads (common practice, no
 source)."""
+FADING = 3.0
+"""From this strangeness on a shape is read less and less, so that nothing jumps where it is read no
+more (common practice, no source)."""
+KINDS_OF_FIGURES = ("", "_invented")
+"""Endings of the files of a kind of shape, as met on people and on invented figures; of some kinds
+there are only people's."""
 GROWTH = 2.0
 """Power of the strangeness with which a reading's spread grows (own synthetic characters: 2 to 4
 serve them alike; the least of these trusts readings of very thin and very fat people most)."""
@@ -109,7 +117,9 @@ class KnownShapes:
         """Coordinates (3,) of a joint in a shape (n,), one standard deviation of each, and how
         well such shapes are known, 0 to 1."""
         reader = self.joints[joint]
-        knows = float(max(float(self.strangeness(values)), 1.0) ** -GROWTH)
+        strange = max(float(self.strangeness(values)), 1.0)
+        fades = np.clip((STRANGE - strange) / (STRANGE - FADING), 1e-6, 1.0)
+        knows = float(strange**-GROWTH * fades)
         at = reader.middle + reader.weight @ self.components(values)
         return at, np.maximum(reader.spread, LEAST_SPREAD) / knows, knows
 
@@ -153,7 +163,8 @@ def read_joint(kind: str, joint: str, shape: Shape | None, note: str) -> Reading
     """Read a joint from a shape.
 
     Args:
-        kind: of the shape, the name of a file in `templates/readings`.
+        kind: of the shape, the name of a file in `templates/readings`; one of the same name that
+            ends in "_invented" is read as well.
         joint: its name without the side. shape: the measured shape, if there is one.
         note: what to tell about it.
 
@@ -162,12 +173,31 @@ def read_joint(kind: str, joint: str, shape: Shape | None, note: str) -> Reading
     """
     if shape is None:
         return None
-    known = known_shapes(kind)
-    if float(known.strangeness(shape.values)) >= STRANGE:
+    found = [
+        known.read(joint, shape.values)
+        for known in all_known(kind)
+        if float(known.strangeness(shape.values)) < STRANGE
+    ]
+    if not found:
         return None
-    at, spread, knows = known.read(joint, shape.values)
+    knows = max(knows for _, _, knows in found)
+    places = np.array([at for at, _, _ in found])
+    # people and invented figures have other joints in like shapes: those who know such shapes
+    # better are believed by so much more, beside having the smaller spread
+    weights = np.array([spread**-2.0 * own / knows for _, spread, own in found])
+    total = weights.sum(axis=0)
+    at = (weights * places).sum(axis=0) / total
+    excess = (weights * (places - at) ** 2).sum(axis=0) / max(len(found) - 1, 1)
+    spread = np.sqrt(np.maximum(excess, 1.0) / total)
     scaled = shape.axes(at) * spread
     return Reading(Cue("learned_shape", shape.point(at), scaled @ scaled.T, note), knows)
+
+
+def all_known(kind: str) -> tuple[KnownShapes, ...]:
+    """The known shapes of a kind, of people and, where they were learned from, invented figures."""
+    folder = data_folder("templates") / "readings"
+    kinds = [kind + ending for ending in KINDS_OF_FIGURES]
+    return tuple(known_shapes(kind) for kind in kinds if (folder / f"{kind}.toml").is_file())
 
 
 @cache

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -34,29 +36,50 @@ def leg(count=41, length=0.5, depth=None, breadth=None, bow=None, missing=()):
     )
 
 
-def profile_of(sections, length=0.5, side="left"):
+def profile_of(sections, length=0.5, side="left", sideways=False):
     first, last = np.array([0.0, length, 0.0]), np.zeros(3)
-    return read_profile(sections, first, last, FRONT, SHARES, side)
+    return read_profile(sections, first, last, FRONT, SHARES, side, sideways=sideways)
 
 
-def test_an_even_limb_has_an_empty_profile():
-    """Breadth and depth that do not change, and a straight line, give zeros."""
-    assert profile_of(leg()).values == pytest.approx(np.zeros(18), abs=1e-12)
+def test_an_even_limb_tells_only_how_slim_it_is():
+    """Breadth and depth that do not change, and a straight line, give zeros, but for the logarithms
+    of .06 and .05 over a length of .5."""
+    expected = np.r_[np.zeros(18), np.log(0.12), np.log(0.1)]
+    assert profile_of(leg()).values == pytest.approx(expected, abs=1e-12)
 
 
 def test_values_are_logarithms_about_their_mean():
     """Depth that grows e-fold down the leg rises by the difference of the shares."""
     values = profile_of(leg(depth=lambda s: 0.05 * np.exp(s))).values
     assert values[:6] == pytest.approx(SHARES - SHARES.mean(), abs=1e-3)
-    assert values[6:] == pytest.approx(np.zeros(12), abs=1e-9)
+    assert values[6:18] == pytest.approx(np.zeros(12), abs=1e-9)
 
 
 def test_a_leg_that_bows_forward_shows_it():
     """The bow is the offset to the front from its own trend, in tenths of the leg."""
-    values = profile_of(leg(bow=lambda s: -0.1 * (s - 0.5) ** 2)).values[12:]
+    values = profile_of(leg(bow=lambda s: -0.1 * (s - 0.5) ** 2)).values[12:18]
     offset = -0.1 * (SHARES - 0.5) ** 2
     expected = offset - np.polyval(np.polyfit(SHARES, offset, 1), SHARES)
     assert values == pytest.approx(expected / OFFSET_UNIT, abs=2e-3)
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_a_limb_that_bows_outward_shows_it_where_that_is_asked_for(side):
+    """The bow to the side is the same for both limbs when one is the mirror image of the other; a
+    limb that is not asked has no such values."""
+    sections = leg()
+    share = np.linspace(0.0, 1.0, 41)
+    outward = 1.0 if side == "left" else -1.0
+    centre = sections.centre + np.outer(-0.05 * (share - 0.5) ** 2, [outward, 0.0, 0.0])
+    sections = replace(sections, centre=centre)
+    offset = -0.1 * (SHARES - 0.5) ** 2
+    expected = offset - np.polyval(np.polyfit(SHARES, offset, 1), SHARES)
+    values = profile_of(sections, side=side, sideways=True).values
+    assert np.abs(values[20:]) == pytest.approx(np.abs(expected) / OFFSET_UNIT, abs=2e-3)
+    assert values[20:] == pytest.approx(
+        profile_of(replace(sections, centre=centre * [outward, 1, 1]), sideways=True).values[20:]
+    )
+    assert len(profile_of(sections, side=side).values) == 20
 
 
 def test_size_does_not_matter():
@@ -66,6 +89,7 @@ def test_size_does_not_matter():
         sections = leg(
             length=0.3 * times,
             depth=lambda s: 0.04 * times * (1.2 - s**2 / 3),
+            breadth=lambda s: 0.03 * times * (1.1 - s / 4),
             bow=lambda s: 0.02 * np.sin(3 * s),
         )
         return profile_of(sections, 0.3 * times).values

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from autoplace.measure.limbs import Limbs
 from autoplace.measure.solid import Solid
-from autoplace.measure.trunk_net import ACROSS, HEIGHTS, middle_net, trunk_nets
+from autoplace.measure.trunk_net import ACROSS, BREADTH, EVERY, HEIGHTS, middle_net, trunk_nets
 from autoplace.measure.trunk_shape import TrunkShape
 
 CELL = 0.01
@@ -60,6 +62,21 @@ def test_a_box_is_read_as_deep_and_broad_as_it_is():
     assert side == pytest.approx(np.full(len(HEIGHTS), HALF / trunk), abs=1e-6)
     told = np.array([HALF, 0.82 - CROTCH, 0.03, 1.0 - CHIN, CROTCH]) / trunk
     assert net.values[-5:] == pytest.approx(told, abs=1e-6)
+
+
+@pytest.mark.parametrize(("low", "high", "told"), [(0.0, 0.4, BREADTH), (0.4, 1.0, EVERY)])
+def test_a_part_of_a_net_is_what_lies_between_two_heights(low, high, told):
+    """Front, back and side of the rows between, then the lengths asked for; places stay."""
+    whole = nets()["left"]
+    rows = np.array([low <= height <= high for height in HEIGHTS])
+    knots = len(HEIGHTS) * len(ACROSS)
+    numbered = replace(whole, values=np.arange(2.0 * knots + len(HEIGHTS) + 5))
+    part = numbered.between(low, high, told)
+    of_knots = np.repeat(rows, len(ACROSS))
+    expected = np.r_[of_knots, of_knots, rows, np.isin(np.arange(5), np.arange(5)[told])]
+    assert part.values.tolist() == np.flatnonzero(expected).tolist()
+    at = np.array([0.2, 0.7, 0.1])
+    assert part.point(at) == pytest.approx(whole.point(at))
 
 
 def test_halves_mirror():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -80,7 +80,7 @@ def test_one_value_far_off_is_not_followed():
 
 def test_a_reading_is_a_belief_in_the_shape_s_own_axes(monkeypatch):
     """Place and spread are carried over by the shape; a shape too strange or none is not read."""
-    monkeypatch.setattr(readings, "known_shapes", lambda kind: known())
+    monkeypatch.setattr(readings, "all_known", lambda kind: (known(),))
     read = read_joint("leg", "knee", Plain(np.array([1.0, 1.0])), "why")
     assert read.cue.position == pytest.approx([5.0, 1.0, 2.0])
     assert np.sqrt(np.diag(read.cue.covariance)) == pytest.approx([0.1, 0.2, 0.02])
@@ -90,13 +90,57 @@ def test_a_reading_is_a_belief_in_the_shape_s_own_axes(monkeypatch):
     assert read_joint("leg", "knee", None, "why") is None
 
 
+def test_a_reading_fades_before_it_is_dropped(monkeypatch):
+    """Just below the strangeness at which nothing is read the spread has no end, so that a joint
+    does not jump there."""
+    monkeypatch.setattr(readings, "all_known", lambda kind: (known(),))
+    strange = np.array([2.9, 3.9, 3.999]) * 2.0
+    reads = [read_joint("leg", "knee", Plain(1.0 + np.full(2, far)), "why") for far in strange]
+    spreads = [np.sqrt(read.cue.covariance[0, 0]) for read in reads]
+    assert spreads[0] == pytest.approx(0.1 * 2.9**2)
+    assert spreads[1] == pytest.approx(0.1 * 3.9**2 / 0.1)
+    assert spreads[2] > 1000.0
+
+
+def two_families(shift, times=1.0):
+    """The known shapes, and others `times` as wide about a mean `shift` standard deviations away,
+    with the knee .1 farther along."""
+    first = known()
+    reader = first.joints["knee"]
+    other = replace(reader, middle=reader.middle + np.array([0.1, 0.0, 0.0]))
+    far = first.mean + shift * first.scale
+    return first, replace(first, mean=far, scale=times * first.scale, joints={"knee": other})
+
+
+def test_of_two_families_the_one_that_knows_a_shape_decides(monkeypatch):
+    """A shape that is usual in one family and three times as strange in the other is read by the
+    first; one as usual in both lies between, and is as unsure as they disagree."""
+    monkeypatch.setattr(readings, "all_known", lambda kind: two_families(3.0))
+    own = read_joint("leg", "knee", Plain(np.array([1.0, 1.0])), "why").cue
+    # a third as near in each of nine times the spread, and once more a ninth
+    weight = 1.0 / 729.0
+    slope = 0.01 * np.sqrt(2) * -3.0
+    expected = 0.5 + weight / (1.0 + weight) * (0.1 + slope)
+    assert own.position[0] == pytest.approx(10.0 * expected)
+    monkeypatch.setattr(readings, "all_known", lambda kind: two_families(0.0))
+    both = read_joint("leg", "knee", Plain(np.array([1.0, 1.0])), "why").cue
+    assert both.position[0] == pytest.approx(5.5)
+    # each is .05 off, which is five of its spreads: a Birge ratio of sqrt 50
+    assert np.sqrt(both.covariance[0, 0]) == pytest.approx(0.1 / np.sqrt(2) * np.sqrt(50.0))
+
+
 @pytest.mark.parametrize(
     ("kind", "joints"),
     [
-        ("trunk", {"hip", "pelvis", "neck", "head", "clavicle"}),
+        ("trunk", {"pelvis", "neck", "head", "clavicle"}),
+        ("trunk_and_leg", {"hip"}),
         ("trunk_and_arm", {"shoulder"}),
         ("leg", {"knee"}),
         ("arm", {"elbow"}),
+        ("trunk_and_leg_invented", {"hip"}),
+        ("trunk_and_arm_invented", {"shoulder"}),
+        ("leg_invented", {"knee"}),
+        ("arm_invented", {"elbow"}),
     ],
 )
 def test_what_was_learned_is_whole(kind, joints):
@@ -118,5 +162,5 @@ def test_joints_of_the_mean_shape_are_where_surveys_have_them():
     share = known_shapes("leg").joints["knee"].middle[0]
     assert 0.474 < share < 0.523
     assert 0.49 < known_shapes("arm").joints["elbow"].middle[0] < 0.55
-    assert abs(known_shapes("trunk").joints["hip"].middle[0] - 0.14) < 0.02
+    assert abs(known_shapes("trunk_and_leg").joints["hip"].middle[0] - 0.14) < 0.02
     assert abs(known_shapes("trunk_and_arm").joints["shoulder"].middle[1] - 0.82) < 0.02
