@@ -7,8 +7,21 @@ import pytest
 from sklearn.decomposition import PCA
 from sklearn.linear_model import Ridge
 
+from meshes.family import family
 from tests.dataset.bodies import OPEN_BUILDS, OPEN_GROUP
-from tests.dataset.learn_readings import RIDGE, describe, fit, specs
+from tests.dataset.learn_readings import (
+    COUNT,
+    EXTREMES,
+    FOLDS,
+    MADE_ALIKE,
+    RIDGE,
+    Example,
+    describe,
+    fit,
+    learn,
+    members,
+    specs,
+)
 
 
 def shapes(count=400):
@@ -59,3 +72,37 @@ def test_only_open_bodies_are_learned_from():
     )
     assert len({spec.group for spec in found}) == 8
     assert len({spec.name for spec in found}) > 250
+
+
+def test_extremes_are_those_of_the_group_that_may_be_looked_at():
+    """Bodies in builds that are open of one group only are of that group."""
+    extremes = specs()[COUNT:]
+    assert len(extremes) == EXTREMES
+    assert {(spec.sex, spec.age) for spec in extremes} == {OPEN_GROUP}
+    assert not {(spec.muscle, spec.weight) for spec in extremes} & set(OPEN_BUILDS)
+
+
+def test_only_even_members_are_learned_from():
+    """Of the invented family every second member is learned from; the others are left to report
+    on."""
+    numbers = [int(member.params.name[1:4]) for member in members()]
+    assert len(numbers) == len(family()) // 2
+    assert not [number for number in numbers if number % 2]
+    assert {number // 2 % FOLDS for number in numbers} == set(range(FOLDS))
+
+
+@pytest.mark.parametrize("invented", [False, True])
+def test_invented_figures_are_less_alike_than_they_are_made(invented, capsys):
+    """What follows a law to the thousandth is read as surely of people; of invented figures, no
+    surer than figures of different makers agree."""
+    values = np.tile(shapes()[0], 4)
+    at = np.full((len(values), 3), 0.5)
+    some = [
+        Example("leg", "knee", f"g{i % 4}", f"b{i % 4}", value, place, 100.0, invented)
+        for i, (value, place) in enumerate(zip(values, at, strict=True))
+    ]
+    known = learn("leg", some)
+    assert "400 shapes" in capsys.readouterr().out
+    expected = MADE_ALIKE if invented else 0.0
+    assert known.joints["knee"].spread == pytest.approx(np.full(3, expected), abs=1e-9)
+    assert ("invented" in known.source) == invented

@@ -85,6 +85,14 @@ def test_a_standing_foot_is_told_from_a_raised_one(name):
     assert measured(name)[1].foot.on_floor == (name in STANDING)
 
 
+@pytest.mark.parametrize("name", STANDING)
+def test_the_thigh_is_as_thick_as_it_was_made(name):
+    """Between .085 and .2 below the hip the cone of the thigh is .0447 thick in the middle, and
+    twice as deep and broad, within a twentieth."""
+    _, shape = measured(name)
+    assert shape.thigh_size() == pytest.approx([0.0447, 0.0894, 0.0894], rel=0.05)
+
+
 def test_length_is_from_the_first_section_to_the_sole():
     """The length along a straight leg is that of its line down to the sole, within 2 cells."""
     leg, shape = measured("straight")

@@ -61,6 +61,22 @@ def test_the_shoulder_is_found(name):
     assert kinds >= {"template_prior", "limb_axis", "armpit"}
 
 
+def test_the_armpit_of_a_hanging_arm_is_believed_less():
+    """Flesh of a hanging arm touches the trunk below the armpit: of an arm 75 degrees down the
+    armpit is three times as unsure as of a level one; of one 45 degrees down it is as sure (sines
+    .97 and .71)."""
+
+    def along(arm: KnownArm) -> float:
+        placement = place_arm(arm.solid, arm.limb, a_trunk(), None, ADULT)
+        found = {e.kind: e.spread for e in placement.joints["shoulder"].evidence}
+        # what is told is the root mean square over the axes, .05 across
+        return float(np.sqrt(3.0 * found["armpit"] ** 2 - 2.0 * 0.05**2))
+
+    level, lowered, hanging = (along(an_arm(palm=2.0, arm_down=down)) for down in (0.0, 45.0, 75.0))
+    assert lowered == pytest.approx(level, rel=0.05)
+    assert hanging == pytest.approx(3.0 * level, rel=0.1)
+
+
 def a_shoulder(height: float) -> Placed:
     return combine([cue("limb_axis", np.array([0.1, height, 0.0]), 0.005, "")])
 
