@@ -255,16 +255,17 @@ def _arm_values(
     axis: tuple[FloatArray, FloatArray, float],
     armpit: FloatArray | None,
 ) -> FloatArray:
-    """(13,) what an arm says about its shoulder, as the trunk's net has it: where the upper arm's
-    axis passes a fixed place, its direction, thickness and length, and the armpit."""
+    """(12,) what an arm says about its shoulder, as the trunk's net has it: where the upper arm's
+    axis passes a fixed place, its direction and thickness, and the armpit."""
     point, direction, radius = axis
     passes = point + direction * float((net.point(NEAR_SHOULDER) - point) @ direction)
     near = net.coordinates(passes)
     # an armpit that does not show says nothing: it is put where it would be expected
     pit = net.coordinates(armpit) if armpit is not None else near + EXPECTED_ARMPIT
     runs = direction * np.array([net.outward, 1.0, 1.0])
-    sizes = np.array([radius, shape.wrist_arc]) / net.scale
-    return np.concatenate([near, pit, runs, [runs[1] ** 2], sizes, [float(armpit is None)]])
+    # an arm's length is left out: a longer arm does not move its shoulder
+    size = radius / net.scale
+    return np.concatenate([near, pit, runs, [runs[1] ** 2, size, float(armpit is None)]])
 
 
 def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: Template) -> Placed:

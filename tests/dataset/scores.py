@@ -47,7 +47,7 @@ DATASET_TARGETS = {
     "eyes": Target(worst=0.05),
     "trunk": Target(1.0, 2.5),
 }
-HELD_TARGETS = DATASET_TARGETS | {"limbs": Target(0.6, 2.0)}
+HELD_TARGETS = DATASET_TARGETS | {"limbs": Target(0.6, 1.8)}
 """What is met today and may only come nearer to the targets."""
 DEMO_TARGETS = {"limbs": Target(1.2, 2.5), "fingers": Target(0.7, 2.0)}
 
