@@ -22,7 +22,7 @@ from autoplace.measure.finger_branches import (
     with_shell,
 )
 
-__all__ = ["hand_branches"]
+__all__ = ["finger_depth", "hand_branches"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -31,13 +31,19 @@ CORES = (0.45, 0.6, 0.75, 0.3, 0.9, 0.0)
 """Depths of the core by which fingers are told apart, in radii of a finger, in the order tried. Two
 round fingers that overlap by a tenth of their breadth are joined by a bridge of .44 radii to either
 side; fingers of few cells need a deeper core, thin ends a shallower one."""
+FEW, MOST_CORE = 2.5, 0.8
+"""Half the thickness of fingers of few cells, in cells; where they are of more, cores from this
+share of it on tell nothing: a broad sheath comes apart into its corners."""
 MOST_FINGERS = 5
 CLEAR_LENGTH = 0.1
 """A finger that is told apart along this share of the way from the arm on needs no other core: two
 thirds of a thumb's distal phalanx (references: .158 of the hand's length)."""
-ROW = 0.05
+ROW = 0.08
 """Fingers begin in one row within this share of the farthest distance from the wrist; a thumb that
 stands off begins by .1 and more nearer to the wrist (own invented hands of even number)."""
+SHORT = 0.82
+"""A finger that ends nearer to the wrist than this share is a thumb: thumbs along the hand end at
+.76 to .80, little fingers at .85 and more (own invented hands of even number)."""
 FOLDED = 0.77
 """Fingers that begin farther out than this share are folded: by Buchholz et al. 1992 the middle
 joint lies .72 of the hand from the wrist, and the way begins .2 of the hand below it."""
@@ -73,8 +79,10 @@ def _thumbless(graph: CellGraph, branches: list[Branch]) -> bool:
     """Whether three or four fingers begin in one row, so that a thumb would be a fourth or fifth,
     pressed to the hand but for its end."""
     reach = float(graph.distance.max())
+    if len(branches) not in (3, 4) or min(branch.tip for branch in branches) < SHORT * reach:
+        return False
     roots = np.array([branch.root for branch in branches]) / reach
-    return len(roots) in (3, 4) and bool(np.ptp(roots) < ROW and roots.min() < FOLDED)
+    return bool(np.ptp(roots) < ROW and roots.min() < FOLDED)
 
 
 def _by_cores(graph: CellGraph, count: int | None, lost: float) -> tuple[list[Branch], list[Web]]:
@@ -104,10 +112,16 @@ def _by_cores(graph: CellGraph, count: int | None, lost: float) -> tuple[list[Br
 
 def _cores(graph: CellGraph, shares: Sequence[float]) -> list[float]:
     """Depths of cores in cells, from shares of a finger's radius."""
+    thickness = finger_depth(graph)
+    most = 1.0 if thickness < FEW else MOST_CORE
+    return [min(share * thickness, DEPTH_CAP - 0.5) for share in shares if share < most]
+
+
+def finger_depth(graph: CellGraph) -> float:
+    """How deep the middle of the fingers lies under the surface near their ends, in cells."""
     reach = float(graph.distance.max())
     outer = (graph.distance > 0.75 * reach) & (graph.distance < 0.9 * reach)
-    thickness = float(np.percentile(graph.depth[outer], 98)) if outer.any() else 0.0
-    return [min(share * thickness, DEPTH_CAP - 0.5) for share in shares]
+    return float(np.percentile(graph.depth[outer], 98)) if outer.any() else 0.0
 
 
 def _part_grown(

@@ -28,6 +28,9 @@ BEND_WORTH = 0.1
 """Bend of the fingers, radians, against how far the thumb points to the palm, in hand lengths: a
 relaxed hand bends by about one, and its thumb points a tenth to a half palmward (own invented
 hands)."""
+END_WORTH = 1.5
+"""Weight of how near to the wrist a finger ends, beside how near to it its web is: a thumb laid
+along the hand has its web where those of the others are (own invented hands of even number)."""
 VISIBLE = 0.445
 """Finger from its web on, share of the hand (references: ANSUR II palm / hand .60)."""
 RISE = 2.0
@@ -177,7 +180,7 @@ def _thumb_scores(lines: Sequence[FingerLine]) -> list[float]:
                 # a thumb grown to the hand begins anywhere and is a slim stub: that speaks for
                 # nothing, while its end stays the nearest to the wrist
                 max(np.median(webs[rest]) - webs[k], 0.0) / reach
-                + (np.median(ends[rest]) - ends[k]) / reach
+                + END_WORTH * (np.median(ends[rest]) - ends[k]) / reach
                 + 0.5 * np.degrees(np.arccos(np.clip(cosine, -1, 1))) / 45.0
                 + 0.3 * max(girths[k] / np.median(girths[rest]) - 1.0, 0.0)
             )

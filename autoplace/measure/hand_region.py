@@ -29,7 +29,8 @@ COARSE_CELLS = 18
 FINE_CELLS = 66
 """Fine cells along the hand as the coarse pass saw it: about six across a finger."""
 FINE_LIMIT = 900_000
-"""Most cells of the fine grid; a hand that needs more gets larger cells."""
+"""Most cells of the fine grid; a hand that needs more gets larger cells. With finer cells it may
+have more in proportion."""
 FOREARM_KEPT = 0.55
 """Length of forearm kept below the approximate wrist."""
 REACH = 1.75
@@ -79,6 +80,7 @@ def cut_hand(
     wrist: FloatArray,
     forearm_direction: FloatArray,
     hand_length_guess: float,
+    finer: float = 1.0,
 ) -> HandRegion | None:
     """Cut out the hand that hangs together with the wrist.
 
@@ -88,6 +90,7 @@ def cut_hand(
         wrist: (3,) approximate wrist.
         forearm_direction: (3,) from elbow to wrist.
         hand_length_guess: wrist to fingertip, within about a third.
+        finer: how many times as fine the cells are as those that serve for most hands.
 
     Returns:
         The region, or None when nothing solid lies beyond the wrist.
@@ -122,8 +125,8 @@ def cut_hand(
     margin = 1.5 * coarse.cell
     lower, upper = points.min(axis=0) - margin, points.max(axis=0) + margin
     lower[1] = max(lower[1], -0.8 * FOREARM_KEPT * guess)
-    cell = float(upper[1]) / FINE_CELLS
-    cell = max(cell, float((np.prod(upper - lower) / FINE_LIMIT) ** (1 / 3)))
+    cell = float(upper[1]) / (FINE_CELLS * finer)
+    cell = max(cell, float((np.prod(upper - lower) / (FINE_LIMIT * finer)) ** (1 / 3)))
     faces, _ = faces_about(local, faces, lower - 4.0 * cell, upper + 4.0 * cell)
     fine = fill_solid(local, faces, cell, lower, upper)
     keep = _matching(fine, points, coarse.cell)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from autoplace.measure.cell_graph import build_graph
 from autoplace.measure.finger_back import BackProfile, trace_back
 from autoplace.measure.finger_branches import Web
-from autoplace.measure.finger_cores import hand_branches
+from autoplace.measure.finger_cores import finger_depth, hand_branches
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
 from autoplace.measure.finger_order import HandSide, bend_towards, order_fingers, palm_signs
 from autoplace.measure.finger_webs import web_between
@@ -72,6 +72,11 @@ CLOSED = 2.0
 """Bend of the fingers from their roots on, radians, at which a hand counts as closed: the bends of
 a fist add up to more than two right angles, those of a relaxed hand to less than one and a half
 (references: 45, 30 and 20 degrees, of which the knuckle's does not count)."""
+THIN, CLEAR, FINEST = 1.6, 2.3, 1.7
+"""Half the thickness of fingers near their ends, in cells, under which the hand is cut out again
+with finer cells; what it should be then; and how many times as fine the cells are made at most. A
+gap is seen if it is about half a cell wide, and thin fingers that nearly touch leave less (own
+invented hands of even number: all that were not told apart had less than this)."""
 MITTEN_BREADTH = 1.3
 """Breadth to thickness above which a lone finger beside a thumb is a mitten's body: one finger is
 about round, four side by side are three to four times as broad as thick."""
@@ -152,10 +157,16 @@ def measure_hand(
         The hand, or NotFound when there is no hand or it does not split into fingers.
     """
     faces = without_worn(vertices, faces, wrist, forearm_direction, hand_length_guess)
-    region = cut_hand(vertices, faces, wrist, forearm_direction, hand_length_guess)
+    cut = (vertices, faces, wrist, forearm_direction, hand_length_guess)
+    region = cut_hand(*cut)
     if region is None:
         return NotFound(f"{side} hand", "nothing solid lies beyond the wrist")
     graph = build_graph(region.solid, -0.2 * hand_length_guess)
+    thin = finger_depth(graph)
+    if 0.0 < thin < THIN:
+        finer = cut_hand(*cut, finer=min(CLEAR / thin, FINEST))
+        if finer is not None:
+            region, graph = finer, build_graph(finer.solid, -0.2 * hand_length_guess)
     if not len(graph.index) or graph.points[:, 1].max() < 0.3 * hand_length_guess:
         return NotFound(f"{side} hand", "the arm ends at the wrist")
     branches, webs = hand_branches(graph, None if names is None else len(names))

@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+import trimesh
 
 from autoplace.measure.hand_shape import HandShape, measure_hand
 from autoplace.measure.not_found import NotFound
@@ -168,3 +169,35 @@ def test_names_can_be_given() -> None:
     assert isinstance(shape, HandShape)
     assert tuple(shape.fingers) == named
     assert "4 fingers found, but 2 names given" in str(measure_hand(*args, names=named[:2]))
+
+
+@pytest.mark.parametrize("gap", [-0.002, 0.0])
+def test_thin_fingers_that_touch_are_told_apart(gap: float) -> None:
+    """Four rods of three cells that serve for most hands, which touch or overlap a little, are four
+    fingers beside the thumb."""
+    radius = 0.023
+    places = (np.arange(4) - 1.5) * (2.0 * radius + gap)
+    parts = [trimesh.creation.capsule(0.45, radius, count=[16, 16]) for _ in places]
+    for x, rod in zip(places, parts, strict=True):
+        rod.apply_translation([x, 0.0, 0.725])
+    palm = trimesh.creation.box([0.24, 0.09, 0.45])
+    palm.apply_translation([0.0, 0.0, 0.275])
+    arm = trimesh.creation.box([0.15, 0.1, 0.5])
+    arm.apply_translation([0.0, 0.0, -0.15])
+    thumb = trimesh.creation.capsule(0.35, 1.2 * radius, count=[16, 16])
+    thumb.apply_transform(trimesh.transformations.rotation_matrix(0.7, [0.0, 1.0, 0.0]))
+    thumb.apply_translation([0.19, 0.02, 0.35])
+    hand = trimesh.util.concatenate([palm, arm, thumb, *parts])
+    shape = measure_hand(
+        np.array(hand.vertices),
+        np.array(hand.faces),
+        np.array([0.0, 0.0, 0.03]),
+        np.array([0.0, 0.0, 1.0]),
+        1.0,
+        "left",
+    )
+    assert isinstance(shape, HandShape), str(shape)
+    assert list(shape.fingers) == ["thumb", "index", "middle", "ring", "pinky"]
+    for name, x in zip(("index", "middle", "ring", "pinky"), places[::-1], strict=True):
+        assert abs(shape.fingers[name].tip[0] - x) < 0.5 * radius, name
+        assert abs(shape.fingers[name].tip[2] - 0.95 - radius) < 0.5 * radius, name
