@@ -33,11 +33,11 @@ class ThumbPrior:
     metacarpal: tuple[float, float] = (0.95, 0.25)
     """Carpometacarpal to metacarpophalangeal joint, share of the bone beyond: 1.28 in Buchholz et
     al. 1992, .84 in the dataset's young women."""
-    knuckle: tuple[float, float, float] = (-0.05, 0.07, 0.03)
+    knuckle: tuple[float, float, float] = (-0.05, 0.07, 0.06)
     """Metacarpophalangeal joint beyond the web between thumb and index finger (dataset, young
     women: -.03 to -.07), with spreads behind and beyond that: a thumb that is grown or pressed to
     the hand has its web too far out, never too far in."""
-    free: tuple[float, float] = (0.345, 0.05)
+    free: tuple[float, float] = (0.345, 0.035)
     """Metacarpophalangeal joint to the end (Buchholz et al. 1992: .354; dataset, young women:
     .345)."""
     last_bone: tuple[float, float] = (0.44, 0.04)
