@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from .dealing import deal
 from .hand_clay import KnownHand, arm_axes, known_hand
-from .hand_family import NAMES, SHARES, HandMember, HandPlan, Ray, member_of, rays_of
+from .hand_family import SHARES, HandMember, HandPlan, Ray, member_of, rays_of
 
 __all__ = ["BOX_COUNT", "BOX_SHARES", "box_family", "build_boxes"]
 
@@ -37,16 +37,16 @@ BOX_SHARES = {
     "loops": {"one": 4, "two": 2, "three": 1},
     "sewn": {"drawn out": 3, "pieces": 1},
 }
-"""Kinds of the traits that are not as in `hand_family`: sides of a finger, rings at a joint, whether
-the fingers are of one surface with the palm."""
+"""Kinds of the traits that are not as in `hand_family`: sides of a finger, rings at a joint, and
+whether the fingers are of one surface with the palm."""
 _LOOPS = {"one": (0.0,), "two": (-1.0, 1.0), "three": (-1.0, 0.0, 1.0)}
 _APART = 0.55
 """Rings of one joint, in radii of the finger; farther where it is bent, lest they cross."""
 
 
 SLIM = 0.85
-"""Half the breadth of a box to the radius of the finger that it stands for: their sections are about
-as large then, and boxes as near to each other as fingers that touch leave a gap."""
+"""Half the breadth of a box to the radius of the finger that it stands for: their sections are
+about as large, and where round fingers would touch, boxes leave a gap."""
 
 
 @dataclass(frozen=True)
@@ -315,7 +315,7 @@ def _thumb(
     """The thumb drawn out of the palm's side between two of its rings, or a box of its own."""
     rings = _finger_rings(plan, cut, ray, 1)
     if cut.pieces:
-        across, along, back = _axes(ray, 0)
+        across, _, back = _axes(ray, 0)
         size = _half_sizes(plan, cut, ray)[0]
         start = ray.joints[0] + 0.15 * (ray.joints[1] - ray.joints[0])
         first = net.ring(_section(start, across, back, *(1.1 * size), 1))

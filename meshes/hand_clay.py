@@ -13,7 +13,7 @@ from .hand_family import HandMember, HandPlan, Ray, rays_of
 from .marching import march, reduce_faces
 from .shapes import Ellipsoid, Loft, RoundCone, Shape
 
-__all__ = ["KnownHand", "build_hand"]
+__all__ = ["KnownHand", "arm_axes", "build_hand", "known_hand"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -60,7 +60,23 @@ def build_hand(member: HandMember) -> KnownHand:
         vertices.append(v)
         faces.append(f + start)
         start += len(v)
-    arm = _arm_axes(plan)[1]
+    return known_hand(member, rays, ends, np.concatenate(vertices), np.concatenate(faces))
+
+
+def known_hand(
+    member: HandMember,
+    rays: list[Ray],
+    ends: dict[str, FloatArray],
+    vertices: FloatArray,
+    faces: IntArray,
+) -> KnownHand:
+    """A hand made in its own frame, brought to its size, side and turn.
+
+    Args:
+        member: the hand. rays: its bones. ends: (3,) of the fingers, by name.
+        vertices: (n, 3), frame and lengths of the rays. faces: (m, 3).
+    """
+    arm = arm_axes(member.plan)[1]
     longest = max(
         (ray for ray in rays if ray.name != "thumb"),
         key=lambda ray: float(np.linalg.norm(ray.joints[0])) + _span(ray, ends[ray.name]),
@@ -70,15 +86,14 @@ def build_hand(member: HandMember) -> KnownHand:
     turn = member.turn @ flip
     scale = member.length / reach
     at = np.array([0.4, 0.7, 0.1]) * [1.0 if member.side == "left" else -1.0, 1.0, 1.0]
-    triangles = np.concatenate(faces)
     joints = {}
     for ray in rays:
         chain = np.concatenate([ray.joints[:3], ends[ray.name][None]])
         joints[ray.name] = chain @ turn.T * scale + at
     return KnownHand(
         member=member,
-        vertices=np.concatenate(vertices) @ turn.T * scale + at,
-        faces=triangles if member.side == "left" else triangles[:, ::-1].copy(),
+        vertices=vertices @ turn.T * scale + at,
+        faces=faces if member.side == "left" else faces[:, ::-1].copy(),
         wrist=at,
         forearm=turn @ -arm,
         palm=turn @ np.array([0.0, 0.0, -1.0]),
@@ -106,7 +121,7 @@ def _end(plan: HandPlan, ray: Ray) -> FloatArray:
     )
 
 
-def _arm_axes(plan: HandPlan) -> tuple[FloatArray, FloatArray]:
+def arm_axes(plan: HandPlan) -> tuple[FloatArray, FloatArray]:
     """Side and direction, from the wrist to the elbow, of the forearm."""
     bend, aside = np.radians(plan.wrist)
     # the hand bends to the palm when the arm comes from the back's side
@@ -303,7 +318,7 @@ def _sheath(plan: HandPlan, ray: Ray) -> list[Shape]:
 
 def _forearm(plan: HandPlan) -> Shape:
     """The piece of forearm, cut off square."""
-    side, way = _arm_axes(plan)
+    side, way = arm_axes(plan)
     front = np.cross(side, way)
     thick = plan.thickness**0.5
     # half-widths 29 by 20 mm at the wrist of a hand of 190, twice as thick below the elbow (from
@@ -326,7 +341,7 @@ def _row_at(rows: list[list[float]], at: float) -> list[float]:
 
 def _cuff(plan: HandPlan) -> Shape:
     """The wide hem of a glove over the wrist."""
-    side, way = _arm_axes(plan)
+    side, way = arm_axes(plan)
     thick = plan.thickness**0.5
     rows = [
         [0.02, 0.0, 0.0, *([0.2 * thick] * 2), *([0.17 * thick] * 2)],
@@ -346,7 +361,7 @@ def _worn(plan: HandPlan, rays: list[Ray]) -> list[Shape]:
         reach = (1.3 if len(rays) > 2 else 2.9) * plan.radius
         return [_hoop(middle, way, ray.backs[0], reach, 0.3 * plan.radius)]
     if plan.worn == "bracelet":
-        side, way = _arm_axes(plan)
+        side, way = arm_axes(plan)
         middle = 0.12 * way + np.array([0.0, 0.0, -0.01])
         return [_hoop(middle, way, side, 0.19 * plan.thickness**0.5, 0.022)]
     if plan.worn == "held":

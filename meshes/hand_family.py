@@ -8,21 +8,32 @@ joints are where the construction bends.
 
 The bones are drawn from published spreads: lengths from radiographs (Buryanov & Kotiuk 2010), where
 they begin from Buchholz et al. 1992, the web from the share of a finger that can be seen (.72 by
-ANSUR II, .78 by Chatzioglou et al. 2024). `hand_family()` lists the members; `hand_clay.build_hand`
-makes one.
+ANSUR II, .78 by Chatzioglou et al. 2024). `hand_family()` lists the members, and
+`hand_family(1)`, `hand_family(2)` and so on as many others of the same kinds, all of which may be
+looked at while tuning; `hand_clay.build_hand` makes one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .dealing import deal
 
-__all__ = ["COUNT", "NAMES", "HandMember", "HandPlan", "Ray", "hand_family", "rays_of"]
+__all__ = [
+    "COUNT",
+    "NAMES",
+    "SHARES",
+    "HandMember",
+    "HandPlan",
+    "Ray",
+    "hand_family",
+    "member_of",
+    "rays_of",
+]
 
 FloatArray = NDArray[np.float64]
 COUNT = 240
@@ -49,6 +60,19 @@ _THUMB = {"beside": 5, "ordinary": 8, "under": 3, "along": 3}
 _WORN = {"nothing": 12, "cuff": 3, "ring": 2, "bracelet": 2, "held": 1}
 _RELIEF = {"none": 4, "slight": 6, "bony": 4}
 _FACES = {"200": 2, "500": 3, "1000": 4, "3000": 6, "10000": 6, "50000": 2, "200000": 1}
+SHARES: Mapping[str, Mapping[str, int]] = {
+    "kind": _KINDS,
+    "girth": _GIRTH,
+    "length": _LENGTH,
+    "ends": _ENDS,
+    "closeness": _CLOSE,
+    "curl": _CURL,
+    "thumb": _THUMB,
+    "worn": _WORN,
+    "relief": _RELIEF,
+    "faces": _FACES,
+}
+"""The kinds of every trait."""
 
 # Bones in mm with one standard deviation: metacarpal, proximal, middle, end phalanx with the soft
 # tip (Buryanov & Kotiuk 2010). With the carpals, 7 % of the hand (Buchholz et al. 1992), the middle
@@ -165,29 +189,26 @@ class HandMember:
     """Of the hand, share of a character's height."""
     faces: int
     number: int
+    deal: int = 0
+    """Of the cards: 0 is the family that is reported on."""
 
     @property
     def tuning(self) -> bool:
         """May be looked at while tuning; the others are only reported on."""
-        return self.number % 2 == 0
+        return self.deal > 0 or self.number % 2 == 0
 
 
-def hand_family() -> list[HandMember]:
-    """All members, always the same."""
-    rng = np.random.default_rng(_SEED)
-    decks = {
-        "kind": _KINDS,
-        "girth": _GIRTH,
-        "length": _LENGTH,
-        "ends": _ENDS,
-        "closeness": _CLOSE,
-        "curl": _CURL,
-        "thumb": _THUMB,
-        "worn": _WORN,
-        "relief": _RELIEF,
-        "faces": _FACES,
-    }
-    dealt = {trait: deal(rng, shares, COUNT) for trait, shares in decks.items()}
+def hand_family(deal_number: int = 0) -> list[HandMember]:
+    """All members, always the same.
+
+    Args:
+        deal_number: 0 for the family; others deal the same cards anew with another seed, so that
+            what is learned on them is tried on members of the first one.
+    """
+    seed = _SEED + deal_number
+    letter = f"g{deal_number}_" if deal_number else "h"
+    rng = np.random.default_rng(seed)
+    dealt = {trait: deal(rng, shares, COUNT) for trait, shares in SHARES.items()}
     members = []
     for number in range(COUNT):
         traits = {trait: cards[number] for trait, cards in dealt.items()}
@@ -197,12 +218,18 @@ def hand_family() -> list[HandMember]:
             traits["curl"] = "curled"
         if int(traits["faces"]) < 500 and traits["ends"] == "long nails":
             traits["ends"] = "nails"
-        members.append(_member(number, traits))
-    return members
+        members.append(member_of(number, traits, seed, letter))
+    return [replace(member, deal=deal_number) for member in members]
 
 
-def _member(number: int, traits: dict[str, str]) -> HandMember:
-    rng = np.random.default_rng([_SEED, number])
+def member_of(number: int, traits: dict[str, str], seed: int, letter: str) -> HandMember:
+    """One hand drawn from its traits.
+
+    Args:
+        number: in its family. traits: a kind of each of `SHARES`.
+        seed: of its family. letter: that its name begins with.
+    """
+    rng = np.random.default_rng([seed, number])
     kind = traits["kind"]
     fingers = NAMES[kind]
     radius = _RADII[traits["girth"]] * _MORE_ROOM[kind] * rng.uniform(0.9, 1.1)
@@ -255,7 +282,14 @@ def _member(number: int, traits: dict[str, str]) -> HandMember:
     side = "left" if rng.random() < 0.5 else "right"
     count = int(int(traits["faces"]) * rng.uniform(0.9, 1.1))
     return HandMember(
-        f"h{number:03d}", plan, traits, side, turn, rng.uniform(0.08, 0.16), count, number
+        name=f"{letter}{number:03d}",
+        plan=plan,
+        traits=traits,
+        side=side,
+        turn=turn,
+        length=rng.uniform(0.08, 0.16),
+        faces=count,
+        number=number,
     )
 
 

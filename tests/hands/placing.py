@@ -11,6 +11,7 @@ import numpy as np
 
 from autoplace.measure.hand_shape import HandShape, measure_hand
 from autoplace.place.hands import HandPlacement, place_hand
+from meshes.hand_boxes import build_boxes
 from meshes.hand_clay import KnownHand, build_hand
 from meshes.hand_family import HandMember
 from tests.report_options import at_once
@@ -84,9 +85,14 @@ def place(hand: KnownHand) -> tuple[HandPlacement | None, HandShape | None, str]
     return place_hand(shape), shape, ""
 
 
+def build(member: HandMember) -> KnownHand:
+    """The hand of a member of either family."""
+    return build_boxes(member) if "sides" in member.traits else build_hand(member)
+
+
 def score(member: HandMember, pictures: Path | None = None) -> Scored:
     """One member built, placed and scored."""
-    hand = build_hand(member)
+    hand = build(member)
     placement, shape, why = place(hand)
     if pictures is not None:
         from tests.hands.pictures import picture

@@ -1,6 +1,8 @@
 """Prints how well fingers are found and placed on the invented hands.
 
-Run it as `python -m tests.hands.report`. Odd members are reported on; `--tuning` shows the others.
+Run it as `python -m tests.hands.report`. Odd members are reported on; `--tuning` shows the others,
+and `--deal N` members of a further deal, all of which may be looked at. `--boxes` takes hands that
+are modelled as boxes out of few faces.
 """
 
 from __future__ import annotations
@@ -11,6 +13,7 @@ import time
 
 import numpy as np
 
+from meshes.hand_boxes import box_family
 from meshes.hand_family import HandMember, hand_family
 from tests.hands.placing import COUNTED, HIGH, MEDIAN, Scored, all_errors, score_all
 from tests.report_options import add_tables, picked, report_options
@@ -27,18 +30,23 @@ TRAITS = (
     "relief",
     "faces",
 )
+BOX_TRAITS = ("kind", "girth", "closeness", "curl", "thumb", "worn", "sides", "loops", "sewn")
 SURE = 0.9
 
 
 def arguments(words: list[str] | None = None) -> argparse.Namespace:
     parser = report_options("hands", __doc__, "hands")
+    parser.add_argument("--deal", type=int, default=0, metavar="N", help="a further deal of hands")
+    parser.add_argument("--boxes", action="store_true", help="the hands made of boxes instead")
     add_tables(parser, "hand")
     return parser.parse_args(words)
 
 
 def chosen(options: argparse.Namespace) -> list[HandMember]:
     """The members asked for."""
-    members = [m for m in hand_family() if m.tuning == options.tuning or options.only]
+    family = box_family() if options.boxes else hand_family(options.deal)
+    shown = options.tuning or options.deal > 0
+    members = [m for m in family if m.tuning == shown or options.only]
     return picked(members, options.only, options.count)
 
 
@@ -114,7 +122,7 @@ def report_lines(found: list[Scored], options: argparse.Namespace) -> tuple[list
                 f"{'; '.join(one.notes)}"
             )
     lines += ["", *joint_table(found)]
-    for trait in TRAITS:
+    for trait in BOX_TRAITS if options.boxes else TRAITS:
         lines += ["", *trait_table(found, trait)]
     worst = sorted(
         ((e, one.member.name, name) for one in found for name, e in one.errors.items()),
