@@ -36,7 +36,7 @@ class ThumbPrior:
     knuckle: tuple[float, float, float] = (-0.05, 0.07, 0.06)
     """Metacarpophalangeal joint beyond the web between thumb and index finger (dataset, young
     women: -.03 to -.07), with spreads behind and beyond that: a thumb that is grown or pressed to
-    the hand has its web too far out, never too far in."""
+    the hand has its web too far out, one drawn out of a box's side too far in."""
     free: tuple[float, float] = (0.345, 0.035)
     """Metacarpophalangeal joint to the end (Buchholz et al. 1992: .354; dataset, young women:
     .345)."""

@@ -28,7 +28,7 @@ CLOSED_SPREAD = 3.0
 hands)."""
 MITTEN_SPREAD = 2.0
 """The same of a lone finger beside a thumb, which has no web of its own to count from."""
-FINGER_SPREAD, THUMB_SPREAD = (2.0, 1.3, 1.4, 1.8), (1.5, 1.3, 1.7, 1.3)
+FINGER_SPREAD, THUMB_SPREAD = (2.1, 1.2, 1.5, 1.8), (1.4, 1.0, 2.2, 1.35)
 """How much less sure each joint is than its evidence says by itself, which takes every maker's
 knuckles for equally deep and every skin for equally true: so that 95 of 100 lie within twice the
 spread (own invented hands of even number and of further deals)."""

@@ -13,15 +13,15 @@ from tests.hands.placing import JOINTS, Scored, all_errors, score, score_all
 
 SPREAD = tuple(range(1, COUNT, 40))
 """Six of the members that are reported on, evenly spread: nothing is chosen by how it does."""
-MISCOUNTED_TODAY, MISNAMED_TODAY = 6, 6
-MEDIAN_TODAY, HIGH_TODAY = 2.4, 8.0
+MISCOUNTED_TODAY, MISNAMED_TODAY = 4, 5
+MEDIAN_TODAY, HIGH_TODAY = 2.3, 8.0
 """Of the 120 odd members, percent of the hand's length; may only go down."""
 
 
 BOX_SPREAD = tuple(range(1, BOX_COUNT, 14))
 """Six of the hands made of boxes that are reported on, evenly spread likewise."""
-BOXES_MISCOUNTED_TODAY, BOXES_MISNAMED_TODAY = 9, 9
-BOXES_MEDIAN_TODAY, BOXES_HIGH_TODAY = 9.9, 99.0
+BOXES_MISCOUNTED_TODAY, BOXES_MISNAMED_TODAY = 2, 3
+BOXES_MEDIAN_TODAY, BOXES_HIGH_TODAY = 1.9, 12.2
 """The same of the 40 odd hands made of boxes."""
 
 
