@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.cell_graph import build_graph
+from autoplace.measure.cell_graph import CellGraph, build_graph
 from autoplace.measure.finger_back import BackProfile, trace_back
 from autoplace.measure.finger_branches import Web
 from autoplace.measure.finger_cores import finger_depth, hand_branches
@@ -172,10 +172,7 @@ def measure_hand(
     branches, webs = hand_branches(graph, None if names is None else len(names))
     notes: list[str] = []
     if not branches:
-        row = graph.points[:, 1] < 0.0
-        wrist_way = float(
-            np.median(graph.distance[~row & (graph.points[:, 1] < region.solid.cell)])
-        )
+        wrist_way = _way_at_wrist(graph, region.solid.cell)
         branches = [lone_finger(graph, wrist_way)]
         notes.append(
             "the hand shows no separate fingers: one finger is placed for all, thumb left out"
@@ -210,6 +207,14 @@ def measure_hand(
         for name, number in zip(lines, numbers, strict=True)
     }
     return _shape(region, cells, webs, numbers, lines, side, lead, notes)
+
+
+def _way_at_wrist(graph: CellGraph, cell: float) -> float:
+    """How far the wrist lies along the hand, or where the hand begins that a gap parts from it."""
+    along = graph.points[:, 1]
+    beyond = along >= 0.0
+    begins = max(cell, float(along[beyond].min()) + 0.5 * cell)
+    return float(np.median(graph.distance[beyond & (along < begins)]))
 
 
 def hand_side(

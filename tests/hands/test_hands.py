@@ -14,8 +14,9 @@ from tests.hands.placing import JOINTS, Scored, all_errors, score, score_all
 SPREAD = tuple(range(1, COUNT, 40))
 """Six of the members that are reported on, evenly spread: nothing is chosen by how it does."""
 MISCOUNTED_TODAY, MISNAMED_TODAY = 4, 5
-MEDIAN_TODAY, HIGH_TODAY = 2.3, 8.0
-"""Of the 120 odd members, percent of the hand's length; may only go down."""
+MEDIAN_TODAY, HIGH_TODAY = 2.3, 8.4
+"""Of the 120 odd members, percent of the hand's length; may only go down. The second stood at 8.0
+while two hands that are hard to place were not counted, and so not measured, at all."""
 
 
 BOX_SPREAD = tuple(range(1, BOX_COUNT, 14))
