@@ -65,6 +65,15 @@ def swapped_sides(placed: dict[str, np.ndarray], known: dict[str, np.ndarray]) -
     return tuple(found)
 
 
+def told_apart(scored: list[Scored]) -> tuple[list[Scored], list[Scored]]:
+    """Members of odd number, and those of even number, that readings are learned from."""
+    found: tuple[list[Scored], list[Scored]] = ([], [])
+    for one in scored:
+        number = int(one.outcome.name.split("_")[0][1:])
+        found[number % 2 == 0].append(one)
+    return found
+
+
 def no_finger(name: str) -> bool:
     """Whether a joint is none of a hand's beyond the wrist."""
     stem = name.removeprefix("left_").removeprefix("right_")

@@ -7,7 +7,7 @@ import pytest
 
 from meshes.family import family
 from tests.dataset import scores
-from tests.family.placing import TARGETS, Scored, score, score_all
+from tests.family.placing import TARGETS, Scored, score, score_all, told_apart
 
 SPREAD = ("m000", "m045", "m087", "m100", "m116", "m141", "m163", "m171")
 """Three to nine heads tall; skirts to knee, shin and floor, coat, cape, jersey; bubble, helmets,
@@ -17,7 +17,8 @@ SPREAD_LIMIT = scores.Target(0.8, 2.2)
 FAILURES_TODAY, SWAPS_TODAY = 3, 0
 """Of the 220 members, when this was last looked at; may only go down."""
 LIMBS_TODAY = scores.Target(0.55, 1.6)
-"""What the limbs of the whole family meet; may only come nearer to the target."""
+"""What the limbs of the members of odd number meet, of which nothing was learned; may only come
+nearer to the target."""
 
 
 @pytest.fixture(scope="module")
@@ -60,9 +61,10 @@ def test_no_more_members_fail_than_did(whole):
 
 @pytest.mark.family
 def test_limbs_are_no_farther_off_than_they_were(whole):
-    """Of the whole family's limb joints half lie within .55 percent of the height, 95 of 100 within
-    1.6."""
-    assert LIMBS_TODAY.met(seen_limbs(whole)), told(whole)
+    """Of the limb joints of members that nothing was learned from half lie within .55 percent of
+    the height, 95 of 100 within 1.6."""
+    odd, _ = told_apart(whole)
+    assert LIMBS_TODAY.met(seen_limbs(odd)), told(odd)
 
 
 @pytest.mark.family

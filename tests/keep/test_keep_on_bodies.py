@@ -9,10 +9,11 @@ from tests.keep.report import measure, summary
 
 pytestmark = pytest.mark.usefixtures("_dataset")
 
-HELD = {"same": (0.01, 0.85, 6.3), "shuffled": (0.07, 1.0, 5.6), "fewer": (0.07, 1.0, 5.6)}
+HELD = {"same": (0.01, 0.85, 6.3), "shuffled": (0.07, 1.0, 5.8), "fewer": (0.07, 1.0, 5.8)}
 """Median, 95th percentile and worst error that are reached and held, percent of the height. What
 is left is where bodies grow fat on one side of a bone, and in the trunks of babies that become
-children, where the known joints do not keep their place in the flesh either."""
+children, where the known joints do not keep their place in the flesh either. The worst of the last
+two was 5.6 before hips and shoulders were read from less of the trunk."""
 
 
 @pytest.mark.parametrize("topology", ["same", "shuffled"])
