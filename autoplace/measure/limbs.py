@@ -125,16 +125,16 @@ def find_limbs(solid: Solid) -> Limbs:
         All branches of at least `LEAST_BRANCH` with what they were taken for. Which limbs are
         missing is for the caller to judge.
     """
-    parting = _parting_of_legs(solid)
+    parting, neck = _parting_of_legs(solid), _neck(solid)
     if parting is not None and parting < LOW_PARTING:
-        found = _limbs_about(solid, trunk_seed(solid, parting), parting)
+        found = _limbs_about(solid, trunk_seed(solid, parting), parting, neck)
         legs = sorted(str(limb.side) for limb in found.limbs if limb.kind == "leg")
         if legs == ["left", "right"]:
             return found  # else it is no figure with a large head: a hand has more than two fingers
-    return _limbs_about(solid, trunk_seed(solid), parting)
+    return _limbs_about(solid, trunk_seed(solid), parting, neck)
 
 
-def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None) -> Limbs:
+def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: float) -> Limbs:
     """The limbs as they branch off from a point of the trunk."""
     tree = band_tree(solid, seed, BAND, middle=0.0)
     branches = _branches(tree)
@@ -150,7 +150,6 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None) -> Limbs
         junction = tree.centre[above] if above >= 0 else line[0]
         cells = points[_below(tree, nodes[0])[tree.node_of_cell]]
         limbs.append(Limb(kind, side, line, radius, junction, cells))
-    neck = _neck(solid)
     return Limbs(tuple(_below_neck(_low_arms(limbs, neck), neck)), seed)
 
 

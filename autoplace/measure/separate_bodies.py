@@ -38,12 +38,10 @@ def count_bodies(solid: Solid) -> int:
     ends = np.array([(box[1].start, box[1].stop) for box in ndimage.find_objects(label)])
     low, whole = int(ends[:, 0].min()), int(np.ptp(ends))
     stands = (np.diff(ends, axis=1)[:, 0] >= TALL * whole) & (ends[:, 0] - low <= STANDS * whole)
-    figures = [
-        number
-        for number in np.flatnonzero(stands & (volume >= LARGE * volume.max()))
-        if _breadth(np.argwhere(label == number + 1)) >= BROAD
-    ]
-    return max(len(figures), 1)
+    large = np.flatnonzero(stands & (volume >= LARGE * volume.max()))
+    if len(large) < 2:
+        return 1
+    return max(sum(_breadth(np.argwhere(label == number + 1)) >= BROAD for number in large), 1)
 
 
 def _breadth(cells: IntArray) -> float:

@@ -46,6 +46,7 @@ HINT_GAIN = {"garment": 1.5, "hair": 1.5, "accessory": 1.5, "body": 0.7}
 """How a part's name tips the measured cover, so that it decides only near the limit."""
 
 NEEDED = "the figure is not whole without it"
+"""Why a piece that could be worn is body, as long as what hangs on it is taken for body, too."""
 
 Unit = tuple[int, ...]
 """Islands that are judged as one."""

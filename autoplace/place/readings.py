@@ -193,6 +193,7 @@ def read_joint(kind: str, joint: str, shape: Shape | None, note: str) -> Reading
     return Reading(Cue("learned_shape", shape.point(at), scaled @ scaled.T, note), knows)
 
 
+@cache
 def all_known(kind: str) -> tuple[KnownShapes, ...]:
     """The known shapes of a kind, of people and, where they were learned from, invented figures."""
     folder = data_folder("templates") / "readings"

@@ -151,18 +151,30 @@ def test_joints_lie_inside_their_hand(number):
 
 
 @pytest.mark.family
-def test_no_more_hands_are_miscounted_than_were(whole):
+@pytest.mark.parametrize(
+    ("hands", "miscounted", "misnamed"),
+    [
+        ("whole", MISCOUNTED_TODAY, MISNAMED_TODAY),
+        ("boxes", BOXES_MISCOUNTED_TODAY, BOXES_MISNAMED_TODAY),
+    ],
+)
+def test_no_more_hands_are_miscounted_than_were(request, hands, miscounted, misnamed):
     """Of all hands reported on no more have a finger missed, invented or misnamed than before."""
-    assert sum(not one.counted for one in whole) <= MISCOUNTED_TODAY, told(whole)
-    assert sum(not one.named for one in whole) <= MISNAMED_TODAY, told(whole)
+    found = request.getfixturevalue(hands)
+    assert sum(not one.counted for one in found) <= miscounted, told(found)
+    assert sum(not one.named for one in found) <= misnamed, told(found)
 
 
 @pytest.mark.family
-def test_hands_are_placed_no_worse_than_they_were(whole):
+@pytest.mark.parametrize(
+    ("hands", "median", "high"),
+    [("whole", MEDIAN_TODAY, HIGH_TODAY), ("boxes", BOXES_MEDIAN_TODAY, BOXES_HIGH_TODAY)],
+)
+def test_hands_are_placed_no_worse_than_they_were(request, hands, median, high):
     """The errors of all joints of all hands reported on do not grow."""
-    errors = all_errors(whole)
-    assert np.median(errors) <= MEDIAN_TODAY
-    assert np.percentile(errors, 95) <= HIGH_TODAY
+    errors = all_errors(request.getfixturevalue(hands))
+    assert np.median(errors) <= median
+    assert np.percentile(errors, 95) <= high
 
 
 @pytest.mark.family
@@ -179,18 +191,3 @@ def test_spreads_are_honest(whole, joint):
     error, spread = np.array(pairs).T
     held = float(np.mean(error <= 2.0 * np.sqrt(3.0) * spread))
     assert 0.93 <= held <= 0.995
-
-
-@pytest.mark.family
-def test_no_more_boxes_are_miscounted_than_were(boxes):
-    """Of all boxes reported on no more have a finger missed, invented or misnamed than before."""
-    assert sum(not one.counted for one in boxes) <= BOXES_MISCOUNTED_TODAY, told(boxes)
-    assert sum(not one.named for one in boxes) <= BOXES_MISNAMED_TODAY, told(boxes)
-
-
-@pytest.mark.family
-def test_boxes_are_placed_no_worse_than_they_were(boxes):
-    """The errors of all joints of all boxes reported on do not grow."""
-    errors = all_errors(boxes)
-    assert np.median(errors) <= BOXES_MEDIAN_TODAY
-    assert np.percentile(errors, 95) <= BOXES_HIGH_TODAY
