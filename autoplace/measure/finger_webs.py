@@ -8,6 +8,7 @@ towards the wrist, comes near to that of the fingers themselves.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from autoplace.measure.finger_line import FingerLine
 from autoplace.measure.solid import Solid
 
-__all__ = ["PairWeb", "web_between"]
+__all__ = ["PairWeb", "beyond_row", "web_between"]
 
 FloatArray = NDArray[np.float64]
 
@@ -32,6 +33,16 @@ REACH = 3.0
 """Half the thickness that is looked through, in radii: a palm is at most about six thick."""
 BELOW = 6.0
 """How far towards the wrist the web is followed, in radii of a finger."""
+PALM = 0.555
+"""Wrist to the web, share of the hand: .60 to the crease (references: ANSUR II palm / hand .60),
+less a finger radius (.045) to where the web is as thick as a finger."""
+BEHIND = {"index": 0.010, "ring": 0.022, "pinky": 0.055}
+"""How far a finger's knuckle lies behind the middle one's, share of the hand (about as Buchholz et
+al. 1992 give it); webs follow the mean of both sides."""
+IN_ROW, GROWN = 0.04, 0.065
+"""A web that stands out of the row of the others by less than the first, shares of the hand, is in
+it; by more than the second, the two fingers are grown together beyond it (own invented hands of
+even number and of a further deal: webs in the row by .036 at most, of grown fingers by .07)."""
 
 
 @dataclass(frozen=True)
@@ -86,6 +97,29 @@ def web_between(solid: Solid, first: FingerLine, second: FingerLine) -> PairWeb 
 
     point = np.array([between(middle[:, axis]) for axis in range(3)])
     return PairWeb(point, between(arcs[0]), between(arcs[1]))
+
+
+def beyond_row(heights: FloatArray, pairs: Sequence[tuple[str, str]]) -> FloatArray:
+    """How far beyond the row of a hand's webs each one lies, as where two fingers are grown
+    together up to a joint: their knuckles lie in one row with the others all the same.
+
+    Args:
+        heights: (n,) of the webs beyond the wrist. pairs: names of the fingers beside each.
+
+    Returns:
+        (n,) ways, 0 for all but a web that stands out of the row.
+    """
+    out = np.zeros(len(heights))
+    hand = float(np.median(heights)) / PALM if len(heights) > 1 else 0.0
+    if hand <= 0.0:
+        return out
+    level = heights + 0.5 * hand * np.array(
+        [sum(BEHIND.get(name, 0.0) for name in pair) for pair in pairs]
+    )
+    far = int(np.argmax(level))
+    beyond = float(level[far] - np.delete(level, far).max())
+    out[far] = beyond * np.clip((beyond / hand - IN_ROW) / (GROWN - IN_ROW), 0.0, 1.0)
+    return out
 
 
 def _place_filled(share: FloatArray, filled: float) -> float | None:

@@ -21,7 +21,7 @@ from autoplace.measure.finger_branches import Web
 from autoplace.measure.finger_cores import finger_depth, hand_branches
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
 from autoplace.measure.finger_order import HandSide, bend_towards, order_fingers, palm_signs
-from autoplace.measure.finger_webs import web_between
+from autoplace.measure.finger_webs import PairWeb, beyond_row, web_between
 from autoplace.measure.hand_pieces import without_worn
 from autoplace.measure.hand_region import HandRegion, cut_hand
 from autoplace.measure.hand_wrist import WristHint, find_wrist
@@ -340,13 +340,12 @@ def _from_webs(
     }
     starts: dict[str, list[float]] = {name: [] for name in lines}
     found: list[tuple[str, str, FloatArray]] = []
-    names = list(lines)
-    for first, second in pairwise(names):
+    followed: list[tuple[str, str, PairWeb]] = []
+    for first, second in pairwise(lines):
         by_thumb = first == "thumb"
         web = None if by_thumb else web_between(region.solid, lines[first], lines[second])
         if web is not None:
-            starts[first].append(web.arc_first)
-            starts[second].append(web.arc_second)
+            followed.append((first, second, web))
             found.append((first, second, web.point))
             continue
         point = met.get(frozenset((first, second)))
@@ -356,6 +355,11 @@ def _from_webs(
         if not by_thumb or len(lines) == 2:
             starts[second].append(lines[second].beside(point))
         found.append((first, second, point))
+    heights = np.array([web.point[1] for _, _, web in followed])
+    grown = beyond_row(heights, [(first, second) for first, second, _ in followed])
+    for (first, second, web), way in zip(followed, grown, strict=True):
+        starts[first].append(web.arc_first - float(way))
+        starts[second].append(web.arc_second - float(way))
     counted = {
         name: line.starting_at(
             min(float(np.mean(starts[name])), 0.5 * line.length) if starts[name] else 0.0

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.measure.finger_webs import PALM
 from autoplace.measure.hand_region import HandRegion
 
 __all__ = ["WristHint", "find_wrist"]
@@ -16,9 +17,6 @@ FloatArray = NDArray[np.float64]
 # Shares of the hand's length.
 ARM_SPREAD = 0.13
 """Of the approximate wrist that the hand was cut out by: off by up to a quarter of a hand."""
-PALM = 0.555
-"""Wrist to the web: .60 to the crease (references: ANSUR II palm / hand .60), less a finger radius
-(.045) to where the web is as thick as a finger."""
 PALM_SPREAD = 0.12
 """Of that: .02 among people; wide because modelled hands are not people's (no source)."""
 FLARE = 0.45
