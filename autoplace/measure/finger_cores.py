@@ -22,7 +22,7 @@ from autoplace.measure.finger_branches import (
     with_shell,
 )
 
-__all__ = ["finger_depth", "hand_branches"]
+__all__ = ["MOST_FINGERS", "finger_depth", "hand_branches"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -35,6 +35,7 @@ FEW, MOST_CORE = 2.5, 0.8
 """Half the thickness of fingers of few cells, in cells; where they are of more, cores from this
 share of it on tell nothing: a broad sheath comes apart into its corners."""
 MOST_FINGERS = 5
+"""Fingers of a hand."""
 CLEAR_LENGTH = 0.1
 """A finger that is told apart along this share of the way from the arm on needs no other core: two
 thirds of a thumb's distal phalanx (references: .158 of the hand's length)."""

@@ -35,6 +35,8 @@ VISIBLE = 0.445
 """Finger from its web on, share of the hand (references: ANSUR II palm / hand .60)."""
 RISE = 2.0
 """Length of a line below its finger, in radii, that shows a direction."""
+WAYPOINTS = (0.25, 0.5, 0.7, 0.85)
+"""Shares of a finger at which its direction is followed; from the last but one on its end."""
 FOLDED = 0.5
 """Cosine of the angle between a finger and what is below it, under which it is folded there: the
 knuckles and middle joints of an open hand bend by less than 60 degrees (references: 45 and 30)."""
@@ -124,17 +126,12 @@ def palm_signs(
     palm = np.cross(along, across) * (1.0 if side == "left" else -1.0)
     length = float(np.median([line.length for line in others])) / VISIBLE
     middle = np.mean([line.at(0.0) for line in others], axis=0)
-    bend = BEND_WORTH * float(np.mean([_bend(line, _rise(line), palm) for line in others]))
+    bend = BEND_WORTH * float(np.mean([bend_towards(line, _rise(line), palm) for line in others]))
     if thumb is None:
         return PalmSigns(0.0, bend)
     root, tip = thumb.at(0.0) - middle, thumb.tip - middle
     lateral = float((root + TIP_SHARE * tip) @ across) / (1.0 + TIP_SHARE) / length
     return PalmSigns(lateral, float(tip @ palm) / length + bend)
-
-
-def bend_towards(line: FingerLine, direction: FloatArray) -> float:
-    """Angle by which a finger's end is turned from its root to a direction, radians."""
-    return _bend(line, line.root_aim, direction)
 
 
 def _rise(line: FingerLine) -> FloatArray:
@@ -147,14 +144,18 @@ def _rise(line: FingerLine) -> FloatArray:
     return np.asarray(rise / size)
 
 
-def _bend(line: FingerLine, first: FloatArray, direction: FloatArray) -> float:
-    """Angle by which a finger's end is turned from a first direction to another, radians."""
-    last = line.tip - line.at(0.7 * line.length)
+def bend_towards(line: FingerLine, first: FloatArray, direction: FloatArray) -> float:
+    """Angle by which a finger's end is turned from a first direction to another, radians; followed
+    along the finger, since those of a fist turn by more than two right angles."""
     aside = direction - first * (direction @ first)
     size = float(np.linalg.norm(aside))
     if size < 1e-9:
         return 0.0
-    return float(np.arctan2(last @ aside / size, last @ first))
+    places = np.array([0.0, *WAYPOINTS]) * line.length
+    ways = np.diff(line.at(places), axis=0)
+    ways = np.concatenate([first[None], ways, (line.tip - line.at(places[-2]))[None]])
+    angles = np.unwrap(np.arctan2(ways @ aside / size, ways @ first))
+    return float(angles[-1])
 
 
 def _thumb_scores(lines: Sequence[FingerLine]) -> list[float]:

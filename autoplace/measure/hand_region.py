@@ -17,7 +17,7 @@ from scipy import ndimage
 
 from autoplace.measure.solid import Solid, fill_solid
 
-__all__ = ["HandRegion", "cut_hand", "faces_about"]
+__all__ = ["HandBox", "HandRegion", "faces_about", "find_hand_box"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -74,15 +74,50 @@ class HandRegion:
         return (np.asarray(points, dtype=np.float64) - self.origin) @ self.rotation.T
 
 
-def cut_hand(
+@dataclass(frozen=True)
+class HandBox:
+    """Where a hand lies, as the coarse pass found it."""
+
+    local: FloatArray
+    """(n, 3) vertices in the hand's own frame."""
+    faces: IntArray
+    """(m, 3) triangles about the hand."""
+    points: FloatArray
+    """(k, 3) coarse cells of the hand, and their size."""
+    coarse_cell: float
+    lower: FloatArray
+    """(3,) corners of the box that is filled."""
+    upper: FloatArray
+    rotation: FloatArray
+    """(3, 3) and (3,): as those of the region."""
+    origin: FloatArray
+
+    def filled(self, finer: float = 1.0) -> HandRegion | None:
+        """The box filled finely; None when nothing in it is solid.
+
+        Args:
+            finer: how many times as fine the cells are as those that serve for most hands.
+        """
+        cell = float(self.upper[1]) / (FINE_CELLS * finer)
+        most = FINE_LIMIT * finer
+        cell = max(cell, float((np.prod(self.upper - self.lower) / most) ** (1 / 3)))
+        margin = 4.0 * cell
+        faces, _ = faces_about(self.local, self.faces, self.lower - margin, self.upper + margin)
+        fine = fill_solid(self.local, faces, cell, self.lower, self.upper)
+        keep = _matching(fine, self.points, self.coarse_cell)
+        coverage = np.where(keep, fine.coverage, 0.0).astype(np.float32)
+        solid = Solid(coverage, fine.origin, fine.cell)
+        return HandRegion(solid, self.rotation, self.origin) if solid.inside.any() else None
+
+
+def find_hand_box(
     vertices: FloatArray,
     faces: IntArray,
     wrist: FloatArray,
     forearm_direction: FloatArray,
     hand_length_guess: float,
-    finer: float = 1.0,
-) -> HandRegion | None:
-    """Cut out the hand that hangs together with the wrist.
+) -> HandBox | None:
+    """Find the hand that hangs together with the wrist.
 
     Args:
         vertices: (n, 3) working frame.
@@ -90,10 +125,9 @@ def cut_hand(
         wrist: (3,) approximate wrist.
         forearm_direction: (3,) from elbow to wrist.
         hand_length_guess: wrist to fingertip, within about a third.
-        finer: how many times as fine the cells are as those that serve for most hands.
 
     Returns:
-        The region, or None when nothing solid lies beyond the wrist.
+        Where it lies, or None when nothing solid lies beyond the wrist.
     """
     guess = float(hand_length_guess)
     along = np.asarray(forearm_direction, dtype=np.float64)
@@ -125,15 +159,8 @@ def cut_hand(
     margin = 1.5 * coarse.cell
     lower, upper = points.min(axis=0) - margin, points.max(axis=0) + margin
     lower[1] = max(lower[1], -0.8 * FOREARM_KEPT * guess)
-    cell = float(upper[1]) / (FINE_CELLS * finer)
-    cell = max(cell, float((np.prod(upper - lower) / (FINE_LIMIT * finer)) ** (1 / 3)))
-    faces, _ = faces_about(local, faces, lower - 4.0 * cell, upper + 4.0 * cell)
-    fine = fill_solid(local, faces, cell, lower, upper)
-    keep = _matching(fine, points, coarse.cell)
-    solid = Solid(np.where(keep, fine.coverage, 0.0).astype(np.float32), fine.origin, fine.cell)
-    if not solid.inside.any():
-        return None
-    return HandRegion(solid, turn @ rotation, np.asarray(wrist, dtype=np.float64))
+    origin = np.asarray(wrist, dtype=np.float64)
+    return HandBox(local, faces, points, coarse.cell, lower, upper, turn @ rotation, origin)
 
 
 def _frame_about(along: FloatArray) -> FloatArray:

@@ -15,15 +15,15 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.cell_graph import CellGraph, build_graph
+from autoplace.measure.cell_graph import CellGraph
 from autoplace.measure.finger_back import BackProfile, trace_back
 from autoplace.measure.finger_branches import Web
-from autoplace.measure.finger_cores import finger_depth, hand_branches
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
 from autoplace.measure.finger_order import HandSide, bend_towards, order_fingers, palm_signs
 from autoplace.measure.finger_webs import PairWeb, beyond_row, web_between
+from autoplace.measure.hand_fingers import tell_fingers
 from autoplace.measure.hand_pieces import without_worn
-from autoplace.measure.hand_region import HandRegion, cut_hand
+from autoplace.measure.hand_region import HandRegion, find_hand_box
 from autoplace.measure.hand_wrist import WristHint, find_wrist
 from autoplace.measure.mitten import broadness, lone_finger, root_cells
 from autoplace.measure.not_found import NotFound
@@ -68,15 +68,10 @@ breadth (Buchholz et al. 1992)."""
 THUMB_BASE = (0.12, 0.14)
 """Base of the thumb's metacarpal to its own side and beyond the wrist, share of hand length:
 (.09, .07) in Buchholz et al. 1992, (.14, .18) in the dataset's young women."""
-CLOSED = 2.0
-"""Bend of the fingers from their roots on, radians, at which a hand counts as closed: the bends of
-a fist add up to more than two right angles, those of a relaxed hand to less than one and a half
-(references: 45, 30 and 20 degrees, of which the knuckle's does not count)."""
-THIN, CLEAR, FINEST = 1.6, 2.3, 1.7
-"""Half the thickness of fingers near their ends, in cells, under which the hand is cut out again
-with finer cells; what it should be then; and how many times as fine the cells are made at most. A
-gap is seen if it is about half a cell wide, and thin fingers that nearly touch leave less (own
-invented hands of even number: all that were not told apart had less than this)."""
+CLOSED = 2.1
+"""Bend of the fingers' ends from the hand's own direction on, radians, at which it counts as
+closed: the bends of a fist add up to more than two right angles, those of a relaxed hand to 95
+degrees (references: 45, 30 and 20), and those of curled invented hands to 114 at most."""
 MITTEN_BREADTH = 1.3
 """Breadth to thickness above which a lone finger beside a thumb is a mitten's body: one finger is
 about round, four side by side are three to four times as broad as thick."""
@@ -157,19 +152,15 @@ def measure_hand(
         The hand, or NotFound when there is no hand or it does not split into fingers.
     """
     faces = without_worn(vertices, faces, wrist, forearm_direction, hand_length_guess)
-    cut = (vertices, faces, wrist, forearm_direction, hand_length_guess)
-    region = cut_hand(*cut)
-    if region is None:
+    box = find_hand_box(vertices, faces, wrist, forearm_direction, hand_length_guess)
+    told = None
+    if box is not None:
+        told = tell_fingers(box, hand_length_guess, None if names is None else len(names))
+    if told is None:
         return NotFound(f"{side} hand", "nothing solid lies beyond the wrist")
-    graph = build_graph(region.solid, -0.2 * hand_length_guess)
-    thin = finger_depth(graph)
-    if 0.0 < thin < THIN:
-        finer = cut_hand(*cut, finer=min(CLEAR / thin, FINEST))
-        if finer is not None:
-            region, graph = finer, build_graph(finer.solid, -0.2 * hand_length_guess)
+    region, graph, branches, webs = told.region, told.graph, told.branches, told.webs
     if not len(graph.index) or graph.points[:, 1].max() < 0.3 * hand_length_guess:
         return NotFound(f"{side} hand", "the arm ends at the wrist")
-    branches, webs = hand_branches(graph, None if names is None else len(names))
     notes: list[str] = []
     if not branches:
         wrist_way = _way_at_wrist(graph, region.solid.cell)
@@ -281,7 +272,7 @@ def _shape(
     signs = palm_signs(lines.get("thumb"), [lines[n] for n in others], along, across, side)
     normal = np.cross(along, across) * (1.0 if side == "left" else -1.0)
     closed = False
-    if np.mean([bend_towards(lines[n], normal) for n in others]) > CLOSED:
+    if np.mean([bend_towards(lines[n], along, normal) for n in others]) > CLOSED:
         closed = True
         notes = [*notes, "the hand is closed: its finger joints are expected more than seen"]
     turned = {name: _turned(line, region) for name, line in lines.items()}

@@ -32,6 +32,9 @@ ROUNDS = 3
 """Rounds in which the distance of a section from the fingers settles."""
 BEND_SPREAD = 0.055
 """Of the place where the sections begin to grow, when that shows clearly (no source)."""
+TAIL = 4.0
+"""Degrees of freedom of Student's t distribution that it has: the hem of a glove or a sleeve may
+pass for it (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +77,8 @@ def find_wrist(region: HandRegion, roots: FloatArray, length: float) -> WristHin
         return WristHint(_middle(region, place), spread, note)
     at, wider = bend
     own = BEND_SPREAD * length * max(1.0, 0.5 / (wider - 1.0))
+    off = (at - expected) ** 2 / (own**2 + spread**2)
+    own *= float(np.sqrt(1.0 + off / TAIL))
     share = own**-2.0 / (own**-2.0 + spread**-2.0)
     place = share * at + (1.0 - share) * expected
     note = f"the sections begin to grow into the palm, which is {wider:.1f} times as large"

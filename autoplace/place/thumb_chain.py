@@ -6,11 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.hand_shape import HandShape
+from autoplace.place import readings
 from autoplace.place.bend_plane import flatten_chain
 from autoplace.place.chain_search import mean_and_spread
 from autoplace.place.hand_priors import HandPriors, ThumbPrior
 from autoplace.place.placed_point import PlacedPoint, placed
 from autoplace.place.skin_bend import told_beside, turn_at, under_skin
+from autoplace.place.thumb_shape import ThumbShape
 
 __all__ = ["thumb_chain"]
 
@@ -61,8 +63,9 @@ def thumb_chain(
             note = "the skin of the back bends over the joint"
             evidence.append(("back_bend", place, spread * length, note))
         inner.append(placed(evidence))
-    base = _base(shape, wrist, prior, inner[0].position, inner[1].position)
     tip = placed([("finger_end", line.tip, 0.01 * length, "end of the thumb")])
+    seen = ThumbShape(shape, wrist, np.array([point.position for point in (*inner, tip)]))
+    base = _base(seen, prior)
     return flatten_chain(
         [base, *inner, tip],
         -shape.across,
@@ -101,30 +104,30 @@ def _knuckle(prior: ThumbPrior, end: float) -> tuple[float, float]:
     return mean, float(weights.sum() ** -0.5)
 
 
-def _base(
-    shape: HandShape,
-    wrist: FloatArray,
-    prior: ThumbPrior,
-    knuckle: FloatArray,
-    joint: FloatArray,
-) -> PlacedPoint:
-    """The carpometacarpal joint: by the hand, and by the thumb's own bones."""
-    length = shape.length
+def _base(seen: ThumbShape, prior: ThumbPrior) -> PlacedPoint:
+    """The carpometacarpal joint: by the hand, by the thumb's own bones, and as in known hands."""
+    hand, length = seen.hand, seen.hand.length
     across, along, palmward = prior.base
-    by_hand = wrist + length * (
-        across * shape.across + along * shape.along + palmward * shape.palm_normal
+    by_hand = seen.wrist + length * (
+        across * hand.across + along * hand.along + palmward * hand.palm_normal
     )
+    knuckle, joint, _ = seen.joints
     bone = float(np.linalg.norm(joint - knuckle))
     aim = by_hand - knuckle
     by_thumb = knuckle + prior.metacarpal[0] * bone * aim / np.linalg.norm(aim)
-    return placed(
-        [
-            ("hand_share", by_hand, prior.base_spread * length, "beside the wrist"),
-            (
-                "bone_share",
-                by_thumb,
-                prior.metacarpal[1] * bone,
-                "expected length of the thumb's metacarpal",
-            ),
-        ]
-    )
+    note = "where the base lies in hands with such a thumb"
+    read = readings.read_joint("thumb", "thumb_1", seen, note)
+    less_sure = (read or readings.UNREAD).defer
+    evidence = [
+        ("hand_share", by_hand, less_sure * prior.base_spread * length, "beside the wrist"),
+        (
+            "bone_share",
+            by_thumb,
+            less_sure * prior.metacarpal[1] * bone,
+            "expected length of the thumb's metacarpal",
+        ),
+    ]
+    if read is not None:
+        spread = float(np.sqrt(np.trace(read.cue.covariance) / 3.0))
+        evidence.append((read.cue.kind, read.cue.position, spread, note))
+    return placed(evidence)

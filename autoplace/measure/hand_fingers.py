@@ -1,0 +1,59 @@
+"""The fingers of a hand told apart, in cells as fine as that takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from autoplace.measure.cell_graph import CellGraph, build_graph
+from autoplace.measure.finger_branches import Branch, Web
+from autoplace.measure.finger_cores import MOST_FINGERS, finger_depth, hand_branches
+from autoplace.measure.hand_region import HandBox, HandRegion
+
+__all__ = ["FingersTold", "tell_fingers"]
+
+THIN, CLEAR, FINEST = 1.6, 2.3, 1.7
+"""Half the thickness of fingers near their ends, in cells, under which a hand of few fingers is
+filled again with finer cells; what it should be then; and how many times as fine the cells are made
+at most. A gap is seen if it is about half a cell wide, and thin fingers that nearly touch leave
+less (own invented hands of even number: all that were not told apart had less than this)."""
+BELOW = 0.2
+"""How much of the forearm the cells are looked at from, share of the guessed hand."""
+
+
+@dataclass(frozen=True)
+class FingersTold:
+    """A hand's volume and the fingers told apart in it."""
+
+    region: HandRegion
+    graph: CellGraph
+    branches: list[Branch]
+    webs: list[Web]
+
+
+def tell_fingers(box: HandBox, guess: float, count: int | None) -> FingersTold | None:
+    """Fill the hand, and tell its fingers apart; again in finer cells where they are thin and few.
+
+    Args:
+        box: where the hand lies. guess: its length, within about a third.
+        count: how many fingers there should be, if that is known.
+
+    Returns:
+        What shows more fingers, and of equals the coarser; None when nothing is solid.
+    """
+    found = _told(box, guess, count, 1.0)
+    if found is None or not len(found.graph.index):
+        return found
+    thin = finger_depth(found.graph)
+    if len(found.branches) >= (count or MOST_FINGERS) or not 0.0 < thin < THIN:
+        return found
+    finer = _told(box, guess, count, min(CLEAR / thin, FINEST))
+    return found if finer is None or len(finer.branches) <= len(found.branches) else finer
+
+
+def _told(box: HandBox, guess: float, count: int | None, finer: float) -> FingersTold | None:
+    region = box.filled(finer)
+    if region is None:
+        return None
+    graph = build_graph(region.solid, -BELOW * guess)
+    branches, webs = hand_branches(graph, count) if len(graph.index) else ([], [])
+    return FingersTold(region, graph, branches, webs)
