@@ -15,7 +15,8 @@ ROW = PALM - 0.5 * np.array([sum(BEHIND.get(name, 0.0) for name in pair) for pai
 def test_webs_in_a_row_stay() -> None:
     """Webs that follow the knuckles, and such as stray a little, are left where they are."""
     assert beyond_row(ROW, PAIRS) == pytest.approx(0.0)
-    assert beyond_row(ROW + [0.0, 0.9 * IN_ROW * ROW[1] / PALM, 0.0], PAIRS) == pytest.approx(0.0)
+    out = np.array([0.0, 0.9 * IN_ROW * ROW[1] / PALM, 0.0])
+    assert beyond_row(ROW + out, PAIRS) == pytest.approx(0.0)
 
 
 @pytest.mark.parametrize("number", range(3))
@@ -29,8 +30,9 @@ def test_a_web_of_grown_fingers_is_brought_back_to_the_row(number: int) -> None:
 
 def test_nothing_jumps_between_the_two() -> None:
     """From a web in the row to a grown one the correction grows without a jump."""
+    middle = np.array([0.0, 1.0, 0.0])
     ways = np.linspace(0.5 * IN_ROW, 1.5 * GROWN, 200)
-    moved = [float(beyond_row(ROW + [0.0, way, 0.0], PAIRS)[1]) for way in ways]
+    moved = [float(beyond_row(ROW + way * middle, PAIRS)[1]) for way in ways]
     assert np.all(np.diff(moved) >= 0.0)
     assert np.diff(moved).max() < 6.0 * (ways[1] - ways[0])
 
