@@ -72,6 +72,10 @@ CLOSED = 2.1
 """Bend of the fingers' ends from the hand's own direction on, radians, at which it counts as
 closed: the bends of a fist add up to more than two right angles, those of a relaxed hand to 95
 degrees (references: 45, 30 and 20), and those of curled invented hands to 114 at most."""
+STUB, FAR_OUT = 5.2, 0.78
+"""Fingers shorter than the first, in radii, that begin farther out than the second, share of the
+way from the arm to their ends, are what is seen of a fist whose fingers are grown to the palm or
+the thumb (own invented hands of even number and of a further deal: four of 151 open hands)."""
 MITTEN_BREADTH = 1.3
 """Breadth to thickness above which a lone finger beside a thumb is a mitten's body: one finger is
 about round, four side by side are three to four times as broad as thick."""
@@ -111,6 +115,8 @@ class HandShape:
     """Left or right as the shape itself shows it, whatever it was measured as."""
     closed: bool = False
     """True for a fist."""
+    folded: bool = False
+    """True for a fist of which only stubs of fingers are seen."""
     notes: tuple[str, ...] = ()
 
     @property
@@ -271,9 +277,10 @@ def _shape(
         lines[only] = lines[only].starting_at(lines[only].length - VISIBLE_FINGER * length)
     signs = palm_signs(lines.get("thumb"), [lines[n] for n in others], along, across, side)
     normal = np.cross(along, across) * (1.0 if side == "left" else -1.0)
-    closed = False
-    if np.mean([bend_towards(lines[n], along, normal) for n in others]) > CLOSED:
-        closed = True
+    folded = _is_folded([lines[name] for name in others])
+    bend = np.mean([bend_towards(lines[name], along, normal) for name in others])
+    closed = folded or bool(bend > CLOSED)
+    if closed:
         notes = [*notes, "the hand is closed: its finger joints are expected more than seen"]
     turned = {name: _turned(line, region) for name, line in lines.items()}
     backs = {}
@@ -313,8 +320,16 @@ def _shape(
         thumb_lead=lead,
         likely_side=signs.side(side),
         closed=closed,
+        folded=folded,
         notes=tuple(notes),
     )
+
+
+def _is_folded(lines: list[FingerLine]) -> bool:
+    """Whether a hand's fingers other than the thumb are folded and grown to it."""
+    size = np.median([line.length / line.typical_radius() for line in lines])
+    begin = np.median([line.web / line.tip_distance for line in lines])
+    return bool(size < STUB and begin > FAR_OUT)
 
 
 def _from_webs(

@@ -26,6 +26,9 @@ grid (no source)."""
 CLOSED_SPREAD = 3.0
 """How much less sure joints of a closed hand are: most of what tells them is hidden (own invented
 hands)."""
+FOLDED_SPREAD = 9.0
+"""The same of one of which only stubs of fingers are seen: its fingers lie a bone or two elsewhere
+(own invented hands of even number and of a further deal)."""
 MITTEN_SPREAD = 2.0
 """The same of a lone finger beside a thumb, which has no web of its own to count from."""
 FINGER_SPREAD, THUMB_SPREAD = (2.1, 1.2, 1.5, 1.8), (1.4, 1.0, 2.2, 1.35)
@@ -103,7 +106,7 @@ def place_hand(
     if "thumb" in shape.fingers:
         fitted["thumb"] = thumb_chain(shape, at, priors)
     fitted.update(finger_chains(shape, priors))
-    wider = CLOSED_SPREAD if shape.closed else 1.0
+    wider = FOLDED_SPREAD if shape.folded else CLOSED_SPREAD if shape.closed else 1.0
     lone = MITTEN_SPREAD if list(shape.fingers) == ["thumb", "middle"] else 1.0
     return HandPlacement(
         chains={

@@ -3,7 +3,7 @@
 The carpometacarpal joint lies in the ball of the thumb, and no skin bends over it. Buchholz et al.
 1992 have it .07 of the hand beyond the wrist, others who model hands up to .2, and those who put it
 far out draw the thumb otherwise too. So the base is read from the joints beyond it, as in known
-hands (`place/readings.py`).
+hands (`place/readings.py`); people's and invented ones are learned together.
 """
 
 from __future__ import annotations

@@ -50,7 +50,6 @@ them all, and other people's figures differ more than these (common practice, no
 FOLDS = 4
 """Into so many groups the invented figures are dealt, each of which is left out like a build."""
 COMPONENTS = {"trunk": 24, "trunk_and_leg": 24, "trunk_and_arm": 28, "leg": 16, "arm": 16}
-COMPONENTS["thumb"] = 8
 """Of each kind; a third more or less changes no error on left-out builds by a twentieth."""
 HIP_ASIDE = 0.010
 """Adults learned from have their hips this much farther from the middle than publications put them,
@@ -181,10 +180,10 @@ def describe(values: np.ndarray, count: int) -> KnownShapes:
     return KnownShapes(mean, scale, basis, deviation, 1.0, 1.0, {}, SOURCE)
 
 
-def fit(known: KnownShapes, values: np.ndarray, at: np.ndarray) -> Reader:
+def fit(known: KnownShapes, values: np.ndarray, at: np.ndarray, ridge: float = RIDGE) -> Reader:
     """The ridge regression of the components of (m, n) values on (m, 3) coordinates."""
     parts, middle = known.components(values), at.mean(axis=0)
-    square = parts.T @ parts + RIDGE * np.eye(parts.shape[1])
+    square = parts.T @ parts + ridge * np.eye(parts.shape[1])
     weight = np.linalg.solve(square, parts.T @ (at - middle))
     return Reader(weight.T, middle, np.zeros(3))
 
@@ -202,15 +201,17 @@ def usual(values: np.ndarray, builds: np.ndarray, count: int) -> tuple[float, fl
     return float(np.quantile(rest, WITHIN_ONE)), float(np.quantile(reach, WITHIN_ONE))
 
 
-def left_out(examples: list[Example], kinds: list[str]) -> np.ndarray:
+def left_out(
+    examples: list[Example], kinds: list[str], count: int, ridge: float = RIDGE
+) -> np.ndarray:
     """(m, 3) error of each example, its own kind left out of learning."""
     values = np.array([example.values for example in examples])
     at = np.array([example.at for example in examples])
     error = np.zeros_like(at)
     for kind in dict.fromkeys(kinds):
         out = np.array([kind == other for other in kinds])
-        known = describe(values[~out], COMPONENTS[examples[0].kind])
-        reader = fit(known, values[~out], at[~out])
+        known = describe(values[~out], count)
+        reader = fit(known, values[~out], at[~out], ridge)
         error[out] = reader.middle + known.components(values[out]) @ reader.weight.T - at[out]
     return error
 
@@ -221,7 +222,9 @@ def told(error: np.ndarray, unit: np.ndarray) -> str:
     return f"{np.median(size):.2f} / {np.percentile(size, 95):.2f}"
 
 
-def learn(kind: str, examples: list[Example]) -> KnownShapes:
+def learn(
+    examples: list[Example], count: int, ridge: float = RIDGE, source: str | None = None
+) -> KnownShapes:
     """Everything that is known of a kind of shape; prints how well its joints are read."""
     by_joint: dict[str, list[Example]] = {}
     for example in examples:
@@ -229,20 +232,20 @@ def learn(kind: str, examples: list[Example]) -> KnownShapes:
     most = max(by_joint.values(), key=len)
     values = np.array([example.values for example in most])
     builds = np.array([example.build for example in most])
-    rest, reach = usual(values, builds, COMPONENTS[kind])
-    source = SOURCE_INVENTED if examples[0].invented else SOURCE
-    known = replace(describe(values, COMPONENTS[kind]), rest=rest, reach=reach, source=source)
+    rest, reach = usual(values, builds, count)
+    source = source or (SOURCE_INVENTED if examples[0].invented else SOURCE)
+    known = replace(describe(values, count), rest=rest, reach=reach, source=source)
     joints = {}
     for joint, some in by_joint.items():
         unit = np.array([example.unit for example in some])
-        error = left_out(some, [example.build for example in some])
-        by_group = left_out(some, [example.group for example in some])
+        error = left_out(some, [example.build for example in some], count, ridge)
+        by_group = left_out(some, [example.group for example in some], count, ridge)
         print(
             f"{joint:<9}{len(some):>5} shapes, percent of height: "
             f"build left out {told(error, unit)}, sex and age left out {told(by_group, unit)}"
         )
         shown = np.array([example.values for example in some])
-        reader = fit(known, shown, np.array([example.at for example in some]))
+        reader = fit(known, shown, np.array([example.at for example in some]), ridge)
         spread = np.quantile(np.abs(error), WITHIN_ONE, axis=0)
         least = MADE_ALIKE if examples[0].invented else 0.0
         joints[joint] = replace(reader, spread=np.maximum(spread, least))
@@ -253,14 +256,14 @@ def numbers(row: Iterable[float]) -> str:
     return "[" + ", ".join(f"{number:.4g}" for number in row) + "]"
 
 
-def text_of(known: KnownShapes) -> str:
-    """The file: numbers rounded to what they mean."""
+def text_of(known: KnownShapes, module: str = "tests.dataset.learn_readings") -> str:
+    """The file: numbers rounded to what they mean; `module` is what learned it."""
 
     def rows(name: str, matrix: np.ndarray) -> list[str]:
         return [f"{name} = [", *(f"  {numbers(row)}," for row in matrix), "]"]
 
     lines = [
-        "# Learned by `python -m tests.dataset.learn_readings`; do not edit by hand.",
+        f"# Learned by `python -m {module}`; do not edit by hand.",
         f'source = "{known.source}"',
         f"rest = {known.rest:.4g}",
         f"reach = {known.reach:.4g}",
@@ -292,7 +295,7 @@ def main() -> None:
                 own = [e for e in examples if e.kind == kind and e.invented == bool(invented)]
                 if not invented or kind in INVENTED:
                     path = folder / f"{kind}{ending}.toml"
-                    write_whole(path, text_of(learn(kind, own)).encode())
+                    write_whole(path, text_of(learn(own, COMPONENTS[kind])).encode())
 
 
 if __name__ == "__main__":

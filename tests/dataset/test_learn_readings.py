@@ -10,6 +10,7 @@ from sklearn.linear_model import Ridge
 from meshes.family import family
 from tests.dataset.bodies import OPEN_BUILDS, OPEN_GROUP
 from tests.dataset.learn_readings import (
+    COMPONENTS,
     COUNT,
     EXTREMES,
     FOLDS,
@@ -101,7 +102,7 @@ def test_invented_figures_are_less_alike_than_they_are_made(invented, capsys):
         Example("leg", "knee", f"g{i % 4}", f"b{i % 4}", value, place, 100.0, invented)
         for i, (value, place) in enumerate(zip(values, at, strict=True))
     ]
-    known = learn("leg", some)
+    known = learn(some, COMPONENTS["leg"])
     assert "400 shapes" in capsys.readouterr().out
     expected = MADE_ALIKE if invented else 0.0
     assert known.joints["knee"].spread == pytest.approx(np.full(3, expected), abs=1e-9)
