@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import trimesh
@@ -9,6 +11,7 @@ import trimesh
 from meshes.hand_boxes import BOX_COUNT, BOX_SHARES, box_family, build_boxes
 from meshes.hand_clay import build_hand
 from meshes.hand_family import COUNT, NAMES, hand_family
+from tests.hands import placing
 from tests.hands.placing import JOINTS, Scored, all_errors, score, score_all
 
 SPREAD = tuple(range(1, COUNT, 40))
@@ -104,6 +107,30 @@ def test_a_further_deal_is_another_family_of_the_same_kinds():
         assert cards[0] == cards[1], trait
     same = [a.plan.radius == b.plan.radius for a, b in zip(first, second, strict=True)]
     assert not any(same)
+
+
+@pytest.mark.parametrize("number", [36, 38, 64])
+def test_a_fist_is_said_to_be_one(number):
+    """A fist, also one whose fingers are grown to the palm, is said to be closed, and its joints
+    are at least three times less sure than they would be in an open hand."""
+    member = hand_family()[number]
+    assert member.tuning
+    assert member.traits["curl"] == "fist"
+    placement, shape, _ = placing.place(build_hand(member))
+    assert placement.closed
+    assert any("closed" in note for note in shape.notes)
+    opened = placing.place_hand(replace(shape, closed=False, folded=False))
+    for name, chain in placement.chains.items():
+        for point, open_one in zip(chain, opened.chains[name], strict=True):
+            assert point.spread >= 2.99 * open_one.spread
+
+
+@pytest.mark.parametrize("number", [10, 40])
+def test_a_curled_hand_is_no_fist(number):
+    """Fingers curled by a little more than a right angle are no fist."""
+    member = hand_family()[number]
+    assert member.traits["curl"] == "curled"
+    assert not placing.place(build_hand(member))[0].closed
 
 
 def test_boxes_are_closed_and_few():

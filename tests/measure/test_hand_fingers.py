@@ -1,0 +1,37 @@
+"""Fingers are told apart in cells as fine as that takes."""
+
+from __future__ import annotations
+
+from unittest import mock
+
+import pytest
+
+from autoplace.measure import hand_region
+from autoplace.measure.hand_fingers import tell_fingers
+from autoplace.measure.hand_region import find_hand_box
+from tests.figures_hand import HandPlan, build_hand, plan_of
+
+
+def told(plan: HandPlan, count: int | None = None) -> tuple[int, int]:
+    """How many fingers show, and how often the hand was filled."""
+    hand = build_hand(plan)
+    filled = mock.Mock(side_effect=hand_region.fill_solid)
+    with mock.patch.object(hand_region, "fill_solid", filled):
+        box = find_hand_box(hand.vertices, hand.faces, hand.wrist, hand.forearm, plan.length)
+        assert box is not None
+        found = tell_fingers(box, plan.length, count)
+    assert found is not None
+    return len(found.branches), filled.call_count
+
+
+def test_a_hand_of_five_fingers_is_filled_twice() -> None:
+    """Once coarsely, to see where it is, and once finely: nothing more could be told."""
+    assert told(plan_of(0)) == (5, 2)
+
+
+@pytest.mark.parametrize("count", [3, 4])
+def test_fewer_fingers_than_asked_for_are_not_made_up(count: int) -> None:
+    """A number that no cells show changes nothing, and the coarse pass is not done again."""
+    fingers, filled = told(plan_of(0), count)
+    assert fingers == 5
+    assert filled <= 3
