@@ -31,7 +31,7 @@ FOLDED_SPREAD = 9.0
 (own invented hands of even number and of a further deal)."""
 MITTEN_SPREAD = 2.0
 """The same of a lone finger beside a thumb, which has no web of its own to count from."""
-FINGER_SPREAD, THUMB_SPREAD = (2.1, 1.2, 1.5, 1.8), (1.4, 1.0, 2.2, 1.35)
+FINGER_SPREAD, THUMB_SPREAD = (1.75, 1.2, 1.5, 1.8), (1.2, 1.0, 2.2, 1.35)
 """How much less sure each joint is than its evidence says by itself, which takes every maker's
 knuckles for equally deep and every skin for equally true: so that 95 of 100 lie within twice the
 spread (own invented hands of even number and of further deals)."""

@@ -122,7 +122,7 @@ def test_every_joint_of_a_body_follows(state):
 
 
 @pytest.mark.xfail(
-    strict=True, reason="hips move by .33 percent of the height, two knuckles by up to .35"
+    strict=True, reason="hips move by .33 percent of the height, a knuckle by as much"
 )
 @pytest.mark.wide
 @pytest.mark.usefixtures("_dataset")
