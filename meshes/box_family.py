@@ -5,7 +5,8 @@ under clothes, capes and hair of one layer, eyes that are flat or painted on, bo
 rigid boxes with gaps, halves that are not welded on the seam. It shares no shape with the family of
 smooth ones. Joints are where the construction bends: the middle of the loop that is turned about.
 
-`box_family()` lists the members and `BoxMember.build` makes one.
+`box_family()` lists the members, `box_family(1)`, `box_family(2)` and so on as many others of the
+same kinds, all of which may be looked at while tuning; `BoxMember.build` makes one.
 """
 
 from __future__ import annotations
@@ -92,6 +93,8 @@ class BoxMember:
     """Kind of each trait, such as "pose" to "t"."""
     z_up: bool
     """Written with +Z up and facing -Y, else +Y up and facing +Z."""
+    tuning: bool
+    """May be looked at while tuning; the others are only reported on."""
 
     @property
     def hidden(self) -> tuple[str, ...]:
@@ -115,12 +118,18 @@ class BoxMember:
         return _build(self)
 
 
-def box_family() -> list[BoxMember]:
-    """All members, always the same."""
-    rng = np.random.default_rng(_SEED)
+def box_family(deal_number: int = 0) -> list[BoxMember]:
+    """All members, always the same.
+
+    Args:
+        deal_number: 0 for the family; others deal the same cards anew with another seed, so that
+            what is tuned on them can be tested on the family.
+    """
+    seed = _SEED + 1000 * deal_number
+    rng = np.random.default_rng(seed)
     dealt = {trait: deal(rng, shares, COUNT) for trait, shares in _DECKS.items()}
     return [
-        _member(number, {trait: cards[number] for trait, cards in dealt.items()})
+        _member(number, {trait: cards[number] for trait, cards in dealt.items()}, deal_number, seed)
         for number in range(COUNT)
     ]
 
@@ -159,8 +168,8 @@ def _agreed(traits: dict[str, str]) -> dict[str, str]:
     return t
 
 
-def _member(number: int, dealt: dict[str, str]) -> BoxMember:
-    rng = np.random.default_rng([_SEED, number])
+def _member(number: int, dealt: dict[str, str], deal_number: int, seed: int) -> BoxMember:
+    rng = np.random.default_rng([seed, number])
     t = _agreed(dealt)
     style = Style(
         t["build"],
@@ -171,8 +180,10 @@ def _member(number: int, dealt: dict[str, str]) -> BoxMember:
         float(rng.uniform(0.0, 0.14)),
     )
     words = [t["heads"] + "heads", t["build"], t["top"], t["worn"], t["carries"], t["pose"]]
-    name = "_".join([f"b{number:03d}", *words]).replace(" ", "-")
-    return BoxMember(name, _params(t, rng), style, t, t["frame"] == "z up")
+    first = f"b{number:03d}" if deal_number == 0 else f"d{deal_number}b{number:03d}"
+    name = "_".join([first, *words]).replace(" ", "-")
+    tuning = deal_number > 0 or number % 2 == 0
+    return BoxMember(name, _params(t, rng), style, t, t["frame"] == "z up", tuning)
 
 
 def _params(t: dict[str, str], rng: np.random.Generator) -> BoxParams:

@@ -1,7 +1,9 @@
 """Prints how well the placing does on the invented families.
 
 Run it as `python -m tests.family.report`. Readings are learned from the smooth members of even
-number, so that those of odd number are told apart.
+number, so that those of odd number are told apart. Of the box family those of odd number are
+reported on; `--tuning` shows the others, and `--deal N` members of a further deal, all of which may
+be looked at.
 """
 
 from __future__ import annotations
@@ -13,8 +15,8 @@ import time
 import numpy as np
 
 from meshes.box_family import TRAITS as BOX_TRAITS
-from meshes.box_family import box_family
-from meshes.family import family
+from meshes.box_family import BoxMember, box_family
+from meshes.family import Member, family
 from tests.dataset import scores
 from tests.family.placing import BOX_TARGETS, TARGETS, Scored, score_all, told_apart
 from tests.report_options import add_tables, picked, report_options
@@ -53,8 +55,20 @@ def arguments(words: list[str] | None = None) -> argparse.Namespace:
         action="store_true",
         help="of the box family the members of even number, that may be looked at while tuning",
     )
+    parser.add_argument(
+        "--deal", type=int, default=0, metavar="N", help="a further deal of the box family"
+    )
     parser.add_argument("--findings", action="store_true", help="add what was found on each member")
     return parser.parse_args(words)
+
+
+def chosen(options: argparse.Namespace) -> list[Member] | list[BoxMember]:
+    """The members asked for."""
+    if options.family == "smooth":
+        return picked(family(), options.only, options.count)
+    shown = options.tuning or options.deal > 0
+    members = [member for member in box_family(options.deal) if member.tuning == shown]
+    return picked(members, options.only, options.count)
 
 
 def trait_table(scored: list[Scored], trait: str) -> list[str]:
@@ -125,8 +139,7 @@ def main(words: list[str] | None = None) -> int:
     options = arguments(words)
     if options.pictures:
         options.pictures.mkdir(parents=True, exist_ok=True)
-    everyone = box_family()[not options.tuning :: 2] if options.family == "box" else family()
-    members = picked(everyone, options.only, options.count)
+    members = chosen(options)
     if not members:
         print("no member of the family has that name")
         return 1

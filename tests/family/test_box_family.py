@@ -65,6 +65,21 @@ def test_building_gives_the_same_numbers_twice():
     assert all(np.array_equal(joints[name], again[name]) for name in joints)
 
 
+def test_a_further_deal_is_another_family_of_the_same_kinds():
+    """Further deals may all be looked at, have the same cards, and share no figure with the family
+    that is reported on."""
+    members, others = box_family(), box_family(1)
+    assert len(others) == COUNT
+    assert all(member.tuning for member in others)
+    assert sum(not member.tuning for member in members) == COUNT // 2
+    assert not {member.name for member in members} & {member.name for member in others}
+    for trait in ("build", "hands", "worn"):
+        kinds = {member.traits[trait] for member in members}
+        assert {member.traits[trait] for member in others} == kinds
+    alike = [one for one, other in zip(members, others, strict=True) if one.params == other.params]
+    assert not alike
+
+
 def test_spread_of_boxes_is_placed_without_failure(spread):
     """Seven members of different make are placed, fingers apart without failure or swap."""
     assert len(spread) == len(SPREAD)
