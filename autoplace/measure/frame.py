@@ -207,7 +207,7 @@ def _stand(
     ranked = judged(axis_planes(surface, tree, told), FEW_TRIES)
     ranked.sort(key=lambda one: -one.score)
     for widely in (False, True):
-        good = ranked and ranked[0].core_misfit < GOOD_CORE and ranked[0].score > GOOD_SCORE
+        good = ranked and ranked[0].core_misfit < GOOD_CORE and ranked[0].pose_apart > GOOD_SCORE
         if good or len(told) > 1:
             break
         planes = all_planes(surface, told) if widely else free_planes(surface, tree, told)

@@ -27,7 +27,8 @@ LOW_PARTING = 0.26
 """Legs that part below this height belong to a figure whose head may reach down to its middle: at
 two heads tall the legs part at a quarter (own synthetic characters)."""
 ABOVE_PARTING = (0.06, 0.16)
-"""The trunk of such a figure, above where its legs part, fraction of height."""
+"""The trunk of such a figure, above where its legs part, fraction of height; its arms may begin as
+low."""
 HIDDEN_PARTING = 0.12
 """Legs that part below this height are hidden by a skirt (common practice, no source)."""
 LOWEST_SHOULDER, HIGHEST_SHOULDER = 0.3, 0.9
@@ -140,12 +141,15 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
     branches = _branches(tree)
     points = solid.to_points(tree.cells)
     highest_leg = 0.75 if parting is None else min(0.75, parting + ABOVE_PARTING[1])
+    lowest_arm = LOWEST_SHOULDER
+    if parting is not None and parting < LOW_PARTING:
+        lowest_arm = min(lowest_arm, parting + ABOVE_PARTING[0])
     limbs = []
     for nodes in branches:
         line = tree.centre[nodes]
         volume = tree.count[nodes] * solid.cell**3
         radius = np.sqrt(volume / (np.pi * BAND))
-        kind, side = _classify(line, highest_leg)
+        kind, side = _classify(line, highest_leg, lowest_arm)
         above = int(tree.parent[nodes[0]])
         junction = tree.centre[above] if above >= 0 else line[0]
         cells = points[_below(tree, nodes[0])[tree.node_of_cell]]
@@ -281,8 +285,9 @@ def _longest_below(tree: BandTree) -> FloatArray:
     return reach
 
 
-def _classify(line: FloatArray, highest_leg: float) -> tuple[str, str | None]:
-    """Limb kind from where the branch begins and ends; no leg begins above `highest_leg`."""
+def _classify(line: FloatArray, highest_leg: float, lowest_arm: float) -> tuple[str, str | None]:
+    """Limb kind from where the branch begins and ends; no leg begins above `highest_leg`, and no
+    arm below `lowest_arm`."""
     tip, base = line[-1], line[0]
     side = "left" if float(np.median(line[:, 0])) > 0 else "right"
     falls = base[1] - tip[1]
@@ -290,6 +295,6 @@ def _classify(line: FloatArray, highest_leg: float) -> tuple[str, str | None]:
         return "leg", side
     if tip[1] > 0.6 and abs(tip[0]) < 0.12 and abs(base[0]) < 0.08 and falls < 0:
         return "head", None
-    if LOWEST_SHOULDER < base[1] < HIGHEST_SHOULDER and abs(line[len(line) // 2, 0]) > 0.04:
+    if lowest_arm < base[1] < HIGHEST_SHOULDER and abs(line[len(line) // 2, 0]) > 0.04:
         return "arm", side
     return "other", side

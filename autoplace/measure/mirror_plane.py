@@ -22,6 +22,7 @@ __all__ = [
     "axis_planes",
     "cross",
     "free_planes",
+    "likeness",
     "mirror_middle",
     "register",
     "settle",
@@ -252,6 +253,15 @@ def _pairs(queries: Samples, target: Samples, tree: cKDTree, plane: Plane) -> _P
     beyond = np.maximum(gap - spacing, 0.0)
     misfit = np.where(agree, np.hypot(across, beyond), np.maximum(gap, spacing))
     return _Pairs(mirrored, found, normals, misfit)
+
+
+def likeness(
+    queries: Samples, target: Samples, tree: cKDTree, plane: Plane, far: float
+) -> tuple[float, float]:
+    """How well a surface matches its mirror image: the misfit of the pairs that fit best, and the
+    share of pairs that are farther apart than `far`; arguments as in `register`."""
+    pairs = _pairs(queries, target, tree, plane)
+    return pairs.kept(), float(np.mean(pairs.misfit > far))
 
 
 def register(

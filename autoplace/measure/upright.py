@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, cKDTree
 
-from autoplace.measure.mirror_plane import Plane, cross, register, some
+from autoplace.measure.mirror_plane import Plane, cross, likeness, register, some
 from autoplace.measure.samples import Samples
 
 __all__ = [
@@ -70,6 +70,12 @@ REVERSED_MISFIT = 0.02
 fraction of height, that gains all of it; the demo character has .03."""
 WHOLE_COUNTS = 50.0
 """The misfit of the whole figure counts less, for a pose spoils it."""
+UNMATCHED = 0.01
+UNMATCHED_COUNTS = 2.0
+"""What surface counts that has none opposite to it within so much of the height. Front and back of
+a big-headed figure match but for feet and face, .1 to .25 of its surface, where left and right
+leave at most .02 more, whatever is held in one hand (even members and further deals of the invented
+families)."""
 CONVENTIONAL_ACROSS = 0.06
 """What a plane square to X gains: whichever axis is up, most characters are modelled facing along
 another one than X. It decides only between planes that are alike (common practice, no source)."""
@@ -87,6 +93,12 @@ BASE_COUNTS = 2.0
 WIDE_BASE = 0.2
 """What a base as wide as this share of the figure's size counts: between an adult's two feet lies
 .2 (feet .15 long, .25 apart outside; references 1.2), a crown has .07 to stand on."""
+ONE_BASE = 0.75
+"""What a base loses that the plane does not part: two feet leave the middle free, the top of a hat
+or of a head like a box, as wide as they, does not (further deals of the box family)."""
+UPSIDE_DOWN = 0.3
+"""What a direction loses that is a vertical axis in use the wrong way round: a figure that stands
+on its head in its file is rarer than one whose ears look like legs (common practice, no source)."""
 STRAIGHT = 1e-5
 """Corners nearer to a straight line than this share of the height are no corners."""
 FLOOR_WITHIN = 6.5
@@ -112,6 +124,13 @@ class Upright:
     """The higher the better; differences of .3 are clear."""
     core_misfit: float
     """Of trunk and head with their mirror image, fraction of height."""
+    unmatched: float = 0.0
+    """Share of the surface that has none opposite to it."""
+
+    @property
+    def pose_apart(self) -> float:
+        """The score that the same figure would have if nothing were posed or held on one side."""
+        return self.score + UNMATCHED_COUNTS * self.unmatched
 
 
 def up_candidates(surface: Samples, plane: Plane, up: FloatArray | None) -> list[FloatArray]:
@@ -170,13 +189,13 @@ def judge(
     up = _square(up, plane.normal)
     misfit = plane.misfit / span
     few = some(surface, CORE_QUERIES)
-    whole = register(few, surface, tree, plane, rounds=0).misfit / span
+    whole, unmatched = likeness(few, surface, tree, plane, UNMATCHED * span)
     # a figure upside down is another one, while arms spread to both sides are the same reversed
     level = Plane(up, float(points.mean(axis=0) @ up), np.inf)
     reversed_misfit = register(few, surface, tree, level, rounds=0).misfit / span
     score = figure_score(points, plane, up) + REVERSED * min(reversed_misfit / REVERSED_MISFIT, 1.0)
-    score -= min(MISFIT_COUNTS * misfit, MISFIT_MOST) + WHOLE_COUNTS * whole
-    return Upright(plane, up, score, misfit)
+    score -= min(MISFIT_COUNTS * misfit, MISFIT_MOST) + WHOLE_COUNTS * whole / span
+    return Upright(plane, up, score - UNMATCHED_COUNTS * unmatched, misfit, unmatched)
 
 
 def judge_closer(surface: Samples, tree: cKDTree, one: Upright, turn: bool = True) -> Upright:
@@ -200,7 +219,8 @@ def figure_score(points: FloatArray, plane: Plane, up: FloatArray) -> float:
     size = max(span, depth, width)
     gap = np.abs(across - plane.offset)
     parted = PARTED_COUNTS * _parted(gap / size, (along - low) / span)
-    stands = _base(across, ahead, along - low, size) - _base(across, ahead, high - along, size)
+    aside = across - plane.offset
+    stands = _base(aside, ahead, along - low, size) - _base(aside, ahead, high - along, size)
     # chests and arms: more of the surface lies in the upper half of a standing figure
     heavy = float(np.mean(along > 0.5 * (low + high))) - 0.5
     # a figure is symmetric across its width; its front and back may look alike, being flat
@@ -214,16 +234,28 @@ def figure_score(points: FloatArray, plane: Plane, up: FloatArray) -> float:
     name = max(AXES, key=lambda axis: float(AXES[axis] @ up))
     if AXES[name] @ up > np.cos(np.radians(1.0)):
         score += 0.15 * CONVENTIONAL_UP.get(name, 0.0)
+        if name.replace("-", "+") in CONVENTIONAL_UP and name not in CONVENTIONAL_UP:
+            score -= UPSIDE_DOWN
     if abs(plane.normal[0]) > np.cos(np.radians(1.0)):
         score += CONVENTIONAL_ACROSS
     return score
 
 
-def _base(across: FloatArray, ahead: FloatArray, above: FloatArray, size: float) -> float:
-    """How wide the ground is that a figure would stand on, as a share of its size."""
+def _base(aside: FloatArray, ahead: FloatArray, above: FloatArray, size: float) -> float:
+    """How wide the ground is that a figure would stand on, as a share of its size; less where it
+    is not in two, as under two feet.
+
+    Args:
+        aside: (n,) of the points from the plane. ahead: (n,) along it.
+        above: (n,) over the ground. size: of the figure.
+    """
     touching = above < CONTACT * size
-    area = float(np.ptp(across[touching]) * np.ptp(ahead[touching]))
-    return min(np.sqrt(area) / size, WIDE_BASE)
+    width, near = float(np.ptp(aside[touching])), NEAR_PLANE * size
+    area = width * float(np.ptp(ahead[touching]))
+    # against what touches near the plane where all of the base is filled alike
+    filled = float(np.mean(np.abs(aside[touching]) < near)) * max(width / (2.0 * near), 1.0)
+    whole = min(np.sqrt(area) / size, WIDE_BASE)
+    return whole * (1.0 - ONE_BASE * min(filled, 1.0))
 
 
 def _parted(gap: FloatArray, level: FloatArray) -> float:

@@ -49,6 +49,10 @@ SUNK_LEVEL = (0.25, 0.65)
 MIDDLE = 0.75
 """A ball less than this many of its radii beside the middle may be a nose: half the least distance
 of two eyes."""
+LARGEST = (0.8, 0.7)
+"""Radius of an eye over half the breadth of the head around it at most, of one of a pair and alone:
+what is broader is the head itself in its hair or hat, or an arm. Half of it of what is not round:
+plates and discs are small, sleeves and boxes are not (common practice, no source)."""
 LEAST_SCORE = 0.05
 """Scores below this are no eyes."""
 SHELL_REACH = 1.3
@@ -284,7 +288,16 @@ def _place_score(one: _Candidate, two: _Candidate, scene: _Scene) -> float:
         height = 0.5 * (one.centre[1] + two.centre[1]) + 0.5 * (one.radius + two.radius)
         if head is not None and head.certain and height < head.low[1]:
             return 0.0  # below the chin
+        misfit = max(one.misfit, two.misfit)
+        largest = LARGEST[0] if misfit < ROUND_MISFIT else 0.5 * LARGEST[0]
+        if head is not None and _share(one, head) > largest:
+            return 0.0
     return score
+
+
+def _share(one: _Candidate, head: HeadBox) -> float:
+    """Radius over half the breadth of the head."""
+    return one.radius / max(0.5 * float(head.high[0] - head.low[0]), 1e-9)
 
 
 def _is_sunk(one: _Candidate, two: _Candidate, scene: _Scene) -> bool:
@@ -333,12 +346,12 @@ def _may_be_alone(one: _Candidate) -> bool:
 def _lone_score(one: _Candidate, head: HeadBox) -> float:
     size = head.high - head.low
     where = (one.centre - head.low) / np.maximum(size, 1e-9)
-    share = one.radius / max(0.5 * size[0], 1e-9)
+    share = _share(one, head)
     forward = where[2] + one.radius / max(size[2], 1e-9)
     sideways = abs(where[0] - 0.5) * 2
     # tall ears and hats put the eyes low in the box; one whose chin was not seen may end too high
     lowest = 0.18 if head.certain else -0.35
-    if sideways > 0.85 or not lowest < where[1] < 0.9 or forward < 0.6 or share > 1.0:
+    if sideways > 0.85 or not lowest < where[1] < 0.9 or forward < 0.6 or share > LARGEST[1]:
         return 0.0
     central = sideways * 0.5 * size[0] < MIDDLE * one.radius
     if central and one.named <= 0 and (share < 0.2 or where[1] < 0.42):

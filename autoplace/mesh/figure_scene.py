@@ -14,8 +14,9 @@ from autoplace.mesh.eyeballs import Eyeball
 from autoplace.mesh.layers import LayerGrid
 from autoplace.mesh.slices import HeadBox
 from autoplace.mesh.spheres import IslandMeasures
+from autoplace.mesh.twins import is_twin
 
-__all__ = ["TWIN_AREA", "FigureScene", "make_scene"]
+__all__ = ["FigureScene", "make_scene"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -44,10 +45,6 @@ SKULL_TALL = 0.85
 STANDS_OFF = 0.12
 """Head heights from the head beyond which most of a horn or a hanging ear lies; people's ears stand
 off by .09 (20 mm of 228, from memory)."""
-TWIN_AREA = 0.1
-TWIN_BOX = 0.15
-"""Relative difference of area and of the box's sorted sides between a piece and its twin on the
-other side."""
 PIN_AREA = 0.35
 """Surface of a ball or an axle over that of the shell it turns in, at most (own synthetic robots:
 .2 to .3)."""
@@ -55,9 +52,6 @@ PIN_ASPECT = 2.0
 """Its longest side over its shortest, at most: a leg under a cloak is no ball."""
 PIN_INSIDE = 0.8
 """Share of it that the shell hides, at least (own synthetic robots: .93 and more)."""
-POSED = 1.5
-"""Relation of the boxes' diagonals of a piece and the same piece in another pose, at most: a fist
-and an open hand (common practice, no source)."""
 PACK_SHARE, PACK_NEAR = 0.7, 4
 """Share of a pack's outline from behind that lies on a back, and within how many cells (common
 practice, no source)."""
@@ -126,22 +120,7 @@ class FigureScene:
         """Off the middle, and without a piece of the same size elsewhere."""
         if not self.is_aside(island):
             return False
-        measures = self.measures
-        size = measures.high[island] - measures.low[island]
-        mine = np.sort(size)
-        for other in islands:
-            if other == island:
-                continue
-            area = measures.area[other] / max(measures.area[island], 1e-12)
-            theirs = np.sort(measures.high[other] - measures.low[other])
-            alike = np.abs(theirs - mine).max() < TWIN_BOX * mine[2]
-            if abs(area - 1) < TWIN_AREA and alike:
-                return False
-            longer = np.linalg.norm(theirs) / max(float(np.linalg.norm(mine)), 1e-12)
-            # the same piece in another pose
-            if abs(area - 1) < 0.01 and 1.0 / POSED < longer < POSED:
-                return False
-        return True
+        return not any(o != island and is_twin(self.measures, island, o) for o in islands)
 
     def cover(self, unit: Sequence[int], others: list[int]) -> tuple[float, float, float]:
         """How much a unit lies over others: close, all around, from behind; shares of itself."""

@@ -25,6 +25,8 @@ MOST_ASPECT = 4.0
 class IslandMeasures:
     """One row per island, working frame (height = 1)."""
 
+    count: IntArray
+    """(k,) triangles."""
     area: FloatArray
     low: FloatArray
     """(k, 3) lowest corner of the box."""
@@ -77,8 +79,21 @@ def measure_islands(islands: Islands, vertices: FloatArray, faces: IntArray) -> 
         turned, cover = _normals(cubed)
         count_small = int(small.sum())
         oval[small] = _spheres(number, count_small, cubed.mean(axis=1), turned, cover)[3]
+    made = np.bincount(label, minlength=count)
     return IslandMeasures(
-        area, low, high, centroid, centre, radius, misfit, share, oval, normals, weight, middle
+        made,
+        area,
+        low,
+        high,
+        centroid,
+        centre,
+        radius,
+        misfit,
+        share,
+        oval,
+        normals,
+        weight,
+        middle,
     )
 
 

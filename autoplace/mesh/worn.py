@@ -13,11 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.mesh.eyeballs import Eyeball
-from autoplace.mesh.figure_scene import TWIN_AREA, FigureScene, make_scene
+from autoplace.mesh.figure_scene import FigureScene, make_scene
 from autoplace.mesh.head_pieces import judge_head_pieces
 from autoplace.mesh.layers import LayerGrid
 from autoplace.mesh.slices import find_head
 from autoplace.mesh.spheres import IslandMeasures
+from autoplace.mesh.twins import TWIN_AREA, is_copy
 from autoplace.mesh.verdict import Verdict
 
 __all__ = ["find_worn"]
@@ -40,8 +41,9 @@ BACK_SHARE = 0.3
 """The same for a sheet that hides others from one side only, as a cloak does."""
 FLAT_GROUND = 0.02
 """Thickness of a ground plane at most, fraction of height."""
-TWIN_NEAR = 0.02
-"""Fraction of height within which a piece's mirror image lies at its twin."""
+TWIN_NEAR, POSED_NEAR = 0.02, 0.1
+"""Fraction of height within which a piece's mirror image lies at its twin; and of one made of as
+many triangles, such as a sleeve over an arm in another pose (common practice, no source)."""
 HINT_GAIN = {"garment": 1.5, "hair": 1.5, "accessory": 1.5, "body": 0.7}
 """How a part's name tips the measured cover, so that it decides only near the limit."""
 
@@ -109,9 +111,10 @@ def _agree_with_twins(verdicts: dict[int, Verdict], measures: IslandMeasures) ->
         image = measures.centroid[island] * [-1.0, 1.0, 1.0]
         for other in body:
             area = measures.area[other] / max(measures.area[island], 1e-12)
-            near = np.linalg.norm(measures.centroid[other] - image) < TWIN_NEAR
-            aside = abs(image[0]) > TWIN_NEAR
-            if near and aside and abs(area - 1) < TWIN_AREA:
+            gap = float(np.linalg.norm(measures.centroid[other] - image))
+            twin = gap < TWIN_NEAR and abs(area - 1) < TWIN_AREA
+            twin |= gap < POSED_NEAR and is_copy(measures, island, other)
+            if twin and abs(image[0]) > TWIN_NEAR:
                 verdicts[island] = Verdict("body", "its twin on the other side is body", 0.6)
                 break
 
