@@ -14,7 +14,7 @@ from autoplace.mesh.eyeballs import Eyeball
 from autoplace.mesh.layers import LayerGrid
 from autoplace.mesh.slices import HeadBox
 from autoplace.mesh.spheres import IslandMeasures
-from autoplace.mesh.twins import is_twin
+from autoplace.mesh.twins import find_twin
 
 __all__ = ["FigureScene", "make_scene"]
 
@@ -120,7 +120,7 @@ class FigureScene:
         """Off the middle, and without a piece of the same size elsewhere."""
         if not self.is_aside(island):
             return False
-        return not any(o != island and is_twin(self.measures, island, o) for o in islands)
+        return find_twin(self.measures, island, islands) is None
 
     def cover(self, unit: Sequence[int], others: list[int]) -> tuple[float, float, float]:
         """How much a unit lies over others: close, all around, from behind; shares of itself."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from autoplace.mesh.spheres import IslandMeasures
 
-__all__ = ["TWIN_AREA", "is_copy", "is_twin"]
+__all__ = ["TWIN_AREA", "find_twin", "is_copy"]
 
 TWIN_AREA = 0.1
 TWIN_BOX = 0.15
@@ -21,23 +23,54 @@ MADE_ALIKE, MADE_AREA = 13, 0.15
 """...and for such as have as many triangles, and at least so many: a sword's blade has as many as
 any other box. A sleeve over a bent elbow has up to a ninth more area than over a straight one
 (further deals of the box family)."""
+MADE_NEAR = 0.2
+"""How far the mirror image of the one lies from the other at most, fraction of height: an upper arm
+that hangs and one that is level, a hand before the chest and one at the hip (common practice, no
+source)."""
 
 
-def is_twin(measures: IslandMeasures, island: int, other: int) -> bool:
-    """Whether two islands are as large and long as each other, or one in two poses; wherever they
-    are, for an arm may be behind the back."""
+def find_twin(measures: IslandMeasures, island: int, islands: Sequence[int]) -> int | None:
+    """The first of some islands that is the same piece as `island`, wherever it is, for an arm may
+    be behind the back; None where there is none."""
+    for other in islands:
+        if other != island and _is_twin(measures, island, other):
+            return other
+    return next((other for other in islands if is_copy(measures, island, other, islands)), None)
+
+
+def _is_twin(measures: IslandMeasures, island: int, other: int) -> bool:
+    """Whether two islands are as large and as long as each other, or one piece in two poses."""
     area = measures.area[other] / max(measures.area[island], 1e-12)
-    mine = np.sort(measures.high[island] - measures.low[island])
-    theirs = np.sort(measures.high[other] - measures.low[other])
+    mine, theirs = _sides(measures, island), _sides(measures, other)
     if abs(area - 1) < TWIN_AREA and np.abs(theirs - mine).max() < TWIN_BOX * mine[2]:
         return True
-    longer = np.linalg.norm(theirs) / max(float(np.linalg.norm(mine)), 1e-12)
-    alike = abs(area - 1) < SAME_AREA or is_copy(measures, island, other)
-    return bool(alike and 1.0 / POSED < longer < POSED)
+    return bool(abs(area - 1) < SAME_AREA and _posed(measures, island, other))
 
 
-def is_copy(measures: IslandMeasures, island: int, other: int) -> bool:
-    """Whether two islands are made of as many triangles and, but for a pose, as large."""
+def is_copy(measures: IslandMeasures, island: int, other: int, islands: Sequence[int]) -> bool:
+    """Whether an island is made of as many triangles as another and, but for a pose, as large and
+    where a mirror shows it. What has a twin of its own among the islands is no copy of a third: a
+    hand is none of the sword's grip."""
     made = measures.count[island]
     area = measures.area[other] / max(measures.area[island], 1e-12)
-    return bool(made == measures.count[other] and made >= MADE_ALIKE and abs(area - 1) < MADE_AREA)
+    if made != measures.count[other] or made < MADE_ALIKE or abs(area - 1) > MADE_AREA:
+        return False
+    gap = np.linalg.norm(measures.centroid[other] * [-1.0, 1.0, 1.0] - measures.centroid[island])
+    if other == island or gap > MADE_NEAR or not _posed(measures, island, other):
+        return False
+    return not any(
+        _is_twin(measures, one, third)
+        for one in (island, other)
+        for third in islands
+        if third not in (island, other)
+    )
+
+
+def _posed(measures: IslandMeasures, island: int, other: int) -> bool:
+    mine, theirs = (np.linalg.norm(_sides(measures, i)) for i in (island, other))
+    return bool(1.0 / POSED < theirs / max(float(mine), 1e-12) < POSED)
+
+
+def _sides(measures: IslandMeasures, island: int) -> np.ndarray:
+    """(3,) sides of an island's box, shortest first."""
+    return np.asarray(np.sort(measures.high[island] - measures.low[island]))

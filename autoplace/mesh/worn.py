@@ -113,7 +113,7 @@ def _agree_with_twins(verdicts: dict[int, Verdict], measures: IslandMeasures) ->
             area = measures.area[other] / max(measures.area[island], 1e-12)
             gap = float(np.linalg.norm(measures.centroid[other] - image))
             twin = gap < TWIN_NEAR and abs(area - 1) < TWIN_AREA
-            twin |= gap < POSED_NEAR and is_copy(measures, island, other)
+            twin |= gap < POSED_NEAR and is_copy(measures, island, other, islands)
             if twin and abs(image[0]) > TWIN_NEAR:
                 verdicts[island] = Verdict("body", "its twin on the other side is body", 0.6)
                 break

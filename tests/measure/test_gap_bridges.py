@@ -76,3 +76,24 @@ def test_pieces_of_one_side_are_joined_before_those_of_both():
 
     assert level(bridge_gaps(pairs, 8.0, middle=9.5)) == {False}
     assert True in level(bridge_gaps(pairs, 8.0))
+
+
+def test_a_long_piece_is_joined_by_its_end():
+    """A forearm that hangs three cells beside the hip and five below its upper arm is joined to
+    that, and the upper arm to the trunk."""
+    inside = np.zeros((24, 50, 4), dtype=bool)
+    inside[:10, :25] = True  # hips
+    inside[:10, 27:50] = True  # chest
+    inside[12:16, 30:50] = True  # upper arm
+    inside[12:16, 5:26] = True  # forearm
+    pairs = neighbour_pairs(inside)
+    bridged = bridge_gaps(pairs, 8.0)
+    extra = slice(len(pairs.first), None)
+    ways = pairs.index[bridged.second[extra]] - pairs.index[bridged.first[extra]]
+    along = {tuple(np.abs(way)) for way in ways if abs(way[1]) > 0}
+    assert (0, 5, 0) in along  # over the elbow
+    forearm = (pairs.index[bridged.first[extra]][:, 1] < 26) & (
+        pairs.index[bridged.first[extra]][:, 0] >= 12
+    )
+    sideways = (np.abs(ways[:, 0]) > 0) & forearm
+    assert not sideways.any()
