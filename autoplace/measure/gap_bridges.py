@@ -72,11 +72,11 @@ def bridge_gaps(
             apart = beside[a] * beside[b] < 0
             way = (pairs.index[found[1]] - pairs.index[found[0]]).mean(axis=0)
             way = way / max(float(np.linalg.norm(way)), 1e-300)
-            ends = [1.0]
+            cosines = [1.0]
             for axis in (along[a], along[b]):
                 if axis is not None:
-                    ends.append(abs(float(way @ axis)))
-            sideways = 1.0 - min(ends)
+                    cosines.append(abs(float(way @ axis)))
+            sideways = 1.0 - min(cosines)
             wide = float(found[2].min()) * (1.0 + SIDEWAYS * sideways)
             gaps.append((apart, wide, a, b, found))
     group = np.arange(len(large))
