@@ -269,13 +269,15 @@ class FigureScene:
         low_left, high_left = grid.reach(others)
         if low_left[1] - low[1] > FEET_LOSS:
             return False
-        # a prop may reach beyond its hand, but not so that one arm ends shorter than the other
+        # a prop may reach beyond its hand, but not so that one arm ends shorter than the other,
+        # unless the other hand has its twin on the shorter side: then that arm is bent
         right_loss, left_loss = low_left[0] - low[0], high[0] - high_left[0]
         uneven = high_left[0] + low_left[0]
-        if left_loss > ARM_LOSS and uneven < -ARM_LOSS:
-            return False
-        if right_loss > ARM_LOSS and uneven > ARM_LOSS:
-            return False
+        for loss, shorter in ((left_loss, -uneven), (right_loss, uneven)):
+            if loss > ARM_LOSS and shorter > ARM_LOSS:
+                end = self._farthest(others, 1.0 if uneven > 0 else -1.0)
+                if not self.is_aside(end) or find_twin(self.measures, end, others) is None:
+                    return False
         if left_loss > ARM_LOSS and right_loss > ARM_LOSS and not self.on_head(unit):
             return False
         if self.share_at_head(unit) > 0.2 and not self.skull_whole(others):
@@ -283,6 +285,11 @@ class FigureScene:
         # what turns inside a shell does not hold together what the shell does
         held = grid.main_share(self.without_pins(unit, others))
         return held >= grid.main_share(everything) - APART_LOSS
+
+    def _farthest(self, islands: Sequence[int], side: float) -> int:
+        """The island that reaches farthest to the left (1) or the right (-1)."""
+        mine = self.grid.of(islands)
+        return int(self.grid.island[mine[int(np.argmax(side * self.grid.points[mine, 0]))]])
 
     def skull_whole(self, others: list[int]) -> bool:
         """Does the head of these islands alone reach as far above the eyes as a skull does?"""
