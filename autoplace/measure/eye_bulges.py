@@ -72,6 +72,8 @@ def find_eye_bulges(
         low, high: (3,) corners of the head's box from chin to crown, ears left out.
     """
     size, breadth = float(high[1] - low[1]), float(high[0] - low[0])
+    if min(size, breadth) <= 0.0:
+        return NotFound("eye bulges", "the head is too small to have a face")
     middle = 0.5 * float(low[0] + high[0])
     centres = vertices[faces].mean(axis=1)
     level = (centres[:, 1] - low[1]) / size

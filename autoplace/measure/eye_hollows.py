@@ -68,6 +68,8 @@ def find_eye_hollows(
         low, high: (3,) corners of the head's box from chin to crown, ears left out.
     """
     size = float(high[1] - low[1])
+    if size <= 0.0:
+        return NotFound("eye hollows", "the head is too small to have a face")
     cell = size / CELLS
     middle = 0.5 * float(low[0] + high[0])
     reach = 0.5 * float(high[0] - low[0]) + 3 * cell
