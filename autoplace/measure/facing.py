@@ -31,6 +31,11 @@ BEYOND_SHIN = 0.35
 full: a bare foot .6, a boot .4; a leg that ends flat has none (common practice, no source)."""
 ABOVE_FOOT = 0.12
 """The shin's depth is taken below this height, where a large-headed figure has a shin still."""
+SAMPLED = 1e-3
+"""A plane may be off by this share of the height, and halves may end this near to it."""
+LOWEST_TOP = 0.5
+"""The figure's top on its middle plane is above this share of its height; ears, horns and raised
+hands stand beside the plane above it (common practice, no source)."""
 BIG = 0.2
 """Depth of a head of which more than the upper fifth of the figure is head, fraction of height."""
 LEAST_DETAIL = 16
@@ -64,6 +69,8 @@ class _Figure:
     """(m,) height of each triangle's middle, share of the figure's height."""
     low: float
     span: float
+    top: float
+    """Height of the uppermost triangle that meets the plane, share of the figure's height."""
 
     def points(self, chosen: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Across, height share and ahead of samples on some of the triangles."""
@@ -96,9 +103,9 @@ def find_facing(
     low = float(min(a.min(), b.min(), c.min()))
     span = max(float(max(a.max(), b.max(), c.max())) - low, 1e-300)
     middle = ((a + b + c) / 3.0 - low) / span
-    figure = _Figure(
-        vertices @ normal - offset, along, vertices @ ahead, faces, normals, area, middle, low, span
-    )
+    across = vertices @ normal - offset
+    top = _top(across, along, faces, (low, span))
+    figure = _Figure(across, along, vertices @ ahead, faces, normals, area, middle, low, span, top)
     eyes = 0.0
     if front is not None and len(front):
         eyes = _eyes(figure, (float(np.median(front @ up)) - low) / span, front @ ahead)
@@ -117,6 +124,21 @@ def find_facing(
     words = " and ".join([*filter(None, [", ".join(said[:-1])]), *said[-1:]])
     why = f"{words} point there" if said else "nothing speaks clearly against it"
     return Facing(sign * ahead, abs(total) > CLEAR, why)
+
+
+def _top(
+    across: FloatArray, along: FloatArray, faces: IntArray, ends: tuple[float, float]
+) -> float:
+    """Height of the uppermost triangle that meets the plane, share of the figure's height; the
+    figure's own where none is high enough for a head."""
+    sides = [across[faces[:, corner]] for corner in range(3)]
+    near = SAMPLED * ends[1]
+    meets = np.minimum(np.minimum(*sides[:2]), sides[2]) <= near
+    meets &= np.maximum(np.maximum(*sides[:2]), sides[2]) >= -near
+    if not meets.any():
+        return 1.0
+    top = (float(along[faces[meets]].max()) - ends[0]) / ends[1]
+    return top if top > LOWEST_TOP else 1.0
 
 
 def _eyes(figure: _Figure, level: float, ahead: FloatArray) -> float:
@@ -167,11 +189,13 @@ def _feet(figure: _Figure) -> float:
 def _head(figure: _Figure) -> tuple[float, float]:
     """How far the head is ahead of the neck, and its small triangles of its surface; shares of
     its depth."""
-    upper = figure.middle > 0.75
+    middle = figure.middle / figure.top
+    upper = (middle > 0.75) & (middle < 1.0)
     if not upper.any():
         return 0.0, 0.0
     across, share, ahead = figure.points(upper)
-    near = np.abs(across) < 0.1 * figure.span
+    share = share / figure.top
+    near = (np.abs(across) < 0.1 * figure.span) & (share <= 1.0)
     head, neck = ahead[near & (share > 0.9)], ahead[near & (share > 0.8) & (share < 0.87)]
     big = _is_big(ahead[near & (share > 0.8)], figure)
     if len(head) < 20:
@@ -181,13 +205,14 @@ def _head(figure: _Figure) -> tuple[float, float]:
     lean = float(head.mean() - neck.mean()) / depth if len(neck) >= 20 else 0.0
     if big:
         lean = 0.0  # it has no neck at the height of people's
-    rows = figure.faces[(figure.middle > 0.85)]
+    high = (middle > 0.85) & (middle < 1.0)
+    rows = figure.faces[high]
     centre_across = np.abs(figure.across[rows].mean(axis=1))
     own = centre_across < 0.15 * figure.span
     if own.sum() < LEAST_DETAIL:
         return float(np.clip(lean, -1, 1)), 0.0
     middles = figure.ahead[rows[own]].mean(axis=1)
-    by_area = figure.area[figure.middle > 0.85][own]
+    by_area = figure.area[high][own]
     detail = float(middles.mean() - middles @ by_area / max(float(by_area.sum()), 1e-300)) / depth
     return float(np.clip(lean, -1, 1)), float(np.clip(2.0 * detail, -1, 1))
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from autoplace.measure.limbs import Limb, Limbs
 from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_gaps import BESIDE, HEM_LOSS, loss_below
 from autoplace.measure.trunk_shape import TrunkShape, cells_of_arms
 
 __all__ = ["Hem", "ShownLeg", "find_hem", "limbs_below"]
@@ -24,11 +25,6 @@ FloatArray = NDArray[np.float64]
 AT_FLOOR = 0.05
 """A body that parts lower than this reaches the floor: a sole and a shoe's upper are as high,
 fraction of height (common practice, no source)."""
-HEM_LOSS = 3.7
-"""How many times more body there is above a hem than below it, at least: 1.1 to 2.6 times above a
-crotch, 5.3 to 21 times above a hem (own invented family, 2026-11-25)."""
-BESIDE = (0.015, 0.035)
-"""Levels above and below that are compared, fraction of height."""
 FLARE = 1.3
 """A skirt's hem over the narrowest cut above it, at least: a wrist that a hand stands on is
 narrower than the palm (own invented family: 1.9 and more)."""
@@ -92,13 +88,10 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     y = solid.origin[1] + np.arange(len(area)) * solid.cell
     parting = float(trunk.crotch[1])
 
-    def mean(low: float, high: float) -> float:
-        return float(area[(y >= low) & (y <= high)].mean())
-
     height = 0.0 if parting < AT_FLOOR else parting
-    above = mean(parting + BESIDE[0], parting + BESIDE[1])
-    if height and above < HEM_LOSS * mean(parting - BESIDE[1], parting - BESIDE[0]):
+    if height and loss_below(area, y, parting) < HEM_LOSS:
         return None
+    above = float(area[(y >= parting + BESIDE[0]) & (y <= parting + BESIDE[1])].mean())
     highest = min(float(arm.line[0, 1]) for arm in arms if arm is not None) - WAIST_BELOW_ARMS
     rows = np.flatnonzero((y > parting + BESIDE[1]) & (y < highest))
     if len(rows) < 3:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.branches import BandTree, band_tree
 from autoplace.measure.solid import Solid
-from autoplace.measure.trunk_gaps import lowest_of_trunk
+from autoplace.measure.trunk_gaps import HEM_LOSS, loss_below, lowest_of_trunk
 
 __all__ = ["Limb", "Limbs", "find_limbs"]
 
@@ -29,8 +29,12 @@ two heads tall the legs part at a quarter (own synthetic characters)."""
 ABOVE_PARTING = (0.06, 0.16)
 """The trunk of such a figure, above where its legs part, fraction of height; its arms may begin as
 low."""
-HIDDEN_PARTING = 0.12
-"""Legs that part below this height are hidden by a skirt (common practice, no source)."""
+HIDDEN_PARTING, LOWEST_PARTING = 0.12, 0.05
+"""Legs that part below the first height are hidden by a skirt (common practice, no source), unless
+they together are as thick as what is above them: those of a figure two heads tall in a high hat.
+Below the second there are feet at most, soles and shoes (common practice, no source)."""
+LEG_FALLS = (0.1, 0.6)
+"""A leg leads down by this share of the height, or of the height at which the legs part."""
 LOWEST_SHOULDER, HIGHEST_SHOULDER = 0.3, 0.9
 """Heights between which an arm begins: the head of the humerus is at .79 to .80 of an adult
 (references 1.1), .84 at nine heads tall; what begins above is an ear, a horn or a pigtail."""
@@ -113,6 +117,9 @@ def _parting_of_legs(solid: Solid) -> float | None:
     area = solid.inside.sum(axis=(0, 2)).astype(np.float64)
     row = lowest_of_trunk(filled, area, row, solid.cell)
     height = float(solid.origin[1] + row * solid.cell)
+    y = solid.origin[1] + np.arange(len(area)) * solid.cell
+    if LOWEST_PARTING < height <= HIDDEN_PARTING and loss_below(area, y, height) < HEM_LOSS:
+        return height
     return height if height > HIDDEN_PARTING else None
 
 
@@ -141,15 +148,16 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
     branches = _branches(tree)
     points = solid.to_points(tree.cells)
     highest_leg = 0.75 if parting is None else min(0.75, parting + ABOVE_PARTING[1])
-    lowest_arm = LOWEST_SHOULDER
+    lowest_arm, least_fall = LOWEST_SHOULDER, LEG_FALLS[0]
     if parting is not None and parting < LOW_PARTING:
         lowest_arm = min(lowest_arm, parting + ABOVE_PARTING[0])
+        least_fall = min(least_fall, LEG_FALLS[1] * parting)
     limbs = []
     for nodes in branches:
         line = tree.centre[nodes]
         volume = tree.count[nodes] * solid.cell**3
         radius = np.sqrt(volume / (np.pi * BAND))
-        kind, side = _classify(line, highest_leg, lowest_arm)
+        kind, side = _classify(line, highest_leg, lowest_arm, least_fall)
         above = int(tree.parent[nodes[0]])
         junction = tree.centre[above] if above >= 0 else line[0]
         cells = points[_below(tree, nodes[0])[tree.node_of_cell]]
@@ -285,13 +293,15 @@ def _longest_below(tree: BandTree) -> FloatArray:
     return reach
 
 
-def _classify(line: FloatArray, highest_leg: float, lowest_arm: float) -> tuple[str, str | None]:
-    """Limb kind from where the branch begins and ends; no leg begins above `highest_leg`, and no
-    arm below `lowest_arm`."""
+def _classify(
+    line: FloatArray, highest_leg: float, lowest_arm: float, least_fall: float
+) -> tuple[str, str | None]:
+    """Limb kind from where the branch begins and ends: no leg begins above `highest_leg` or leads
+    down by less than `least_fall`, and no arm begins below `lowest_arm`."""
     tip, base = line[-1], line[0]
     side = "left" if float(np.median(line[:, 0])) > 0 else "right"
     falls = base[1] - tip[1]
-    if tip[1] < LEG_TIP and falls > 0.1 and base[1] < highest_leg:
+    if tip[1] < LEG_TIP and falls > least_fall and base[1] < highest_leg:
         return "leg", side
     if tip[1] > 0.6 and abs(tip[0]) < 0.12 and abs(base[0]) < 0.08 and falls < 0:
         return "head", None

@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["lowest_of_trunk"]
+__all__ = ["BESIDE", "HEM_LOSS", "loss_below", "lowest_of_trunk"]
 
 FloatArray = NDArray[np.float64]
 
@@ -20,6 +20,21 @@ OFF_FLOOR, TO_FLOOR = 0.06, 0.2
 EMPTY = 0.5
 """Share of the area of the body below it that a gap has at most: two thighs over knees that touch
 have as much as these, or more (common practice, no source)."""
+
+HEM_LOSS = 3.7
+"""How many times more body there is above a hem than below it, at least: 1.1 to 2.6 times above a
+crotch, 5.3 to 21 times above a hem (own invented family, 2026-11-25)."""
+BESIDE = (0.015, 0.035)
+"""Levels above and below that are compared, fraction of height."""
+
+
+def loss_below(area: FloatArray, y: FloatArray, height: float) -> float:
+    """How many times more body there is just above a height than just below it; levels `y` (n,)
+    with areas (n,). Infinite where there is nothing below."""
+    above = area[(y >= height + BESIDE[0]) & (y <= height + BESIDE[1])]
+    below = area[(y >= height - BESIDE[1]) & (y <= height - BESIDE[0])]
+    least = float(below.mean()) if len(below) else 0.0
+    return float(above.mean()) / least if least > 0.0 and len(above) else np.inf
 
 
 def lowest_of_trunk(filled: NDArray[np.bool_], area: FloatArray, row: int, cell: float) -> int:
