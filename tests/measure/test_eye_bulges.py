@@ -53,3 +53,14 @@ def test_sockets_and_lids_are_no_balls():
     host = light_host()
     vertices, faces = max(host.parts.values(), key=lambda mesh: len(mesh[1]))
     assert not find_eye_bulges(vertices, faces, *box_of(host))
+
+
+def test_a_head_without_height_has_no_face():
+    """A box of no height or breadth is answered, not divided by."""
+    host = plain_host(1.0)
+    low, high = box_of(host)
+    surface = CASES["one_with_the_skin"](host, np.random.default_rng(0)).parts["Object001"]
+    for axis in (0, 1):
+        flat = high.copy()
+        flat[axis] = low[axis]
+        assert not find_eye_bulges(*surface, low, flat)

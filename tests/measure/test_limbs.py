@@ -215,3 +215,35 @@ def test_the_seed_is_in_the_trunk_under_a_head_that_hovers():
     found = find_limbs(fill_solid(*joined(*pieces), CELL))
     assert 0.22 < found.seed[1] < 0.48
     assert {("leg", "left"), ("leg", "right"), ("arm", "left"), ("arm", "right")} <= kinds(found)
+
+
+def test_arms_of_a_large_headed_figure_begin_low():
+    """Shoulders at .27 of the height are shoulders where the legs part at .14."""
+    pieces = [
+        capsule(np.array((0.0, 0.66, 0.0)), np.array((0.0, 0.70, 0.0)), 0.30, 0.30),
+        capsule(np.array((0.0, 0.20, 0.0)), np.array((0.0, 0.36, 0.0)), 0.075, 0.075),
+    ]
+    for x in (-1.0, 1.0):
+        pieces += [
+            capsule(np.array((0.04 * x, 0.16, 0.0)), np.array((0.05 * x, 0.03, 0.0)), 0.03, 0.028),
+            capsule(np.array((0.05 * x, 0.25, 0.0)), np.array((0.25 * x, 0.19, 0.0)), 0.022, 0.02),
+        ]
+    found = find_limbs(fill_solid(*joined(*pieces), CELL))
+    assert {("leg", "left"), ("leg", "right"), ("arm", "left"), ("arm", "right")} <= kinds(found)
+
+
+def test_short_legs_under_a_high_hat_are_legs():
+    """Legs that part at a tenth of the height, and are as thick as the trunk above, are found."""
+    pieces = [
+        capsule(np.array((0.0, 0.70, 0.0)), np.array((0.0, 0.90, 0.0)), 0.12, 0.08),
+        capsule(np.array((0.0, 0.46, 0.0)), np.array((0.0, 0.48, 0.0)), 0.18, 0.18),
+        capsule(np.array((0.0, 0.16, 0.0)), np.array((0.0, 0.26, 0.0)), 0.07, 0.07),
+    ]
+    for x in (-1.0, 1.0):
+        pieces += [
+            capsule(np.array((0.045 * x, 0.13, 0.0)), np.array((0.055 * x, 0.03, 0.0)), 0.03, 0.03),
+            capsule(np.array((0.05 * x, 0.24, 0.0)), np.array((0.22 * x, 0.15, 0.0)), 0.022, 0.02),
+        ]
+    found = find_limbs(fill_solid(*joined(*pieces), CELL))
+    assert {("leg", "left"), ("leg", "right")} <= kinds(found)
+    assert found.seed[1] < 0.3
