@@ -41,6 +41,9 @@ BACK_SHARE = 0.3
 """The same for a sheet that hides others from one side only, as a cloak does."""
 FLAT_GROUND = 0.02
 """Thickness of a ground plane at most, fraction of height."""
+BASE_TALL, BASE_WIDE, SUNK = 0.2, 0.15, 0.01
+"""A base that a figurine stands on: no taller and no narrower, fraction of height, and under all
+the rest, of which soles may sink in so far (common practice, no source)."""
 TWIN_NEAR, POSED_NEAR = 0.02, 0.1
 """Fraction of height within which a piece's mirror image lies at its twin; and of one made of as
 many triangles, such as a sleeve over an arm in another pose (common practice, no source)."""
@@ -81,6 +84,9 @@ def find_worn(
     rest = sorted(candidates)
     for island in _ground(rest, measures):
         verdicts[island] = Verdict("accessory", "a flat piece under the feet", 0.9)
+    rest = [i for i in rest if i not in verdicts]
+    for island in _bases(rest, sorted([*rest, *fixed]), measures):
+        verdicts[island] = Verdict("accessory", "a base that all the rest stands on", 0.9)
     rest = [i for i in rest if i not in verdicts]
     if len(rest) == 1 and not fixed:
         verdicts[rest[0]] = Verdict("body", "all there is of the figure", 0.95)
@@ -129,6 +135,28 @@ def _ground(islands: list[int], measures: IslandMeasures) -> list[int]:
         and measures.low[i, 1] < 0.05
         and min(size[i, 0], size[i, 2]) > 0.2
     ]
+
+
+def _bases(candidates: list[int], figure: list[int], measures: IslandMeasures) -> list[int]:
+    """Pieces at the floor that everything else lies above, from below: a disc, a plinth on it.
+
+    Feet and legs are two, and neither lies below the other.
+    """
+    found: list[int] = []
+    left = list(figure)
+    while len(left) > 1:
+        lowest = min(left, key=lambda i: float(measures.high[i, 1]))
+        others = [i for i in left if i != lowest]
+        size = measures.high[lowest] - measures.low[lowest]
+        tall = float(measures.high[lowest, 1])
+        under = float(measures.low[others, 1].min()) > tall - SUNK
+        across = measures.low[lowest, 0] < 0.0 < measures.high[lowest, 0]
+        wide = min(size[0], size[2]) > max(BASE_WIDE, size[1])
+        if lowest not in candidates or not (under and across and wide and tall < BASE_TALL):
+            break
+        found.append(lowest)
+        left = others
+    return found
 
 
 def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> None:

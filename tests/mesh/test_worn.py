@@ -290,3 +290,26 @@ def test_a_cape_that_a_pack_and_a_helmet_touch_is_worn(plain):
     assert role_of(roles, "Object001") == {"body"}
     for worn in ("Object004", "Object005", "Object006"):
         assert "body" not in role_of(roles, worn)
+
+
+@pytest.mark.parametrize("tall", [0.03, 0.12])
+@pytest.mark.parametrize("steps", [1, 2])
+def test_a_base_under_the_feet(skin, tall, steps):
+    """A figurine's base, in one or two steps, is no body; without it the feet are the lowest."""
+    rise = np.array([0.0, tall * steps, 0.0])
+    bases = {
+        f"Object{step + 5:03}": box(
+            (-0.3 + 0.05 * step, tall * step, -0.2), (0.3 - 0.05 * step, tall * (step + 1), 0.25)
+        )
+        for step in range(steps)
+    }
+    figure_on_it = {"Object001": (skin[0] + rise, skin[1])}
+    for side in ("left", "right"):
+        ball_of = eye(side)
+        figure_on_it[side] = (ball_of[0] + rise, ball_of[1])
+    parts = {**figure_on_it, **bases}
+    whole = 1.0 + rise[1]
+    roles = judged({name: (points / whole, faces) for name, (points, faces) in parts.items()})
+    for name in bases:
+        assert role_of(roles, name) == {"accessory"}
+    assert role_of(roles, "Object001") == {"body"}
