@@ -16,8 +16,9 @@ from tests.place.test_leg_cover import tube
 WAIST = 0.56
 
 
-def skirt(hem: float) -> tuple[np.ndarray, np.ndarray]:
-    """A closed cone from the waist to a hem, twice as wide there."""
+def skirt(hem: float, slope: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
+    """A closed cone from the waist to a hem, twice as wide there; the hem rises to the front by
+    `slope` of its depth."""
     sides = tube(0.24, hem, WAIST)
     sides[..., [0, 2]] *= np.interp(sides[..., 1:2], [hem, WAIST], [1.0, 0.4])
     rim = tube(0.24, hem, hem + 1e-9)[:32, [1, 0]]
@@ -25,14 +26,16 @@ def skirt(hem: float) -> tuple[np.ndarray, np.ndarray]:
     top = tube(0.096, WAIST, WAIST + 1e-9)[:32, :2]
     cap = np.concatenate([top, np.tile([[[0.0, WAIST, 0.0]]], (len(top), 1, 1))], axis=1)
     corners = np.concatenate([sides, lid, cap])
+    low = np.interp(corners[..., 1], [hem, WAIST], [1.0, 0.0])
+    corners[..., 1] += low * slope * (corners[..., 2] + 0.24)
     return corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3)
 
 
-def figure(hem: float | None) -> tuple[Solid, Limbs]:
+def figure(hem: float | None, slope: float = 0.0) -> tuple[Solid, Limbs]:
     """The block figure with a waist, in a skirt or without one, and its two arms."""
     meshes = block_meshes()
     if hem is not None:
-        meshes.append(skirt(hem))
+        meshes.append(skirt(hem, slope))
     solid = fill_solid(*joined(*meshes), CELL)
     arms = []
     for side, sign in (("left", 1.0), ("right", -1.0)):
@@ -41,8 +44,8 @@ def figure(hem: float | None) -> tuple[Solid, Limbs]:
     return solid, Limbs(tuple(arms), np.array([0.0, 0.65, 0.0]))
 
 
-def found(hem: float | None):
-    solid, limbs = figure(hem)
+def found(hem: float | None, slope: float = 0.0):
+    solid, limbs = figure(hem, slope)
     return find_hem(solid, limbs, measure_trunk(solid, limbs)), solid, limbs
 
 
@@ -60,6 +63,15 @@ def test_hem_is_where_the_skirt_ends(height):
     assert set(hem.shown) == {"left", "right"}
     assert hem.shown["left"].top[0] == pytest.approx(LEG_X, abs=CELL)
     assert hem.shown["left"].high[0] == pytest.approx(LEG_X + LEG_HALF, abs=1.5 * CELL)
+
+
+@pytest.mark.parametrize("slope", [0.1, 0.2, 0.3])
+def test_hem_that_slopes_is_one(slope):
+    """A skirt longer behind than in front has its hem between the two ends."""
+    hem, _, _ = found(0.15, slope)
+    assert hem is not None
+    assert 0.15 < hem.height < 0.15 + 0.48 * slope
+    assert set(hem.shown) == {"left", "right"}
 
 
 def test_skirt_to_the_floor_has_its_hem_there():
