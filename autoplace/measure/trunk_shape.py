@@ -38,6 +38,9 @@ CONTACT = 0.6
 it is no longer the trunk."""
 LEAST_HEAD_ROWS = 8
 """Cuts at the top that neck and head have to themselves, whatever limbs begin beside them."""
+LEAST_HEAD = 0.05
+"""A head's cut over the trunk's at least: nine heads tall it is a quarter; what is less on top is a
+spike or a plume (common practice, no source)."""
 TOP = 1.0
 """Height of the figure's top: the working frame's own unit."""
 SKULL_CUT = 0.15
@@ -310,7 +313,8 @@ def _narrowest(y: FloatArray, area: FloatArray, low: int, top: int) -> float:
     below = np.maximum.accumulate(area[rows])
     above = np.maximum.accumulate(area[rows][::-1])[::-1]
     clear = np.minimum(below, above) / np.maximum(area[rows], 1e-12)
-    return _peak(y[rows], clear, int(np.argmax(clear)))
+    head = above >= LEAST_HEAD * below.max()
+    return _peak(y[rows], clear, int(np.argmax(np.where(head, clear, 0.0))))
 
 
 def _peak(y: FloatArray, values: FloatArray, row: int) -> float:

@@ -80,6 +80,19 @@ def test_the_crown_is_the_skull_s_where_horns_stand_far_above(aside):
     assert trunk.crown[1] == pytest.approx(1.0 / 1.2, abs=1.5 * CELL)
 
 
+def test_a_plume_on_the_head_is_no_head():
+    """A plume that is thin at its foot leaves the neck between shoulders and chin."""
+    plume = [
+        box((-0.004, 0.99, -0.004), (0.004, 1.06, 0.004)),
+        box((-0.012, 1.05, -0.012), (0.012, 1.12, 0.012)),
+    ]
+    vertices, faces = joined(*block_meshes(), *plume)
+    solid = fill_solid(vertices / 1.12, faces, CELL)
+    trunk = measure_trunk(solid, find_limbs(solid))
+    assert SHOULDER < 1.12 * trunk.neck[1] < CHIN
+    assert 1.12 * trunk.chin[1] == pytest.approx(CHIN, abs=CELL)
+
+
 def test_the_crown_lies_on_the_middle():
     """The top of a head that is held straight lies on the middle plane, within a cell."""
     assert abs(trunk_of("level").crown[0]) < CELL
