@@ -52,6 +52,9 @@ HAND_SHARE = 0.26
 """Share of the way that the hand takes where no wrist shows: .11 S of .42 S (references 1.2)."""
 HAND_SHARE_SPREAD = 0.1
 """Its spread: a cartoon hand takes up to half of the way, a stump without fingers an eighth."""
+SLEEVE_SHARE = (0.55, 0.015)
+"""Share of the way from which what broadens is sooner a sleeve or a bracer than a hand, and how
+fast that turns: the largest hands take half (common practice, no source)."""
 FIST_OVER_BREADTH = 1.32
 """Length of a hand with its fingers closed or made as one block, which is that of its palm, over
 its breadth: 116.5 of 88.3 mm (ANSUR2; references section 10)."""
@@ -162,12 +165,16 @@ def _wrist(sections: Sections) -> tuple[float, float, bool]:
     misfit += (short / FIST_OVER_BREADTH_SPREAD) ** 2
     likely = np.exp(0.5 * (misfit.min() - misfit))
     likely /= likely.sum()
-    onset = float(likely @ onsets)
+    # or all that broadens is a sleeve or a bracer, and the wrist does not show
+    share = float(likely @ lengths) / total
+    sleeve = 1.0 / (1.0 + np.exp((SLEEVE_SHARE[0] - share) / SLEEVE_SHARE[1]))
+    places = np.append(onsets - WRIST_BEFORE_ONSET * lengths, missing[0])
+    own = np.append(np.maximum(0.04 * lengths, 0.5 * total / len(arc)), missing[1])
+    likely = np.append((1.0 - sleeve) * likely, sleeve)
+    place = float(likely @ places)
     # a cuff that may be the hand, or a hand that may be a cuff, makes the wrist less sure
-    doubt = float(np.sqrt(likely @ (onsets - onset) ** 2))
-    hand = total - onset
-    spread = max(0.04 * hand, 0.5 * total / len(arc))
-    return onset - WRIST_BEFORE_ONSET * hand, float(np.hypot(spread, doubt)), True
+    spread = float(np.sqrt(likely @ (own**2 + (places - place) ** 2)))
+    return place, spread, bool(sleeve < 0.5)
 
 
 def _beyond_cuffs(

@@ -101,12 +101,14 @@ def an_arm(
     end: float = 0.010,
     trunk_half: float = 0.11,
     cuff: float = 1.0,
+    bracer: float = 1.0,
 ) -> KnownArm:
     """An arm beside a block of trunk; angles in degrees, 0 is level.
 
     `palm` is the breadth of the hand over that of the wrist; 1 leaves no hand to see. `end` is
     half the breadth of its flat end. `cuff` is the breadth of a glove's cuff over that of the
-    wrist, beyond which it ends; 1 leaves none.
+    wrist, beyond which it ends; 1 leaves none. `bracer` is the same of a bracer from near
+    the elbow to the wrist.
     """
     sign = 1.0 if side == "left" else -1.0
     upper = rotation((0, 0, -sign), arm_down) @ [sign, 0, 0]
@@ -127,6 +129,9 @@ def an_arm(
     if cuff > 1.0:
         ends = wrist - 0.05 * fore, wrist - 0.03 * fore
         pieces.append(capsule(*ends, cuff * wrist_radius, cuff * wrist_radius, columns=32))
+    if bracer > 1.0:
+        ends = elbow + 0.03 * fore, wrist
+        pieces.append(capsule(*ends, bracer * wrist_radius, bracer * wrist_radius, columns=32))
     # the hand: a flat cone that broadens to the palm and then narrows to the fingertips
     frame = np.stack([np.cross([0, 1.0, 0], fore), [0, 1.0, 0], fore], axis=1)
     frame[:, 0] /= np.linalg.norm(frame[:, 0])

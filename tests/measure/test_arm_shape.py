@@ -58,6 +58,17 @@ def test_a_cuff_is_not_taken_for_the_hand(cuff):
     assert np.linalg.norm(shape.at(shape.wrist_arc) - arm.wrist) < 2 * CELL
 
 
+@pytest.mark.parametrize("bracer", [2.2, 2.6])
+def test_what_broadens_just_beyond_the_elbow_is_no_hand(bracer):
+    """Where a bracer makes the forearm broader than the hand that comes out of it, the wrist is not
+    seen: it lies where the arm's proportions put it, within two of its spreads."""
+    arm = an_arm(bracer=bracer)
+    shape = measure_arm(arm.solid, arm.limb, arm.shoulder)
+    off = np.linalg.norm(shape.at(shape.wrist_arc) - arm.wrist)
+    assert not shape.wrist_seen
+    assert off < 2.0 * shape.wrist_spread < 0.1
+
+
 @pytest.mark.parametrize("name", POSES)
 def test_an_arm_without_a_hand_falls_back_to_its_share(name):
     """Where nothing broadens, the wrist is a fixed share of the arm, with that share's spread."""
