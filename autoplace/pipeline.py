@@ -19,6 +19,7 @@ from autoplace.errors import NotACharacter
 from autoplace.files.convention_file import load_convention
 from autoplace.measure.frame import find_frame
 from autoplace.measure.frame_record import Frame
+from autoplace.measure.hand_contact import arm_and_rest
 from autoplace.measure.hand_shape import measure_hand
 from autoplace.measure.hem import Hem, find_hem, limbs_below
 from autoplace.measure.limbs import Limbs, find_limbs
@@ -27,6 +28,7 @@ from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
 from autoplace.measure.separate_bodies import count_bodies
 from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.thigh_gap import with_thin_gap
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
 from autoplace.mesh.character import Character
 from autoplace.mesh.parts import assign_roles, matching_parts
@@ -140,7 +142,7 @@ def place(
         eyes = place_eyes(eye_surfaces(measured, roles, working))
         roles = prepared.original_roles(roles)
     with clock.stage("solid"):
-        solid = fill_solid(vertices, faces, CELL)
+        solid = with_thin_gap(fill_solid(vertices, faces, CELL), vertices, faces)
         _must_be_one(solid)
     with clock.stage("limbs"):
         limbs = find_limbs(solid)
@@ -162,7 +164,7 @@ def place(
             solid, limbs, trunk, choice.template, settings.spine, settings.neck, hidden
         )
     with clock.stage("hands"):
-        hands = _place_hands(vertices, faces, body.arms, settings)
+        hands = _place_hands(vertices, faces, solid, body.arms, settings)
     with clock.stage("orientation"):
         placed, looks = gather_joints(body, hands, eyes, trunk)
         skeleton = Skeleton(
@@ -351,7 +353,11 @@ def _template(settings: Settings, trunk: TrunkShape, hem: Hem | None) -> Templat
 
 
 def _place_hands(
-    vertices: FloatArray, faces: IntArray, arms: dict[str, ArmPlacement], settings: Settings
+    vertices: FloatArray,
+    faces: IntArray,
+    solid: Solid,
+    arms: dict[str, ArmPlacement],
+    settings: Settings,
 ) -> Hands:
     hands: dict[str, HandPlacement | NotFound] = {}
     for side in SIDES:
@@ -362,7 +368,14 @@ def _place_hands(
         wrist = arm.joints["wrist"].position
         length = float(arm.shape.sections.arc[-1] - arm.shape.wrist_arc)
         shape = measure_hand(
-            vertices, faces, wrist, arm.forearm, length, side, settings.fingers_on(side)
+            vertices,
+            faces,
+            wrist,
+            arm.forearm,
+            length,
+            side,
+            settings.fingers_on(side),
+            arm_and_rest(solid, arm.shape.cells),
         )
         if isinstance(shape, NotFound):
             hands[side] = shape

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from autoplace.measure.hand_contact import ArmCells, within_arm
 from autoplace.measure.solid import Solid, fill_solid
 
 __all__ = ["HandBox", "HandRegion", "faces_about", "find_hand_box"]
@@ -91,6 +92,8 @@ class HandBox:
     rotation: FloatArray
     """(3, 3) and (3,): as those of the region."""
     origin: FloatArray
+    parted: bool = False
+    """Whether the hand has met the rest of the body, so that only its own cells are its."""
 
     def filled(self, finer: float = 1.0) -> HandRegion | None:
         """The box filled finely; None when nothing in it is solid.
@@ -104,6 +107,9 @@ class HandBox:
         margin = 4.0 * cell
         faces, _ = faces_about(self.local, self.faces, self.lower - margin, self.upper + margin)
         fine = fill_solid(self.local, faces, cell, self.lower, self.upper)
+        if self.parted:
+            own = _near(fine, self.points, self.coarse_cell)
+            fine = replace(fine, coverage=np.where(own, fine.coverage, np.float32(0.0)))
         keep = _matching(fine, self.points, self.coarse_cell)
         coverage = np.where(keep, fine.coverage, 0.0).astype(np.float32)
         solid = Solid(coverage, fine.origin, fine.cell)
@@ -116,6 +122,7 @@ def find_hand_box(
     wrist: FloatArray,
     forearm_direction: FloatArray,
     hand_length_guess: float,
+    body: ArmCells | None = None,
 ) -> HandBox | None:
     """Find the hand that hangs together with the wrist.
 
@@ -125,6 +132,8 @@ def find_hand_box(
         wrist: (3,) approximate wrist.
         forearm_direction: (3,) from elbow to wrist.
         hand_length_guess: wrist to fingertip, within about a third.
+        body: the body's cells by arm and rest, to part a hand from what it touches; None leaves
+            out what does not hang together with the wrist and nothing else.
 
     Returns:
         Where it lies, or None when nothing solid lies beyond the wrist.
@@ -151,6 +160,10 @@ def find_hand_box(
     if cells is None:
         return None
     points = coarse.to_points(np.argwhere(cells))
+    parted = False
+    if body is not None:
+        own = within_arm(points @ rotation + wrist, points[:, 1] > 0.0, body)
+        points, parted = points[own], not own.all()
     beyond = points[points[:, 1] > 0.15 * guess]
     if len(beyond) < 12:
         return None
@@ -160,7 +173,7 @@ def find_hand_box(
     lower, upper = points.min(axis=0) - margin, points.max(axis=0) + margin
     lower[1] = max(lower[1], -0.8 * FOREARM_KEPT * guess)
     origin = np.asarray(wrist, dtype=np.float64)
-    return HandBox(local, faces, points, coarse.cell, lower, upper, turn @ rotation, origin)
+    return HandBox(local, faces, points, coarse.cell, lower, upper, turn @ rotation, origin, parted)
 
 
 def _frame_about(along: FloatArray) -> FloatArray:
@@ -217,6 +230,16 @@ def _upright(points: FloatArray) -> FloatArray:
     _, axes = np.linalg.eigh(np.cov(flat.T))
     across = axes[0, 1] * frame[0] + axes[1, 1] * frame[2]
     return np.array([across, along, np.cross(across, along)])
+
+
+def _near(fine: Solid, points: FloatArray, cell: float) -> NDArray[np.bool_]:
+    """Fine cells that lie in one of the coarse cells, or at its edge."""
+    near = np.zeros(fine.coverage.shape, dtype=bool)
+    index = np.round(fine.to_cells(points)).astype(np.int64)
+    index = index[((index >= 0) & (index < near.shape)).all(axis=1)]
+    near[tuple(index.T)] = True
+    reach = int(np.ceil(0.5 * np.sqrt(3.0) * cell / fine.cell))
+    return np.asarray(ndimage.distance_transform_edt(~near) <= reach)
 
 
 def _matching(fine: Solid, points: FloatArray, reach: float) -> NDArray[np.bool_]:

@@ -21,6 +21,7 @@ from autoplace.measure.finger_branches import Web
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
 from autoplace.measure.finger_order import HandSide, bend_towards, order_fingers, palm_signs
 from autoplace.measure.finger_webs import PairWeb, beyond_row, web_between
+from autoplace.measure.hand_contact import ArmCells
 from autoplace.measure.hand_fingers import tell_fingers
 from autoplace.measure.hand_pieces import without_worn
 from autoplace.measure.hand_region import HandRegion, find_hand_box
@@ -142,6 +143,7 @@ def measure_hand(
     hand_length_guess: float,
     side: str,
     names: Sequence[str] | None = None,
+    body: ArmCells | None = None,
 ) -> HandShape | NotFound:
     """Measure one hand.
 
@@ -153,12 +155,13 @@ def measure_hand(
         hand_length_guess: wrist to fingertip, within about a third.
         side: 'left' or 'right', the character's own.
         names: finger names from the thumb on, to override those that follow from the count.
+        body: the body's cells by arm and rest, to part a hand from the thigh that it touches.
 
     Returns:
         The hand, or NotFound when there is no hand or it does not split into fingers.
     """
     faces = without_worn(vertices, faces, wrist, forearm_direction, hand_length_guess)
-    box = find_hand_box(vertices, faces, wrist, forearm_direction, hand_length_guess)
+    box = find_hand_box(vertices, faces, wrist, forearm_direction, hand_length_guess, body)
     told = None
     if box is not None:
         told = tell_fingers(box, hand_length_guess, None if names is None else len(names))
