@@ -28,6 +28,9 @@ LEAST_FLARE = 1.15
 AS_WELL = 0.1
 """Excess of a misfit over the least one that makes a place e times less likely: between twenty rows
 of cells that tell of one another it is about one part in ten (chi squared)."""
+CUT_OFF = 7.0
+"""Growth of a section's logarithm over the hand's length beyond which the mesh's end cuts into the
+section: an arm broadens by far less (common practice, no source)."""
 ROUNDS = 3
 """Rounds in which the distance of a section from the fingers settles."""
 BEND_SPREAD = 0.055
@@ -70,6 +73,10 @@ def find_wrist(region: HandRegion, roots: FloatArray, length: float) -> WristHin
     expected = float(np.dot(weights, [0.0, _behind(region, roots, PALM * length)]) / weights.sum())
     spread = length / float(np.sqrt(weights.sum()))
     filled = area > 0.2 * np.median(area[area > 0])
+    # an arm that is cut off aslant ends in sections of which a part is missing
+    growth = np.diff(np.log(np.maximum(area, 1e-9))) * length / solid.cell
+    whole = np.flatnonzero(filled[:-1] & (growth < CUT_OFF))
+    filled[: whole[0] if len(whole) else 0] = False
     bend = _flare(rows[filled], np.log(area[filled]), expected, root, length)
     if bend is None:
         note = "the forearm runs into the hand without a narrowing; placed by proportions"
