@@ -29,6 +29,9 @@ CLEAR = 0.15
 BEYOND_SHIN = 0.35
 """Share of its length by which a foot is longer than the shin is deep, from which on it counts in
 full: a bare foot .6, a boot .4; a leg that ends flat has none (common practice, no source)."""
+OVER_FOOT = 0.3
+"""The shin is looked for over the foot and this share of its length ahead and behind: a cape or a
+coat's tails that hang behind the legs are none (common practice, no source)."""
 ABOVE_FOOT = 0.12
 """The shin's depth is taken below this height, where a large-headed figure has a shin still."""
 SAMPLED = 1e-3
@@ -168,12 +171,13 @@ def _feet(figure: _Figure) -> float:
         place = np.median(across[foot])
         # only the shin that stands over this foot: the other leg may be raised behind
         reach = max(float(np.ptp(np.percentile(across[foot], [5, 95]))), 0.05 * figure.span)
+        back, front = np.percentile(ahead[foot], [2, 98])
+        length = max(float(front - back), 1e-300)
         over = side & (np.abs(across - place) < reach)
+        over &= (ahead > back - OVER_FOOT * length) & (ahead < front + OVER_FOOT * length)
         shank = over & (share > 0.07) & (share < 0.2)
         if shank.sum() < 8:
             continue
-        back, front = np.percentile(ahead[foot], [2, 98])
-        length = max(float(front - back), 1e-300)
         # a shin leans over its foot where the knee is bent: it is met where it ends
         slope, shin = np.polyfit(share[shank] - 0.06, ahead[shank], 1)
         low = shank & (share < ABOVE_FOOT)

@@ -124,6 +124,17 @@ def test_horns_beside_the_plane_are_not_two_feet():
     assert find_frame(*joined(figure(), *horns)).up == "+Y"
 
 
+@pytest.mark.parametrize("low", [0.06, 0.08, 0.15])
+def test_a_cape_does_not_hide_which_way_the_toes_point(low):
+    """A figure with its back to where most files face is told by its feet, although a cape hangs
+    behind its legs and its head is as deep in front as behind."""
+    head = box((-0.05, 0.88, -0.065), (0.05, 1.0, 0.065))
+    cape = box((-0.15, low, -0.16), (0.15, 0.8, -0.14))
+    vertices, faces = joined(*block_meshes()[:3], head, *block_meshes()[4:], cape)
+    frame = find_frame(vertices * [-1.0, 1.0, -1.0], faces)
+    assert (frame.up, frame.forward) == ("+Y", "-Z")
+
+
 def test_height_is_to_the_crown_and_not_to_a_raised_hand():
     """A hand raised over the head is no part of the height."""
     vertices, faces = posed((0.30, 1.12))
