@@ -38,6 +38,10 @@ ANKLE_ABOVE_TURN = (0.088, 0.025)
 """The ankle above the point where the lines of shank and foot meet, which runs through the middle
 of the foot, and its spread, shares of the foot's length (.088 +-.020 on our own invented family,
 2026-11-25)."""
+HIGHEST_TURN = (0.45, 0.7)
+"""A turn higher above the sole than this share of the foot's length begins to be no foot's, and is
+none at the second: a gap between a robot's parts (an ankle is .27 to .3 of a foot high by the
+templates' sources)."""
 ABOVE_ANKLE = (1.6, 3.4)
 """Stretch of the shank that is extended down to the ankle, in heights of the ankle above the sole:
 above the heel's flare, below the calf."""
@@ -49,6 +53,10 @@ THIGH_SPREAD = 0.02
 ROUND_THIGH = 0.5
 """Of that spread, what remains across the body on stylised figures (own synthetic characters: a
 quarter of a percent of the height, where the dataset's open bodies have .8)."""
+TO_MIDDLE = 0.5
+"""A thigh's axis that comes nearer to the middle plane than this share of where the hip is expected
+counts less, and nothing where it meets the plane: what it was fitted to is no thigh (common
+practice, no source)."""
 THIGH_TILT_SPREAD = 0.10
 """What a level thigh adds to that: its flesh gathers at the groin (common practice, no source)."""
 HIP_ASIDE_SPREAD = 0.004
@@ -150,9 +158,12 @@ def place_hip(
         # figures unlike the known ones are rounder
         knows = read.knows if read is not None else 0.0
         across = THIGH_SPREAD + THIGH_TILT_SPREAD * float(1.0 - axis[1])
-        seen = along("limb_axis", at, axis, 0.08, across, "axis of the thigh, extended")
-        rounder = np.diag([ROUND_THIGH + knows * (1.0 - ROUND_THIGH), 1.0, 1.0])
-        cues.append(replace(seen, covariance=rounder @ seen.covariance @ rounder))
+        outward = float(at[0] / (TO_MIDDLE * prior[0]))
+        if outward > 0.0:
+            across /= min(outward, 1.0)
+            seen = along("limb_axis", at, axis, 0.08, across, "axis of the thigh, extended")
+            rounder = np.diag([ROUND_THIGH + knows * (1.0 - ROUND_THIGH), 1.0, 1.0])
+            cues.append(replace(seen, covariance=rounder @ seen.covariance @ rounder))
     if read is not None:
         cues.append(read.doubted(np.array([HIP_ASIDE_SPREAD, 0.0, 0.0])))
     return combine(cues)
@@ -187,12 +198,16 @@ def _ankle(shape: LegShape, template: Template) -> Placed:
         ),
         along("limb_axis", on_axis, shape.shank, 0.05, CENTRELINE_SPREAD, "axis of the shank"),
     ]
+    likely = 0.0
     if shape.turn is not None:
+        high = float((shape.turn - foot.heel) @ foot.up) / foot.length
+        likely = float(np.interp(high, HIGHEST_TURN, (1.0, 0.0)))
+    if shape.turn is not None and likely > 0.0:
         cues.append(
             cue(
                 "centreline_bend",
                 shape.turn + ANKLE_ABOVE_TURN[0] * foot.length * foot.up,
-                ANKLE_ABOVE_TURN[1] * foot.length,
+                ANKLE_ABOVE_TURN[1] * foot.length / likely,
                 "the leg's line turns into the foot's just below the ankle",
             )
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -172,6 +173,37 @@ def test_a_level_thigh_does_not_say_where_the_hip_is():
         return sum(e.weight for e in evidence if e.kind == "limb_axis")
 
     assert weight("raised") < 0.5 * weight("relaxed")
+
+
+def test_a_thigh_that_leads_over_the_middle_moves_no_hip():
+    """What is fitted to a gap or a cloth and leads to the other side is not believed at all, and
+    the less the nearer it comes to the middle."""
+    _, shape, _ = placed("relaxed")
+    trunk = a_trunk()
+    expected = hip_prior(trunk, ADULT, "left")[0][0]
+
+    def hip_for(share):
+        point = np.array([share * expected, shape.thigh_point[1], shape.thigh_point[2]])
+        lead = replace(shape, thigh=np.array([0.0, -1.0, 0.0]), thigh_point=point)
+        return place_hip(lead, trunk, None, ADULT)
+
+    assert {e.kind for e in hip_for(-0.5).evidence} == {"template_prior"}
+    assert hip_for(-0.5).position[0] == pytest.approx(expected)
+    weights = [
+        sum(e.weight for e in hip_for(share).evidence if e.kind == "limb_axis")
+        for share in (0.1, 0.3, 0.6)
+    ]
+    assert weights[0] < 0.2 * weights[1] < 0.6 * weights[2]
+
+
+def test_a_turn_far_above_the_sole_is_not_the_foot_s():
+    """A gap between a robot's shank and foot may bend the line at the knee: the ankle stays within
+    2 percent of the height of where it is without."""
+    leg, shape, _ = placed("relaxed")
+    hip = combine([cue("known", leg.hip, 0.005, "known by construction")])
+    high = replace(shape, turn=shape.foot.heel + 0.9 * FOOT_LENGTH * shape.foot.up)
+    ankles = [place_leg(one, hip, ADULT).joints["ankle"].position for one in (shape, high)]
+    assert np.linalg.norm(ankles[0] - ankles[1]) < 0.02
 
 
 def test_placing_changes_no_input_and_repeats():
