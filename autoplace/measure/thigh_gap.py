@@ -53,7 +53,7 @@ def with_thin_gap(solid: Solid, vertices: FloatArray, faces: IntArray) -> Solid:
         and not _walls(thin, faces, y, solid.cell).any()
     ):
         return solid
-    gap = _thin_gap(solid, y, thin, faces)
+    gap = _thin_gap(solid, y, thin, faces, filled)
     gap[:-1] &= gap[1:]
     opened = gap & filled
     if not opened.any():
@@ -76,10 +76,14 @@ def _middle_columns(solid: Solid) -> NDArray[np.float32]:
     return solid.coverage[column : column + 2]
 
 
-def _thin_gap(solid: Solid, y: FloatArray, thin: FloatArray, faces: IntArray) -> BoolArray:
+def _thin_gap(
+    solid: Solid, y: FloatArray, thin: FloatArray, faces: IntArray, filled: BoolArray
+) -> BoolArray:
     """(n,) rows of the body's cells where its middle plane is empty, or a wall, under a trunk.
 
-    `thin` are the vertices (n, 3), spread out across the middle plane."""
+    `thin` are the vertices (n, 3), spread out across the middle plane; `filled` (n,) are the rows
+    that the cells fill. A gap reaches down to where these are empty too, or to the floor: what ends
+    in the flesh is a fold."""
     cell = solid.cell
     lower = np.array([-cell, y[0], solid.origin[2]])
     upper = np.array([cell, HIGHEST + TRUNK_ABOVE, y[0]])
@@ -99,7 +103,9 @@ def _thin_gap(solid: Solid, y: FloatArray, thin: FloatArray, faces: IntArray) ->
         begin = end
         while begin > 0 and not middle[begin - 1]:
             begin -= 1
-        rows |= (y > at[begin] - 0.5 * cell) & (y < at[end] - 0.5 * cell)
+        found = (y > at[begin] - 0.5 * cell) & (y < at[end] - 0.5 * cell)
+        if begin == 0 or not filled[found].all():
+            rows |= found
     return rows
 
 

@@ -61,6 +61,22 @@ def test_legs_apart_stay_as_they_are(gap):
     assert with_thin_gap(solid, vertices, faces) is solid
 
 
+def test_a_fold_in_the_flesh_is_no_gap_of_thighs():
+    """A slit that is closed below, as where skin folds into the trunk, is left as it is."""
+    trunk = [box((-0.11, CROTCH, -0.07), (0.11, 0.50, 0.06))]
+    trunk += [
+        box(*ends)
+        for ends in (
+            ((-0.11, 0.50, -0.07), (-0.001, 0.54, 0.06)),
+            ((0.001, 0.50, -0.07), (0.11, 0.54, 0.06)),
+            ((-0.11, 0.54, -0.07), (0.11, 0.82, 0.06)),
+        )
+    ]
+    vertices, faces = joined(*trunk, *block_meshes()[1:])
+    solid = fill_solid(vertices, faces, CELL)
+    assert with_thin_gap(solid, vertices, faces) is solid
+
+
 def test_a_seam_through_the_whole_body_is_no_gap_of_thighs():
     """Two halves that stand a little apart from head to floor have no trunk above the gap."""
     vertices, faces = joined(
