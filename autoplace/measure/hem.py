@@ -29,6 +29,11 @@ SLOPE = 0.12
 """Up to so far above the lowest of a hem it may end, fraction of height: gowns are often longer
 behind (common practice, no source). Looked at so far up, there is 1.3 to 2.8 times as much body
 above a crotch as below it, 5.7 times and more above a hem (own invented family, 2026-11-29)."""
+LOW_HEM = 0.12
+"""Below this height a hem that slopes is one as a level one is (common practice, no source)."""
+TUNIC = 2.0
+"""Higher up it has this many times the loss of a level one, at least: what is broad and ends over
+the short legs of a big-headed figure, which begin there, has less (common practice, no source)."""
 FLARE = 1.3
 """A skirt's hem over the narrowest cut above it, at least: a wrist that a hand stands on is
 narrower than the palm (own invented family: 1.9 and more)."""
@@ -100,7 +105,9 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     above, height = float(area[fullest]), 0.0
     if parting >= AT_FLOOR:
         below = mean(parting - BESIDE[1], parting - BESIDE[0])
-        if above < HEM_LOSS * below:
+        level = mean(parting + BESIDE[0], parting + BESIDE[1])
+        slopes = above > (1.0 if parting < LOW_HEM else TUNIC) * HEM_LOSS * below
+        if level < HEM_LOSS * below and not slopes:
             return None
         # where half of the loss is done: a hem that slopes ends at many heights
         full = (y > parting - BESIDE[0]) & (area > 0.5 * (above + below))
@@ -113,8 +120,8 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     if above < FLARE * area[waist]:
         return None
     broadest = float(area[waist : int(rows[-1]) + 1].max())
-    level = cover[:, fullest - 1 : fullest + 2, :].max(axis=1)
-    low, high = _box(solid, np.argwhere(level > 0.5))
+    fullest_cut = cover[:, fullest - 1 : fullest + 2, :].max(axis=1)
+    low, high = _box(solid, np.argwhere(fullest_cut > 0.5))
     low[1] = high[1] = height
     shown = _shown_legs(solid, cover, y, parting)
     return Hem(height, float(y[waist]), float(area[waist]) / broadest, low, high, shown)
