@@ -18,9 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from autoplace.measure.hand_region import faces_about
 from autoplace.measure.not_found import NotFound
-from autoplace.measure.solid import fill_solid
+from autoplace.measure.solid import faces_about, fill_solid
 
 __all__ = ["SectionMiddle", "section_middle"]
 

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from autoplace.measure.hand_contact import ArmCells, within_arm
-from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.solid import Solid, faces_about, fill_solid
 
-__all__ = ["HandBox", "HandRegion", "faces_about", "find_hand_box"]
+__all__ = ["HandBox", "HandRegion", "find_hand_box"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -182,20 +182,6 @@ def _frame_about(along: FloatArray) -> FloatArray:
     across = np.cross(along, other)
     across /= np.linalg.norm(across)
     return np.array([across, along, np.cross(across, along)])
-
-
-def faces_about(
-    local: FloatArray, faces: IntArray, lower: FloatArray, upper: FloatArray
-) -> tuple[IntArray, IntArray]:
-    """Triangles that columns through a box can cross, and on how many axes each meets the box."""
-    count = np.zeros(len(faces), dtype=np.int64)
-    for axis in range(3):
-        a, b, c = (local[:, axis][faces[:, corner]] for corner in range(3))
-        low = np.minimum(np.minimum(a, b), c)
-        high = np.maximum(np.maximum(a, b), c)
-        count += (high >= lower[axis]) & (low <= upper[axis])
-    keep = count >= 2
-    return faces[keep], count[keep]
 
 
 def _hand_cells(coarse: Solid, guess: float) -> NDArray[np.bool_] | None:

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-__all__ = ["Solid", "fill_solid"]
+__all__ = ["Solid", "faces_about", "fill_solid"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -165,6 +165,28 @@ def fill_solid(
     if 0 < np.count_nonzero(doubtful) < MOST_DOUBTFUL:
         _settle_doubt(coverage, weight, doubtful)
     return Solid(coverage, origin, float(cell))
+
+
+def faces_about(
+    local: FloatArray, faces: IntArray, lower: FloatArray, upper: FloatArray
+) -> tuple[IntArray, IntArray]:
+    """The triangles that tell what is inside of a box: those that columns through it can cross.
+
+    Args:
+        local: (n, 3) vertices in the box's frame. faces: (m, 3) triangles.
+        lower, upper: (3,) corners of the box.
+
+    Returns:
+        (k, 3) these triangles, and (k,) on how many axes each meets the box, two or three.
+    """
+    count = np.zeros(len(faces), dtype=np.int64)
+    for axis in range(3):
+        a, b, c = (local[:, axis][faces[:, corner]] for corner in range(3))
+        low = np.minimum(np.minimum(a, b), c)
+        high = np.maximum(np.maximum(a, b), c)
+        count += (high >= lower[axis]) & (low <= upper[axis])
+    keep = count >= 2
+    return faces[keep], count[keep]
 
 
 def _place_surface(

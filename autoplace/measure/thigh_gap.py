@@ -10,8 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.hand_region import faces_about
-from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.solid import Solid, faces_about, fill_solid
 
 __all__ = ["with_thin_gap"]
 
