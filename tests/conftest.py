@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
-import warnings
 
 import pytest
+
+from tests.kept_files import skip_loudly
 
 WHOLE = {
     "dataset": "the whole dataset",
@@ -23,12 +24,7 @@ def _dataset() -> None:
     try:
         fetch.arrays()
     except fetch.DatasetMissing as error:
-        if os.environ.get("CI"):
-            pytest.fail(f"THE OPEN DATASET IS MISSING: {error}")
-        warnings.warn(
-            f"THE OPEN DATASET IS MISSING, NOTHING WAS TESTED ON IT: {error}", stacklevel=1
-        )
-        pytest.skip(f"the open dataset is missing: {error}")
+        skip_loudly("open dataset", error)
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.measure.mirror_plane import cross
 from autoplace.measure.solid import Solid
 
 __all__ = ["follow_down"]
@@ -91,9 +92,9 @@ def _walk(
     for _ in range(most):
         ahead = place + STEP * radius * down
         other = np.eye(3)[int(np.argmin(np.abs(down)))]
-        first = _cross(down, other)
+        first = cross(down, other)
         first /= np.linalg.norm(first)
-        plane = np.stack([first, _cross(down, first)])
+        plane = np.stack([first, cross(down, first)])
         full = solid.sample(ahead + flat @ plane) * weight
         whole = float(full.sum())
         if whole < LEAST_FULL * float(weight.sum()):
@@ -105,9 +106,3 @@ def _walk(
         points.append(ahead)
         place = ahead
     return np.array(points).reshape(-1, 3)
-
-
-def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
-    """Cross product of two directions (3,); a library's costs more than all else in a step."""
-    (x, y, z), (u, v, w) = a.tolist(), b.tolist()
-    return np.array([y * w - z * v, z * u - x * w, x * v - y * u])

@@ -51,9 +51,15 @@ def within_arm(points: FloatArray, beyond: NDArray[np.bool_], body: ArmCells) ->
         body: the body's cells.
     """
     everything = np.ones(len(points), dtype=bool)
-    if not len(body.arm) or not len(body.rest) or not beyond.any():
+    if not len(body.arm) or not beyond.any():
         return everything
-    to_rest = cKDTree(body.rest).query(points)[0]
     to_arm = cKDTree(body.arm).query(points)[0]
+    # what is farther from all of the hand than its own arm decides nothing
+    margin = max(body.cell, float(to_arm.max()))
+    about = (body.rest >= points.min(axis=0) - margin) & (body.rest <= points.max(axis=0) + margin)
+    near = body.rest[about.all(axis=1)]
+    if not len(near):
+        return everything
+    to_rest = cKDTree(near).query(points)[0]
     met = (to_rest < body.cell) & (to_rest < to_arm)
     return everything if met[beyond].mean() < TOUCHED else to_arm <= to_rest

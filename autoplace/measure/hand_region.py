@@ -218,12 +218,17 @@ def _upright(points: FloatArray) -> FloatArray:
     return np.array([across, along, np.cross(across, along)])
 
 
+def _cells_at(solid: Solid, points: FloatArray) -> tuple[IntArray, ...]:
+    """The cells that points lie in, by axis; those outside of the grid are left out."""
+    index = np.round(solid.to_cells(points)).astype(np.int64)
+    index = index[((index >= 0) & (index < solid.coverage.shape)).all(axis=1)]
+    return tuple(index.T)
+
+
 def _near(fine: Solid, points: FloatArray, cell: float) -> NDArray[np.bool_]:
     """Fine cells that lie in one of the coarse cells, or at its edge."""
     near = np.zeros(fine.coverage.shape, dtype=bool)
-    index = np.round(fine.to_cells(points)).astype(np.int64)
-    index = index[((index >= 0) & (index < near.shape)).all(axis=1)]
-    near[tuple(index.T)] = True
+    near[_cells_at(fine, points)] = True
     reach = int(np.ceil(0.5 * np.sqrt(3.0) * cell / fine.cell))
     return np.asarray(ndimage.distance_transform_edt(~near) <= reach)
 
@@ -233,9 +238,7 @@ def _matching(fine: Solid, points: FloatArray, reach: float) -> NDArray[np.bool_
     labels, count = ndimage.label(fine.inside)
     if count <= 1:
         return np.ones(fine.coverage.shape, dtype=bool)
-    index = np.round(fine.to_cells(points)).astype(np.int64)
-    index = index[((index >= 0) & (index < fine.coverage.shape)).all(axis=1)]
-    hits = np.bincount(labels[tuple(index.T)], minlength=count + 1)
+    hits = np.bincount(labels[_cells_at(fine, points)], minlength=count + 1)
     size = np.bincount(labels.ravel(), minlength=count + 1)
     hits[0] = 0
     ours = hits * (reach / fine.cell) ** 3 > 0.25 * size

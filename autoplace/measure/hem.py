@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.limbs import Limb, Limbs
+from autoplace.measure.limbs import HIDDEN_PARTING, Limb, Limbs
 from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
-from autoplace.measure.trunk_gaps import BESIDE, HEM_LOSS
+from autoplace.measure.trunk_gaps import BESIDE, HEM_LOSS, loss_below
 from autoplace.measure.trunk_shape import TrunkShape, cells_of_arms
 
 __all__ = ["Hem", "ShownLeg", "find_hem", "limbs_below"]
@@ -29,11 +29,10 @@ SLOPE = 0.12
 """Up to so far above the lowest of a hem it may end, fraction of height: gowns are often longer
 behind (common practice, no source). Looked at so far up, there is 1.3 to 2.8 times as much body
 above a crotch as below it, 5.7 times and more above a hem (own invented family, 2026-11-29)."""
-LOW_HEM = 0.12
-"""Below this height a hem that slopes is one as a level one is (common practice, no source)."""
 TUNIC = 2.0
-"""Higher up it has this many times the loss of a level one, at least: what is broad and ends over
-the short legs of a big-headed figure, which begin there, has less (common practice, no source)."""
+"""Above the height of legs that are hidden anyhow, such a hem has this many times the loss of a
+level one, at least: what is broad and ends over the short legs of a big-headed figure, which begin
+there, has less (common practice, no source)."""
 FLARE = 1.3
 """A skirt's hem over the narrowest cut above it, at least: a wrist that a hand stands on is
 narrower than the palm (own invented family: 1.9 and more)."""
@@ -97,17 +96,13 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     y = solid.origin[1] + np.arange(len(area)) * solid.cell
     parting = float(trunk.crotch[1])
 
-    def mean(low: float, high: float) -> float:
-        return float(area[(y >= low) & (y <= high)].mean())
-
     over = np.flatnonzero((y >= parting + BESIDE[0]) & (y <= parting + SLOPE))
     fullest = int(over[np.argmax(area[over])])
     above, height = float(area[fullest]), 0.0
     if parting >= AT_FLOOR:
-        below = mean(parting - BESIDE[1], parting - BESIDE[0])
-        level = mean(parting + BESIDE[0], parting + BESIDE[1])
-        slopes = above > (1.0 if parting < LOW_HEM else TUNIC) * HEM_LOSS * below
-        if level < HEM_LOSS * below and not slopes:
+        below = float(area[(y >= parting - BESIDE[1]) & (y <= parting - BESIDE[0])].mean())
+        slopes = above > (1.0 if parting < HIDDEN_PARTING else TUNIC) * HEM_LOSS * below
+        if loss_below(area, y, parting) < HEM_LOSS and not slopes:
             return None
         # where half of the loss is done: a hem that slopes ends at many heights
         full = (y > parting - BESIDE[0]) & (area > 0.5 * (above + below))

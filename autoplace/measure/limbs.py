@@ -11,7 +11,7 @@ from autoplace.measure.branches import BandTree, band_tree
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_gaps import HEM_LOSS, loss_below, lowest_of_trunk
 
-__all__ = ["Limb", "Limbs", "find_limbs"]
+__all__ = ["HIDDEN_PARTING", "Limb", "Limbs", "find_limbs"]
 
 FloatArray = NDArray[np.float64]
 

@@ -84,9 +84,9 @@ def _thin_gap(
     that the cells fill. A gap reaches down to where these are empty too, or to the floor: what ends
     in the flesh is a fold."""
     cell = solid.cell
-    lower = np.array([-cell, y[0], solid.origin[2]])
-    upper = np.array([cell, HIGHEST + TRUNK_ABOVE, y[0]])
-    upper[2] = solid.origin[2] + solid.coverage.shape[2] * cell
+    back = float(solid.origin[2])
+    lower = np.array([-cell, y[0], back])
+    upper = np.array([cell, HIGHEST + TRUNK_ABOVE, back + solid.coverage.shape[2] * cell])
     about = faces_about(thin, faces, lower - 3.0 * cell, upper + 3.0 * cell)[0]
     rows = np.zeros(len(y), dtype=bool)
     if not len(about):

@@ -198,19 +198,15 @@ def _ankle(shape: LegShape, template: Template) -> Placed:
         ),
         along("limb_axis", on_axis, shape.shank, 0.05, CENTRELINE_SPREAD, "axis of the shank"),
     ]
-    likely = 0.0
-    if shape.turn is not None:
-        high = float((shape.turn - foot.heel) @ foot.up) / foot.length
-        likely = float(np.interp(high, HIGHEST_TURN, (1.0, 0.0)))
-    if shape.turn is not None and likely > 0.0:
-        cues.append(
-            cue(
-                "centreline_bend",
-                shape.turn + ANKLE_ABOVE_TURN[0] * foot.length * foot.up,
-                ANKLE_ABOVE_TURN[1] * foot.length / likely,
-                "the leg's line turns into the foot's just below the ankle",
-            )
-        )
+    if shape.turn is None:
+        return combine(cues)
+    high = float((shape.turn - foot.heel) @ foot.up) / foot.length
+    likely = float(np.interp(high, HIGHEST_TURN, (1.0, 0.0)))
+    if likely > 0.0:
+        at = shape.turn + ANKLE_ABOVE_TURN[0] * foot.length * foot.up
+        note = "the leg's line turns into the foot's just below the ankle"
+        spread = ANKLE_ABOVE_TURN[1] * foot.length / likely
+        cues.append(cue("centreline_bend", at, spread, note))
     return combine(cues)
 
 

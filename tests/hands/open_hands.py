@@ -2,26 +2,22 @@
 
 The npm package `@webxr-input-profiles/assets` (MIT, 2019, Amazon) carries two rigged hands with the
 25 joints of the W3C recommendation WebXR Hand Input. It is fetched once, never installed, and only
-the hands and their licence are kept. Joint positions are those of the inverse bind matrices.
+the hands are kept. Joint positions are those of the inverse bind matrices.
 """
 
 from __future__ import annotations
 
 import json
-import os
 import shutil
-import subprocess
 import tarfile
 import tempfile
-import warnings
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pygltflib
-import pytest
 
-from tests.kept_files import cache_folder, only_one
+from tests.kept_files import cache_folder, only_one, run_npm, skip_loudly
 
 PACKAGE = "@webxr-input-profiles/assets@1.0.20"
 INSIDE = "package/dist/profiles/generic-hand/"
@@ -40,19 +36,9 @@ def _folder() -> tuple[Path | None, str]:
         if not shutil.which("npm"):
             return None, "npm is not installed"
         with tempfile.TemporaryDirectory() as work:
-            try:
-                done = subprocess.run(
-                    ["npm", "pack", "--silent", PACKAGE],
-                    cwd=work,
-                    capture_output=True,
-                    text=True,
-                    timeout=300,
-                    check=False,
-                )
-            except (OSError, subprocess.TimeoutExpired) as error:
-                return None, f"npm could not fetch {PACKAGE}: {error}"
-            if done.returncode:
-                return None, f"npm could not fetch {PACKAGE}: {done.stderr.strip()[-200:]}"
+            why = run_npm(["pack", "--silent", PACKAGE], Path(work), 300)
+            if why:
+                return None, why
             folder.mkdir(parents=True, exist_ok=True)
             with tarfile.open(next(Path(work).glob("*.tgz"))) as package:
                 for side in ("left", "right"):
@@ -66,12 +52,7 @@ def open_hand(side: str) -> Path:
     """The file of one hand; the test is skipped loudly where it cannot be had, and fails in CI."""
     folder, why = _folder()
     if folder is None:
-        if os.environ.get("CI"):
-            pytest.fail(f"THE OPEN HANDS ARE MISSING: {why}")
-        warnings.warn(
-            f"THE OPEN HANDS ARE MISSING, NOTHING WAS TESTED ON THEM: {why}", stacklevel=1
-        )
-        pytest.skip(f"the open hands are missing: {why}")
+        skip_loudly("pair of open hands", why)
     return folder / f"{side}.glb"
 
 
