@@ -45,6 +45,8 @@ class BoxSide:
     """0 hangs down, 90 points aside."""
     arm_forward: float = 0.0
     elbow: float = 0.0
+    elbow_in: float = 0.0
+    """How far the elbow bends toward the body rather than forward."""
     leg_out: float = 0.0
     thigh_forward: float = 0.0
     knee: float = 0.0
@@ -180,7 +182,10 @@ def _side(p: BoxParams, pose: BoxSide, neck_y: float) -> SideBones:
     if pose.arm_forward:
         way = _tilt(way, FRONT, pose.arm_forward)
     elbow = shoulder + p.upper_arm * way
-    fore = _tilt(way, FRONT, pose.elbow) if pose.elbow else way
+    fold = FRONT
+    if pose.elbow_in:
+        fold = _tilt(FRONT, -LEFT, pose.elbow_in)
+    fore = _tilt(way, fold, pose.elbow) if pose.elbow else way
     wrist = elbow + p.forearm * fore
     ahead = FRONT if abs(FRONT @ fore) < 0.9 else UP
     thumb = unit(ahead - (ahead @ fore) * fore)

@@ -6,7 +6,8 @@ rigid boxes with gaps, halves that are not welded on the seam. It shares no shap
 smooth ones. Joints are where the construction bends: the middle of the loop that is turned about.
 
 `box_family()` lists the members, `box_family(1)`, `box_family(2)` and so on as many others of the
-same kinds, all of which may be looked at while tuning; `BoxMember.build` makes one.
+same kinds, from the fourth on of wilder ones (`box_kinds`), all of which may be looked at while
+tuning; `BoxMember.build` makes one.
 """
 
 from __future__ import annotations
@@ -19,9 +20,19 @@ import trimesh
 from numpy.typing import NDArray
 
 from .box_body import body_nets, joined
-from .box_bones import BoxParams, BoxSide, make_box_bones
+from .box_bones import BoxBones, BoxParams, BoxSide, make_box_bones
+from .box_garb import ALSO, WILD_HEADWEAR, WILD_PLATES, WILD_WORN, welded
 from .box_gear import CARRIED, PLATES, WORN
 from .box_heads import FACES, HEADWEAR, eyes_net
+from .box_kinds import (
+    FIRST,
+    WILD_DECKS,
+    lean_of,
+    leaning,
+    turned_head,
+    wild,
+    wild_params,
+)
 from .box_limbs import Style
 from .boxes import Net
 from .dealing import deal
@@ -105,7 +116,7 @@ class BoxMember:
     @property
     def hidden(self) -> tuple[str, ...]:
         """Joints of which nothing can be seen, for a robe hangs to the floor."""
-        if self.traits["worn"] not in ("robe", "robe_floor"):
+        if self.traits["worn"] not in ("robe", "robe_floor", "gown", "robe_sleeves", "cape_round"):
             return ()
         return tuple(f"{side}_{name}" for side in ("left", "right") for name in _LEG_JOINTS)
 
@@ -133,7 +144,8 @@ def box_family(deal_number: int = 0) -> list[BoxMember]:
     """
     seed = _SEED + 1000 * deal_number
     rng = np.random.default_rng(seed)
-    dealt = {trait: deal(rng, shares, COUNT) for trait, shares in _DECKS.items()}
+    decks = _DECKS if deal_number < FIRST else _DECKS | WILD_DECKS
+    dealt = {trait: deal(rng, shares, COUNT) for trait, shares in decks.items()}
     return [
         _member(number, {trait: cards[number] for trait, cards in dealt.items()}, deal_number, seed)
         for number in range(COUNT)
@@ -176,7 +188,7 @@ def _agreed(traits: dict[str, str]) -> dict[str, str]:
 
 def _member(number: int, dealt: dict[str, str], deal_number: int, seed: int) -> BoxMember:
     rng = np.random.default_rng([seed, number])
-    t = _agreed(dealt)
+    t = _agreed(dealt) if deal_number < FIRST else wild(_agreed(wild(dealt)))
     style = Style(
         t["build"],
         int(t["sides"]),
@@ -187,9 +199,12 @@ def _member(number: int, dealt: dict[str, str], deal_number: int, seed: int) -> 
     )
     words = [t["heads"] + "heads", t["build"], t["top"], t["worn"], t["carries"], t["pose"]]
     first = f"b{number:03d}" if deal_number == 0 else f"d{deal_number}b{number:03d}"
+    words += [t["also"]] if "also" in t else []
     name = "_".join([first, *words]).replace(" ", "-")
     z_up = t["frame"] == "z up"
-    return BoxMember(name, _params(t, rng), style, t, z_up, number, deal_number)
+    params = _params(t, rng)
+    params = params if deal_number < FIRST else wild_params(params, t, rng)
+    return BoxMember(name, params, style, t, z_up, number, deal_number)
 
 
 def _params(t: dict[str, str], rng: np.random.Generator) -> BoxParams:
@@ -273,40 +288,63 @@ def _pose(kind: str, rng: np.random.Generator) -> tuple[BoxSide, BoxSide]:
 def _build(member: BoxMember) -> tuple[list[Part], dict[str, FloatArray]]:
     p, t = member.params, member.traits
     bones = make_box_bones(p)
-    nets = body_nets(p, bones, member.style)
-    face = FACES.get(t["face"])
-    if face is not None:
-        host = "head" if "head" in nets else next(iter(nets))
-        nets[host] = joined([nets[host], face(p, bones)])
-    eyes = eyes_net(t["eyes"], p, bones)
-    extra: dict[str, Net] = {"eyes": eyes} if eyes is not None else {}
-    if t["top"] in HEADWEAR:
-        extra[t["top"]] = HEADWEAR[t["top"]](p, bones)
-    if t["worn"] in WORN:
-        extra[t["worn"]] = WORN[t["worn"]](p, bones)
-    plates = ("pads", "breastplate") if t["plates"] == "both" else (t["plates"],)
-    extra |= {name: PLATES[name](p, bones) for name in plates if name in PLATES}
-    if t["carries"] in CARRIED:
-        extra[t["carries"]] = CARRIED[t["carries"]](p, bones)
+    nets, extra = _nets(member, bones)
+    lean, turn = lean_of(t, member.number) if member.deal >= FIRST else (0.0, 0.0)
+    hip = min(float(side.hip[1]) for side in bones.sides)
     parts = []
     for name, net in (nets | extra).items():
         vertices, faces = net.triangles()
         vertices, faces = np.asarray(vertices), np.asarray(faces)
-        if t["surface"] == "softened" and name in nets:
+        if turn and name in ("body", "head", "eyes", "beard", t["top"]):
+            vertices = turned_head(vertices, bones, turn)
+        if lean:
+            vertices = leaning(vertices, hip, lean)
+        if t["surface"] == "softened" and name in nets and not t["carries"].startswith("welded"):
             vertices, faces = _softened(vertices, faces, always=member.deal == 0)
         vertices, faces = _welding(t["welding"], vertices, faces)
         parts.append(Part(name, vertices * p.height, faces.astype(np.int64)))
     if t["objects"] == "one":
         parts = [_whole(parts)]
+    joints = bones.joints()
+    if turn:
+        eyes = np.array([joints["left_eye"], joints["right_eye"]])
+        joints["left_eye"], joints["right_eye"] = turned_head(eyes, bones, turn)
+    if lean:
+        joints = {name: leaning(at[None], hip, lean)[0] for name, at in joints.items()}
     joints = {
-        name: at * p.height
-        for name, at in bones.joints().items()
-        if not name.startswith(member.untold)
+        name: at * p.height for name, at in joints.items() if not name.startswith(member.untold)
     }
     if member.z_up:
         parts = [replace(part, vertices=_z_up(part.vertices)) for part in parts]
         joints = {name: _z_up(at[None])[0] for name, at in joints.items()}
     return parts, joints
+
+
+def _nets(member: BoxMember, bones: BoxBones) -> tuple[dict[str, Net], dict[str, Net]]:
+    """The body's objects, and those on it."""
+    p, t = member.params, member.traits
+    nets = body_nets(p, bones, member.style)
+    face = FACES.get(t["face"])
+    if face is not None:
+        host = "head" if "head" in nets else next(iter(nets))
+        nets[host] = joined([nets[host], face(p, bones)])
+    kind = t["carries"].removeprefix("welded ")
+    if kind != t["carries"]:
+        side, piece = ("left", "forearm") if kind == "shield" else ("right", "hand")
+        at = next(n for n in (f"{piece}_{side}", f"arm_{side}", "body") if n in nets)
+        nets[at] = welded(nets[at], kind, p, bones)
+    eyes = eyes_net(t["eyes"], p, bones)
+    extra: dict[str, Net] = {"eyes": eyes} if eyes is not None else {}
+    plates = ("pads", "breastplate") if t["plates"] == "both" else (t["plates"],)
+    for table, names in (
+        (HEADWEAR | WILD_HEADWEAR, (t["top"],)),
+        (WORN | WILD_WORN, (t["worn"],)),
+        (PLATES | WILD_PLATES, plates),
+        (CARRIED, (t["carries"],)),
+        (ALSO, (t.get("also", ""),)),
+    ):
+        extra |= {name: table[name](p, bones) for name in names if name in table}
+    return nets, extra
 
 
 def _softened(vertices: FloatArray, faces: IntArray, always: bool) -> tuple[FloatArray, IntArray]:

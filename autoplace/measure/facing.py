@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.measure.footprints import beside_the_middle
 from autoplace.measure.mirror_plane import cross
 from autoplace.measure.samples import sample_surface
 
@@ -163,9 +164,12 @@ def _feet(figure: _Figure) -> float:
     if not lower.any():
         return 0.0
     across, share, ahead = figure.points(lower)
+    feet = share < 0.05
+    at = np.stack([across[feet], figure.span * share[feet], ahead[feet]], axis=1)
+    feet[feet] = beside_the_middle(at)
     votes = []
     for side in (across < 0.0, across >= 0.0):
-        foot = side & (share < 0.05)
+        foot = side & feet
         if foot.sum() < 12:
             continue
         place = np.median(across[foot])

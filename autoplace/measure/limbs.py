@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.branches import BandTree, band_tree
+from autoplace.measure.held_sticks import without_sticks
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_gaps import HEM_LOSS, loss_below, lowest_of_trunk
 
@@ -144,7 +145,7 @@ def find_limbs(solid: Solid) -> Limbs:
 
 def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: float) -> Limbs:
     """The limbs as they branch off from a point of the trunk."""
-    tree = band_tree(solid, seed, BAND, middle=0.0)
+    tree = without_sticks(band_tree(solid, seed, BAND, middle=0.0))
     branches = _branches(tree)
     points = solid.to_points(tree.cells)
     highest_leg = 0.75 if parting is None else min(0.75, parting + ABOVE_PARTING[1])

@@ -53,6 +53,8 @@ LARGEST = (0.8, 0.7)
 """Radius of an eye over half the breadth of the head around it at most, of one of a pair and alone:
 what is broader is the head itself in its hair or hat, or an arm. Half of it of what is not round:
 plates and discs are small, sleeves and boxes are not (common practice, no source)."""
+HIGHEST = 0.8
+"""Height in the head from which on eyes are round, a crown's spikes not (common practice)."""
 LEAST_SCORE = 0.05
 """Scores below this are no eyes."""
 SHELL_REACH = 1.3
@@ -289,6 +291,10 @@ def _place_score(one: _Candidate, two: _Candidate, scene: _Scene) -> float:
         if head is not None and head.certain and height < head.low[1]:
             return 0.0  # below the chin
         misfit = max(one.misfit, two.misfit)
+        if head is not None and misfit > ROUND_MISFIT:
+            highest = HIGHEST * float(head.high[1]) + (1.0 - HIGHEST) * float(head.low[1])
+            if not head.certain or min(one.centre[1], two.centre[1]) > highest:
+                return 0.0  # a robot's upper arms, spikes of a crown
         largest = LARGEST[0] if misfit < ROUND_MISFIT else 0.5 * LARGEST[0]
         if head is not None and _share(one, head) > largest:
             return 0.0
@@ -322,7 +328,7 @@ def _lone_eye(
     """The one eye of a head without a pair, if a candidate is round and sits where one would."""
     best: tuple[float, _Candidate, HeadBox] | None = None
     for one in scene.candidates:
-        head = scene.head(one) if _may_be_alone(one) else None
+        head = scene.head(one) if _may_be_alone(one, scene.span(one)) else None
         if head is None:
             continue
         score = _lone_score(one, head) * _crowd_score(one, scene.candidates)
@@ -338,8 +344,11 @@ def _lone_eye(
     return (Eyeball((eye.island, *shells), side, eye.centre, eye.radius, reason, min(0.8, score)),)
 
 
-def _may_be_alone(one: _Candidate) -> bool:
-    """A lone eye has no mirror image to speak for it, so its shape or its name must."""
+def _may_be_alone(one: _Candidate, around: Span | None) -> bool:
+    """A lone eye has no mirror image to speak for it, so its shape or its name must; and it fills
+    less of the head than a head fills of its hair."""
+    if around is not None and one.radius > LARGEST[1] * 0.5 * (around.z_high - around.z_low):
+        return False
     return one.misfit <= SHOWN_MISFIT or one.named > 0
 
 

@@ -55,6 +55,13 @@ PIN_INSIDE = 0.8
 PACK_SHARE, PACK_NEAR = 0.7, 4
 """Share of a pack's outline from behind that lies on a back, and within how many cells (common
 practice, no source)."""
+ROOF_TALL = 0.5
+"""Height of a plate over both shoulders over its breadth at most: one that reaches down to the
+breast is armour (common practice, no source)."""
+LOWEST_ROOF = 0.8
+"""It lies above this share of the height at which the head begins (own synthetic figures: .9)."""
+ROOF_OVER, ROOF_UNDER = 0.5, 0.25
+"""Share of it that lies over others at least, and under others below the head at most."""
 FACE_OUTLINE = 0.6
 """Outline of what carries the face, as a share of the largest outline of what is at the head: not
 a crest on it nor a block of hair behind it (common practice, no source)."""
@@ -245,6 +252,20 @@ class FigureScene:
         root = mine[int(np.argmin(distance)), 1] > self.eye_height
         return bool(touches and root and (distance > far).mean() > 0.5)
 
+    def is_roof(self, unit: Sequence[int], others: list[int]) -> bool:
+        """Is a unit a flat plate over both shoulders, with the trunk and arms beneath it?"""
+        low, high = (side[list(unit)] for side in (self.measures.low, self.measures.high))
+        size = high.max(axis=0) - low.min(axis=0)
+        aside = abs(float(high[:, 0].max() + low[:, 0].min()))
+        lowest = LOWEST_ROOF * float(self.head.low[1])
+        if size[1] > ROOF_TALL * size[0] or aside > 0.1 * size[0] or low[:, 1].min() < lowest:
+            return False
+        body = self.grid.occupied(others)
+        mine = self.grid.of(others)
+        body[tuple(self.grid.cells[mine[self.grid.points[mine, 1] > self.head.low[1]]].T)] = False
+        _, _, under, over, _, _ = self.grid.covered(unit, body).mean(axis=0)
+        return bool(under > ROOF_OVER and over < ROOF_UNDER)
+
     def is_carried(self, unit: Sequence[int], others: list[int], rest: list[int]) -> bool:
         """Is a unit without a twin joined to a limb (or to a figure in one skin)?
 
@@ -259,8 +280,9 @@ class FigureScene:
         tall = float(self.measures.high[neighbour, 1] - self.measures.low[neighbour, 1])
         return self.is_aside(neighbour) or tall > WHOLE_FIGURE
 
-    def whole_without(self, unit: Sequence[int], others: list[int]) -> bool:
-        """Would the figure still have its feet, both hands, its skull, and hang together?"""
+    def whole_without(self, unit: Sequence[int], others: list[int], roof: bool = False) -> bool:
+        """Would the figure still have its feet, both hands (which no roof has), its skull, and hang
+        together?"""
         if not others:
             return False
         grid = self.grid
@@ -278,7 +300,7 @@ class FigureScene:
                 end = self._farthest(others, 1.0 if uneven > 0 else -1.0)
                 if not self.is_aside(end) or find_twin(self.measures, end, others) is None:
                     return False
-        if left_loss > ARM_LOSS and right_loss > ARM_LOSS and not self.on_head(unit):
+        if min(left_loss, right_loss) > ARM_LOSS and not (roof or self.on_head(unit)):
             return False
         if self.share_at_head(unit) > 0.2 and not self.skull_whole(others):
             return False

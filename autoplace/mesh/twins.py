@@ -19,9 +19,9 @@ POSED = 1.5
 and an open hand (common practice, no source)."""
 SAME_AREA = 0.01
 """Relative difference of their areas, at most, for any pieces..."""
-MADE_ALIKE, MADE_AREA = 13, 0.15
+MADE_ALIKE, MADE_AREA = 13, 0.25
 """...and for such as have as many triangles, and at least so many: a sword's blade has as many as
-any other box. A sleeve over a bent elbow has up to a ninth more area than over a straight one
+any other box. A sleeve over a bent elbow has up to a fifth more area than over a straight one
 (further deals of the box family)."""
 MADE_NEAR = 0.2
 """How far the mirror image of the one lies from the other at most, fraction of height: an upper arm
@@ -49,21 +49,28 @@ def _is_twin(measures: IslandMeasures, island: int, other: int) -> bool:
 
 def is_copy(measures: IslandMeasures, island: int, other: int, islands: Sequence[int]) -> bool:
     """Whether an island is made of as many triangles as another and, but for a pose, as large and
-    where a mirror shows it. What has a twin of its own among the islands is no copy of a third: a
-    hand is none of the sword's grip."""
+    where a mirror shows it. What has a nearer twin among the islands is no copy of a third: a hand
+    is none of the sword's grip."""
     made = measures.count[island]
     area = measures.area[other] / max(measures.area[island], 1e-12)
     if made != measures.count[other] or made < MADE_ALIKE or abs(area - 1) > MADE_AREA:
         return False
-    gap = np.linalg.norm(measures.centroid[other] * [-1.0, 1.0, 1.0] - measures.centroid[island])
+    gap = _apart(measures, island, other)
     if other == island or gap > MADE_NEAR or not _posed(measures, island, other):
         return False
+    # an upper arm's sleeve may be as large as a forearm's, which lies farther from the mirror image
     return not any(
-        _is_twin(measures, one, third)
+        _is_twin(measures, one, third) and _apart(measures, one, third) < gap
         for one in (island, other)
         for third in islands
         if third not in (island, other)
     )
+
+
+def _apart(measures: IslandMeasures, island: int, other: int) -> float:
+    """How far an island's middle lies from the mirror image of another's."""
+    mirrored = measures.centroid[other] * [-1.0, 1.0, 1.0]
+    return float(np.linalg.norm(mirrored - measures.centroid[island]))
 
 
 def _posed(measures: IslandMeasures, island: int, other: int) -> bool:

@@ -214,15 +214,18 @@ def _judge(
     carried = scene.is_carried(unit, others, rest)
     alone = carried or not scene.has_twin(unit[0], rest)
     carried = carried or (alone and not on_head and scene.on_back(unit, others))
-    if not (worn >= 1.0 or on_head or carried):
+    roof = not carried and scene.is_roof(unit, others)
+    if not (worn >= 1.0 or on_head or carried or roof):
         return Verdict("body", "joins on to the figure", float(np.clip(0.9 - 0.4 * worn, 0.5, 0.9)))
-    if not scene.whole_without(unit, others):
+    if not scene.whole_without(unit, others, roof):
         return Verdict("body", NEEDED, 0.9)
     sureness = float(np.clip(0.4 + 0.3 * worn, 0.4, 0.95))
     if on_head or (worn >= 1.0 and scene.share_at_head(unit) > 0.5):
         if hint == "accessory":
             return Verdict("accessory", "worn on the head, and named as such", sureness)
         return Verdict("hair", "sits on the head, which is whole without it", sureness)
+    if roof and worn < 1.0:
+        return Verdict("accessory", "a plate over both shoulders", 0.6)
     if worn < 1.0:
         return Verdict("accessory", "carried: in a hand, with no twin, or on the back", 0.6)
     if hint == "hair":
