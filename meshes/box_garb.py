@@ -1,5 +1,5 @@
-"""What the figures of wilder deals wear and carry beside `box_gear`: to the floor, all round, in one
-piece with the hand, across the back."""
+"""What the figures of wilder deals wear and carry beside `box_gear`: to the floor, all round, in
+one piece with the hand, across the back."""
 
 from __future__ import annotations
 

@@ -20,6 +20,12 @@ LEAST = 0.2
 ROUND = 0.2
 """A foot that is so little longer than broad says nothing: legs that end flat look up to .25 longer
 across than ahead, people's feet .7 longer ahead (invented families, people's bodies)."""
+HOLLOW = 0.3
+"""A foot is filled; half the hem of a skirt lies round a middle that is so far from it: .36 over
+its radius, of half a circle."""
+BESIDE = 0.3
+"""Feet lie so far beside each other, over how far the one is ahead: .4 in a long step (own
+synthetic figures)."""
 ACROSS = 0.2
 """What has this share of its points on the lesser side of the middle lies across it: a tail, the
 hem of a cape (common practice, no source)."""
@@ -49,9 +55,20 @@ def feet_ahead(aside: FloatArray, ahead: FloatArray, above: FloatArray, size: fl
     feet = np.flatnonzero((counts >= LEAST * len(points)) & (counts >= FEWEST))
     if len(feet) != 2:
         return 0.0
+    if max(_hollow(points[label == foot]) for foot in feet) > HOLLOW:
+        return 0.0
     spans = [np.var(points[label == foot], axis=0) for foot in feet]
     longer = float(np.mean([(v[1] - v[0]) / max(float(v.sum()), 1e-300) for v in spans]))
+    across, along = np.abs(np.subtract(*(points[label == foot].mean(axis=0) for foot in feet)))
+    if longer > 0.0 and across < BESIDE * along:
+        return 0.0  # two ears that stand one behind the other, seen upside down
     return float(np.sign(longer)) * max(abs(longer) - ROUND, 0.0)
+
+
+def _hollow(points: FloatArray) -> float:
+    """How far the middle of some points (n, 2) is from all of them, over half their reach."""
+    away = np.linalg.norm(points - points.mean(axis=0), axis=1)
+    return float(away.min() / max(float(away.max()), 1e-300))
 
 
 def beside_the_middle(points: FloatArray) -> NDArray[np.bool_]:

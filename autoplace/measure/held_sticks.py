@@ -21,7 +21,7 @@ THIN = 0.35
 """Its section over that of the limb it goes from at most: a blade and a staff have a sixth, the
 finger of a hand a fifth and is short (further deals of the box family)."""
 LIMB_RUN = 0.08
-"""Length of limb between the trunk and the stick at least; a thin arm goes from the trunk itself."""
+"""Limb between the trunk and the stick at least; a thin arm goes from the trunk itself."""
 OF_TRUNK = 0.4
 """A limb's section over the trunk's at most (common practice, no source)."""
 BESIDE = 0.06
@@ -49,8 +49,8 @@ def without_sticks(tree: BandTree) -> BandTree:
         return tree
     gone = np.zeros(len(below), dtype=bool)
     for begin in begins:
-        stick = _below(below, begin)
-        gone[stick] = not _has_opposite(tree, stick)
+        held = _below(below, begin)
+        gone[held] = not _has_opposite(tree, held)
     return _without(tree, gone) if gone.any() else tree
 
 

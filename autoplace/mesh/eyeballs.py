@@ -345,11 +345,9 @@ def _lone_eye(
 
 
 def _may_be_alone(one: _Candidate, around: Span | None) -> bool:
-    """A lone eye has no mirror image to speak for it, so its shape or its name must; and it fills
-    less of the head than a head fills of its hair."""
-    if around is not None and one.radius > LARGEST[1] * 0.5 * (around.z_high - around.z_low):
-        return False
-    return one.misfit <= SHOWN_MISFIT or one.named > 0
+    """Nothing in mirror speaks for it, but its shape or name must; a head fills its hair more."""
+    fills = around is not None and one.radius > LARGEST[1] * 0.5 * (around.z_high - around.z_low)
+    return not fills and (one.misfit <= SHOWN_MISFIT or one.named > 0)
 
 
 def _lone_score(one: _Candidate, head: HeadBox) -> float:
