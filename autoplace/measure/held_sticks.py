@@ -28,6 +28,12 @@ BESIDE = 0.06
 """A hand is so far beside the middle; a head and a tail are not (common practice, no source)."""
 OPPOSITE = 0.04
 """What lies this near to the mirror image of another end is its like, fraction of height."""
+LEVEL = 0.12
+"""Two arms leave the trunk within such heights of each other, however they are posed."""
+LONGER = 1.25
+"""A limb with a stick over the other side's length, at least: a sword is as long as an arm."""
+ALIKE = (0.75, 1.4)
+"""A limb without its stick over the other side's length: a hand is a quarter of it."""
 MOST = 2
 """Sticks in one hand: the two ends of a staff (common practice, no source)."""
 
@@ -35,15 +41,20 @@ MOST = 2
 def without_sticks(tree: BandTree) -> BandTree:
     """The tree without what one hand holds in one piece with it, and what is at its end.
 
-    Thin forearms that go from wide sleeves, and claws, are on both sides and stay; so do two
-    weapons.
+    It makes its limb longer than the other side's, which has nothing of the kind. Thin forearms
+    that go from wide sleeves, and claws, are on both sides and stay; so do two weapons.
 
     Args:
         tree: the bands of distance through a figure, rooted in its trunk, working frame.
     """
     below = tree.children()
     leaves = [node for node in range(len(below)) if not below[node]]
-    begins = {stick for leaf in leaves if (stick := _stick(tree, tree.path_to_root(leaf))) >= 0}
+    ways = [_limb(tree, tree.path_to_root(leaf)) for leaf in leaves]
+    begins = {
+        stick
+        for way in ways
+        if (stick := _stick(tree, way)) >= 0 and _longer(tree, way, stick, ways)
+    }
     sides = {bool(tree.centre[begin, 0] > 0.0) for begin in begins}
     if len(sides) != 1 or len(begins) > MOST:
         return tree
@@ -61,19 +72,43 @@ def _has_opposite(tree: BandTree, nodes: list[int]) -> bool:
     return bool((gap < OPPOSITE).mean() > 0.5)
 
 
-def _stick(tree: BandTree, path: list[int]) -> int:
-    """The node of a path, from leaf to root, that a stick begins with; -1 where it has none."""
-    count, distance = tree.count[path].astype(np.float64), tree.node_distance[path]
-    trunk = np.flatnonzero(count > OF_TRUNK * float(count.max()))
-    end = int(trunk[0]) if len(trunk) else len(path)
-    for base in range(end - 1, 1, -1):
-        if abs(tree.centre[path[base], 0]) < BESIDE:
+def _limb(tree: BandTree, path: list[int]) -> list[int]:
+    """Of a path from leaf to root what is clear of the trunk."""
+    trunk = np.flatnonzero(tree.count[path] > OF_TRUNK * float(tree.count[path].max()))
+    return path[: int(trunk[0])] if len(trunk) else path
+
+
+def _longer(tree: BandTree, way: list[int], stick: int, ways: list[list[int]]) -> bool:
+    """Is a limb longer than the other side's by its stick, and about as long without it?"""
+    root = tree.centre[way[-1]]
+    others = [
+        _length(tree, other)
+        for other in ways
+        if other
+        and tree.centre[other[-1], 0] * root[0] < 0.0
+        and abs(tree.centre[other[-1], 1] - root[1]) < LEVEL
+    ]
+    reach = max(others, default=0.0)
+    left = float(tree.node_distance[stick] - tree.node_distance[way[-1]])
+    whole = _length(tree, way) > LONGER * reach
+    return whole and ALIKE[0] * reach < left < ALIKE[1] * reach
+
+
+def _length(tree: BandTree, way: list[int]) -> float:
+    return float(tree.node_distance[way[0]] - tree.node_distance[way[-1]])
+
+
+def _stick(tree: BandTree, limb: list[int]) -> int:
+    """The node of a limb, from its end, that a stick begins with; -1 where it has none."""
+    count, distance = tree.count[limb].astype(np.float64), tree.node_distance[limb]
+    for base in range(len(limb) - 1, 1, -1):
+        if abs(tree.centre[limb[base], 0]) < BESIDE:
             return -1
-        if distance[base] - distance[end - 1] < LIMB_RUN or distance[0] - distance[base] < LONG:
+        if distance[base] - distance[-1] < LIMB_RUN or distance[0] - distance[base] < LONG:
             continue
         thin = (distance[:base] < distance[base] + LONG) & (distance[:base] > distance[base])
-        if count[:base][thin].max() < THIN * float(np.median(count[base:end])):
-            return path[base - 1]
+        if count[:base][thin].max() < THIN * float(np.median(count[base:])):
+            return limb[base - 1]
     return -1
 
 
