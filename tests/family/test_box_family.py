@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from meshes.box_family import COUNT, TRAITS, box_family
+from meshes.box_kinds import FIRST, WILD_DECKS, WILD_TRAITS
 from tests.dataset import scores
 from tests.family.placing import BOX_TARGETS, Scored, score, score_all
 from tests.family.test_family import seen_limbs, told
@@ -78,6 +79,19 @@ def test_a_further_deal_is_another_family_of_the_same_kinds():
         assert {member.traits[trait] for member in others} == kinds
     alike = [one for one, other in zip(members, others, strict=True) if one.params == other.params]
     assert not alike
+
+
+def test_wilder_deals_hold_every_kind_of_theirs():
+    """From the first wilder deal on every further kind occurs, and none before; all of them build,
+    with joints that are numbers."""
+    wilder = box_family(FIRST)
+    for trait, kinds in WILD_DECKS.items():
+        assert {member.traits[trait] for member in wilder} == set(kinds), trait
+    assert not any(trait in box_family(FIRST - 1)[0].traits for trait in WILD_TRAITS)
+    for member in wilder[::10]:
+        parts, joints = member.build()
+        assert all(np.isfinite(part.vertices).all() for part in parts)
+        assert all(np.isfinite(at).all() for at in joints.values())
 
 
 def test_spread_of_boxes_is_placed_without_failure(spread):
