@@ -21,8 +21,8 @@ ROUND = 0.2
 """A foot that is so little longer than broad says nothing: legs that end flat look up to .25 longer
 across than ahead, people's feet .7 longer ahead (invented families, people's bodies)."""
 HOLLOW = 0.24
-"""A foot is filled; half the hem of a skirt lies round a middle that is as far from it as .31 of its
-reach, or .26 where it is a little less than half."""
+"""A foot is filled; half the hem of a skirt lies round a middle that is .31 of its reach from all
+of it, .26 where it is a little less than half."""
 BESIDE = 0.3
 """Feet lie so far beside each other, over how far the one is ahead: .4 in a long step (own
 synthetic figures)."""
