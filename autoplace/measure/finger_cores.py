@@ -2,12 +2,13 @@
 
 Fingers that touch come apart when the cells near their surface are left out; how many cells, the
 hand itself must tell. A thumb laid along the hand may be grown to the index finger up to its end,
-and no core parts the two. Then the finger is twice as broad as thick up to there.
+and no core parts the two. Then the finger is twice as broad as thick up to there. Or its end alone
+is grown to another's: then the two lie apart below.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +55,13 @@ overlap by a third of their breadth have about 1.7, and one finger is about roun
 MORE = 1.35
 """Such a section is at least this many times as large as that of the one finger above (the same two
 discs: 1.8; a thumb's end is slim)."""
+APART, RING = 2.24, 0.7
+"""Breadth to thickness of two discs that touch, by their second moments the root of 5: more is two
+apart; and how much of a branch is so where two fingers are grown together at their ends (own
+invented hands of even number and of a further deal: .9 and more, of folded fingers .5 at most)."""
+RING_LENGTH = 0.15
+"""How far they lie apart at least, share of the way from the arm to the farthest end: a thumb's
+distal phalanx (references: .158 of the hand's length); what is seen of a fist is shorter."""
 WEB = 2
 """Lowest sections that the web may round: three cells, half a finger's radius."""
 LEAST_SECTION = 5
@@ -68,12 +76,18 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
         count: how many fingers there should be: found if any depth shows just so many.
     """
     branches, webs = _by_cores(graph, count, 0.0)
-    if len(branches) == count or not _thumbless(graph, branches):
+    if len(branches) == count:
+        return branches, webs
+    if 1 < len(branches) < MOST_FINGERS:
+        parted = _part(graph, branches, webs, _ring)
+        if parted is not None:
+            return parted
+    if not _thumbless(graph, branches):
         return branches, webs
     more = _by_cores(graph, count, 1.0)
     if len(more[0]) > len(branches):
         return more
-    return _part_grown(graph, branches, webs) or (branches, webs)
+    return _part(graph, branches, webs, _beside) or (branches, webs)
 
 
 def _thumbless(graph: CellGraph, branches: list[Branch]) -> bool:
@@ -125,23 +139,27 @@ def finger_depth(graph: CellGraph) -> float:
     return float(np.percentile(graph.depth[outer], 98)) if outer.any() else 0.0
 
 
-def _part_grown(
-    graph: CellGraph, branches: Sequence[Branch], webs: Sequence[Web]
+def _part(
+    graph: CellGraph,
+    branches: Sequence[Branch],
+    webs: Sequence[Web],
+    second: Callable[[CellGraph, Branch], IntArray],
 ) -> tuple[list[Branch], list[Web]] | None:
-    """Part the finger that is two side by side up to where one of them ends.
+    """Part the finger that is two.
 
     Args:
         graph: the hand's cells.
         branches: its fingers with their shells. webs: between them.
+        second: gives the cells of a branch that belong to a second finger.
 
     Returns:
-        One finger more, the new one last, with the web between the two added; None if all fingers
-        are round.
+        One finger more, the new one last, with the web between the two added; None if no finger is
+        two.
     """
     reach = float(graph.distance.max())
     best: tuple[float, int, IntArray] | None = None
     for number, branch in enumerate(branches):
-        beside = _beside(graph, branch)
+        beside = second(graph, branch)
         long = float(np.ptp(graph.distance[beside])) if len(beside) else 0.0
         if long > LEAST_LENGTH * reach and (best is None or long > best[0]):
             best = (long, number, beside)
@@ -164,20 +182,49 @@ def _beside(graph: CellGraph, branch: Branch) -> IntArray:
     From its end down the branch is round as far as it is one finger. Where the other one ends its
     section grows broad all at once, and is then halved down to the root.
     """
-    none = np.zeros(0, dtype=np.int64)
+    sections, breadth, axes = _sections(graph, branch)
+    size = np.array([len(section) for section in sections])
+    return _halves(graph, sections, axes, _where_one_ends(breadth, size))
+
+
+def _ring(graph: CellGraph, branch: Branch) -> IntArray:
+    """Cells of a branch that belong to a second finger whose end is grown to the first one's, as
+    where a thumb meets a fingertip; none where it is one finger.
+
+    The two lie apart nearly all the way from the root on. A folded finger comes back beside itself
+    for less of its way.
+    """
+    sections, breadth, axes = _sections(graph, branch)
+    apart = _rounded(breadth > APART)
+    top = len(apart) if apart.all() else int(np.argmin(apart))
+    long = top * LEVEL_WIDTH * graph.solid.cell
+    if top < RING * len(apart) or long < RING_LENGTH * float(graph.distance.max()):
+        return np.zeros(0, dtype=np.int64)
+    return _halves(graph, sections, axes, min(top, len(apart) - 1))
+
+
+def _sections(
+    graph: CellGraph, branch: Branch
+) -> tuple[list[IntArray], FloatArray, list[FloatArray]]:
+    """The cells of each section of a branch from its root on, breadth to thickness, and the (3,)
+    direction of the breadth."""
     width = LEVEL_WIDTH * graph.solid.cell
     level = np.floor((graph.distance[branch.cells] - branch.root) / width).astype(np.int64)
     sections = [branch.cells[level == k] for k in range(int(level.max()) + 1)]
     sections = [section for section in sections if len(section) >= LEAST_SECTION]
     shape = [_breadth(graph.points[section]) for section in sections]
-    top = _where_one_ends(
-        np.array([one[0] for one in shape]), np.array([len(section) for section in sections])
-    )
-    if not top:
-        return none
+    return sections, np.array([one[0] for one in shape]), [one[1] for one in shape]
+
+
+def _halves(
+    graph: CellGraph, sections: Sequence[IntArray], axes: Sequence[FloatArray], top: int
+) -> IntArray:
+    """Cells of the lowest sections on the side away from the finger that goes on above them."""
+    if top < 1:
+        return np.zeros(0, dtype=np.int64)
     centre = graph.points[sections[top]].mean(axis=0)
     halves = []
-    for section, (_, axis) in zip(sections[:top][::-1], shape[:top][::-1], strict=True):
+    for section, axis in zip(sections[:top][::-1], axes[:top][::-1], strict=True):
         points = graph.points[section]
         side = (points - points.mean(axis=0)) @ axis
         mine = side > 0.0
@@ -188,15 +235,18 @@ def _beside(graph: CellGraph, branch: Branch) -> IntArray:
     return np.sort(np.concatenate(halves))
 
 
+def _rounded(broad: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The same with the lowest sections like the next: the flesh of the web rounds them."""
+    return np.concatenate([broad[:WEB] | broad[WEB : WEB + 1].any(), broad[WEB:]])
+
+
 def _where_one_ends(breadth: FloatArray, size: IntArray) -> int:
     """How many sections (k,) from the root on are those of two fingers; 0 where none are.
 
     Args:
         breadth: breadth to thickness of each section. size: its cells.
     """
-    broad = breadth > TWO
-    # the flesh of the web rounds the lowest sections
-    broad[:WEB] |= broad[WEB : WEB + 1].any()
+    broad = _rounded(breadth > TWO)
     top = len(broad) if broad.all() else int(np.argmin(broad))
     # there must be a round finger left above, and much less of it than of both
     if not 0 < top < len(size) - 1:

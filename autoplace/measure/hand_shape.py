@@ -19,7 +19,13 @@ from autoplace.measure.cell_graph import CellGraph
 from autoplace.measure.finger_back import BackProfile, trace_back
 from autoplace.measure.finger_branches import Web
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
-from autoplace.measure.finger_order import HandSide, bend_towards, order_fingers, palm_signs
+from autoplace.measure.finger_order import (
+    FingerOrder,
+    HandSide,
+    bend_towards,
+    order_fingers,
+    palm_signs,
+)
 from autoplace.measure.finger_webs import PairWeb, beyond_row, web_between
 from autoplace.measure.hand_contact import ArmCells
 from autoplace.measure.hand_fingers import tell_fingers
@@ -111,7 +117,7 @@ class HandShape:
     region: HandRegion
     """The hand's own volume, for looking up surfaces."""
     thumb_lead: float
-    """How much clearer than the runner-up the thumb was told; below 0.3 is doubtful."""
+    """How much more than the runner-up one finger looks like a thumb; below 0.3 is doubtful."""
     likely_side: HandSide
     """Left or right as the shape itself shows it, whatever it was measured as."""
     closed: bool = False
@@ -189,24 +195,23 @@ def measure_hand(
         traced = sorted(sorted(traced, key=lambda t: -t[1].length)[:5], key=lambda t: t[0])
     if not traced:
         return NotFound(f"{side} hand", "the hand does not split into fingers")
-    order, lead = [0], 1.0
+    found = FingerOrder([0], 1.0)
     if len(traced) > 1:
         found = order_fingers([line for _, line in traced], side)
-        order, lead = found.order, found.lead
     named = tuple(names) if names is not None else FINGER_NAMES[len(traced)]
     if len(named) != len(traced):
         return NotFound(
             f"{side} hand", f"{len(traced)} fingers found, but {len(named)} names given"
         )
-    if lead < 0.3:
+    if found.doubtful:
         notes.append("the thumb does not stand out clearly from the other fingers")
-    numbers = [traced[k][0] for k in order]
-    lines = dict(zip(named, (traced[k][1] for k in order), strict=True))
+    numbers = [traced[k][0] for k in found.order]
+    lines = dict(zip(named, (traced[k][1] for k in found.order), strict=True))
     cells = {
         name: graph.points[branches[number].cells]
         for name, number in zip(lines, numbers, strict=True)
     }
-    return _shape(region, cells, webs, numbers, lines, side, lead, notes)
+    return _shape(region, cells, webs, numbers, lines, side, found, notes)
 
 
 def _way_at_wrist(graph: CellGraph, cell: float) -> float:
@@ -244,7 +249,7 @@ def _shape(
     numbers: list[int],
     lines: dict[str, FingerLine],
     side: str,
-    lead: float,
+    order: FingerOrder,
     notes: list[str],
 ) -> HandShape:
     """Put the measured hand together and turn it to the working frame."""
@@ -320,8 +325,8 @@ def _shape(
         breadth=span,
         mitten=mitten,
         region=region,
-        thumb_lead=lead,
-        likely_side=signs.side(side),
+        thumb_lead=order.lead,
+        likely_side=order.side(signs.side(side), side),
         closed=closed,
         folded=folded,
         notes=tuple(notes),

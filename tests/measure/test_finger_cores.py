@@ -50,3 +50,26 @@ def test_as_many_fingers_as_are_asked_for_are_left_alone():
     beside = FINGERS[2] + 1.35 * RADIUS
     graph = graph_of([((beside, 0.2, 0), (beside, 0.74, 0), RADIUS)])
     assert len(hand_branches(graph, 3)[0]) == 3
+
+
+OUTER = FINGERS[2]
+"""Where the finger is that the thumb meets, or that is folded."""
+
+
+def test_a_thumb_that_meets_a_fingertip_is_a_finger():
+    """A thumb whose end is grown to that of a finger, with a gap between them below, is one finger
+    more, and keeps the cells about its own middle."""
+    bow = [((OUTER, 0.3, -0.05), (OUTER, 0.62, -0.2), RADIUS)]
+    bow += [((OUTER, 0.62, -0.2), (OUTER, 0.9, -0.04), RADIUS)]
+    graph = graph_of(bow)
+    branches, _ = hand_branches(graph)
+    assert len(branches) == 4
+    deepest = min(branches, key=lambda branch: graph.points[branch.cells][:, 2].mean())
+    assert graph.points[deepest.cells][:, 2].mean() < -0.1
+
+
+def test_a_folded_finger_is_one():
+    """A finger that comes back beside itself, with a gap between, stays one."""
+    back = [((OUTER, 0.95, 0.0), (OUTER, 0.95, -0.13), RADIUS)]
+    back += [((OUTER, 0.95, -0.13), (OUTER, 0.75, -0.13), RADIUS)]
+    assert len(hand_branches(graph_of(back))[0]) == 3

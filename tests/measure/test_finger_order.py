@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from autoplace.measure.finger_line import FingerLine
-from autoplace.measure.finger_order import bend_towards
+from autoplace.measure.finger_order import HandSide, bend_towards, order_fingers
 
 ALONG, PALM = np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, -1.0])
 
@@ -34,3 +36,59 @@ def test_a_finger_that_bends_back_counts_below_nothing() -> None:
     """A finger bent away from the palm has a negative bend."""
     bend = bend_towards(finger((-10.0, -5.0, -5.0)), ALONG, PALM)
     assert np.degrees(bend) == pytest.approx(-20.0)
+
+
+def placed(x: float, y: float, aside: float, bends: tuple[float, ...], bone: float) -> FingerLine:
+    """A finger that begins at (x, y, 0), in hand lengths, turned aside by degrees towards +X."""
+    line = finger(bends, bone)
+    turn = np.radians(aside)
+    way = np.array([[np.cos(turn), np.sin(turn), 0], [-np.sin(turn), np.cos(turn), 0], [0, 0, 1]])
+    return replace(
+        line,
+        points=line.points @ way.T + np.array([x, y, 0.0]),
+        tangents=line.tangents @ way.T,
+        half_width=np.full(len(line.points), 0.04),
+        web=y,
+        tip_distance=y + float(line.arc[-1]),
+    )
+
+
+RELAXED = (8.0, 22.0, 12.0)
+LEFT_HAND = [
+    placed(0.24, 0.56, 4.0, (4.0, 5.0, 5.0), 0.08),
+    placed(0.15, 0.56, 5.0, RELAXED, 0.14),
+    placed(0.05, 0.56, 0.0, RELAXED, 0.15),
+    placed(-0.05, 0.55, -5.0, RELAXED, 0.14),
+    placed(-0.15, 0.50, -22.0, RELAXED, 0.09),
+]
+"""Seen from its back a left hand has its thumb on the right, +X, and bends to -Z. This thumb lies
+along the hand and begins beyond the little finger, which stands off and is as short."""
+
+
+def test_the_side_of_a_hand_tells_a_thumb_from_a_little_finger() -> None:
+    """By their looks the little finger is rather the thumb; but then the fingers of this left hand
+    would bend to its back."""
+    found = order_fingers(LEFT_HAND, "left")
+    assert found.order == [0, 1, 2, 3, 4]
+    assert found.doubtful
+
+
+def test_a_doubtful_thumb_makes_the_side_doubtful() -> None:
+    """Which hand it is, is told no more surely than which finger is its thumb, and alike whatever
+    side the hand was measured as: with the little finger for its thumb it were a right one."""
+    for side in ("left", "right"):
+        found = order_fingers(LEFT_HAND, side)
+        told = found.side(HandSide(side, 1.0), side)
+        assert told.side == "right"
+        assert told.sure < 0.9
+
+
+def test_a_clear_thumb_leaves_no_doubt() -> None:
+    """A thumb that stands off begins nearest to the wrist and ends there too: it is the thumb
+    whichever hand it is taken for, and the side is as sure as the palm shows it."""
+    lines = [placed(0.2, 0.25, 45.0, (4.0, 5.0, 5.0), 0.1), *LEFT_HAND[1:]]
+    for side in ("left", "right"):
+        found = order_fingers(lines, side)
+        assert found.order[0] == 0
+        assert not found.doubtful
+        assert found.side(HandSide("left", 0.99), side).side == "left"
