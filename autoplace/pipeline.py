@@ -312,7 +312,7 @@ def _is_askew(frame: Frame) -> bool:
 
 def _must_be_no_hand(vertices: FloatArray, faces: IntArray) -> None:
     """What has no eyes and stands anyhow may be a hand, whose fingers pass for limbs."""
-    found = find_lone_hand(HAND_ON_FIGURE * vertices, faces, "left")
+    found = find_lone_hand(HAND_ON_FIGURE * vertices, faces, None)
     if not isinstance(found, NotFound) and found.finger_count > 3 and has_thumb(found):
         raise NotACharacter(
             f"limbs: this looks like a hand with {found.finger_count} fingers, which autoplace "

@@ -52,6 +52,11 @@ number and of two further deals: with .1 to .4, four of seven thumbs are mended 
 little fingers, and none is lost)."""
 CLEAR_LEAD = 0.3
 """Lead of a thumb below which it is doubtful (own invented hands of even number)."""
+LIKE_A_THUMB, CLEAR_THUMB = 0.6, 0.85
+"""One of four fingers is as much like a thumb as the first, the side of the hand counted, or as the
+second by its looks alone, lest a side that is wrongly told hide it: where it was not, none was (own
+invented hands of even number and of two further deals: .46 and .75 at most on five hands of five
+whose thumb is grown to the palm, with the side .73 and more on 150 of four)."""
 SURE = 6.0
 """A finger that looks more like a thumb by this share of one is e times as likely to be it (the
 same hands: where it told left from right best)."""
@@ -98,6 +103,8 @@ class FingerOrder:
     """Chance, by what the fingers look like, that the thumb is the right one."""
     otherwise: float = 0.0
     """Chance that it is another one and the hand of the side that it was taken for."""
+    seen: bool = True
+    """False where four fingers stand in a row and none is the thumb: the first is the index."""
 
     @property
     def doubtful(self) -> bool:
@@ -113,15 +120,16 @@ class FingerOrder:
         chance = self.own * (told.sure if told.side == assumed else 1.0 - told.sure)
         chance += self.otherwise
         other = "right" if assumed == "left" else "left"
-        return HandSide(assumed if chance >= 0.5 else other, max(chance, 1.0 - chance))
+        return HandSide(assumed if chance > 0.5 else other, max(chance, 1.0 - chance))
 
 
-def order_fingers(lines: Sequence[FingerLine], side: str) -> FingerOrder:
+def order_fingers(lines: Sequence[FingerLine], side: str, seen: bool = False) -> FingerOrder:
     """Find the thumb and the order of the others.
 
     Args:
         lines: two or more fingers of one hand, any frame.
         side: 'left' or 'right'.
+        seen: one of them is known to be the thumb.
     """
     scores = np.array(_thumb_scores(lines))
     if len(lines) == 2:
@@ -131,6 +139,9 @@ def order_fingers(lines: Sequence[FingerLine], side: str) -> FingerOrder:
     agree = np.array([chance for _, chance in rows])
     total = scores + SIDE_WORTH * np.log(MISLED + (1.0 - MISLED) * agree)
     thumb = int(np.argmax(total))
+    hidden = scores.max() < CLEAR_THUMB and total[thumb] < LIKE_A_THUMB
+    if len(lines) == 4 and hidden and not seen:
+        return FingerOrder(_row(lines, None, side)[0], 0.0, seen=False)
     likely = np.exp(SURE * (scores - scores.max()))
     likely /= likely.sum()
     return FingerOrder(
@@ -141,15 +152,16 @@ def order_fingers(lines: Sequence[FingerLine], side: str) -> FingerOrder:
     )
 
 
-def _row(lines: Sequence[FingerLine], thumb: int, side: str) -> tuple[list[int], float]:
-    """The other fingers in their order, if one is the thumb, and the chance that a hand with such a
-    thumb is of the side."""
+def _row(lines: Sequence[FingerLine], thumb: int | None, side: str) -> tuple[list[int], float]:
+    """The other fingers in their order, if one is the thumb or none, and the chance that a hand
+    with such a thumb is of the side."""
     rest = [j for j in range(len(lines)) if j != thumb]
     spot = np.array([lines[j].at(0.25 * lines[j].length) for j in rest])
     _, _, axes = np.linalg.svd(spot - spot.mean(axis=0))
     along = np.mean([_rise(lines[j]) for j in rest], axis=0)
     across = axes[0] - along * (axes[0] @ along) / (along @ along)
-    signs = palm_signs(lines[thumb], [lines[j] for j in rest], along, across, side)
+    first = None if thumb is None else lines[thumb]
+    signs = palm_signs(first, [lines[j] for j in rest], along, across, side)
     toward = spot @ across * np.sign(signs.lateral + signs.palmward or 1.0)
     row = [rest[j] for j in np.argsort(-toward, kind="stable")]
     told = signs.side(side, ROUGH)

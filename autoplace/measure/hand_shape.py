@@ -15,7 +15,6 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.cell_graph import CellGraph
 from autoplace.measure.finger_back import BackProfile, trace_back
 from autoplace.measure.finger_branches import Web
 from autoplace.measure.finger_line import FingerLine, finger_cells, trace_finger
@@ -124,6 +123,8 @@ class HandShape:
     """True for a fist."""
     folded: bool = False
     """True for a fist of which only stubs of fingers are seen."""
+    hidden_thumb: bool = False
+    """True where four fingers are seen and no thumb, so that one is taken to be grown to them."""
     notes: tuple[str, ...] = ()
 
     @property
@@ -178,8 +179,7 @@ def measure_hand(
         return NotFound(f"{side} hand", "the arm ends at the wrist")
     notes: list[str] = []
     if not branches:
-        wrist_way = _way_at_wrist(graph, region.solid.cell)
-        branches = [lone_finger(graph, wrist_way)]
+        branches = [lone_finger(graph)]
         notes.append(
             "the hand shows no separate fingers: one finger is placed for all, thumb left out"
         )
@@ -197,14 +197,17 @@ def measure_hand(
         return NotFound(f"{side} hand", "the hand does not split into fingers")
     found = FingerOrder([0], 1.0)
     if len(traced) > 1:
-        found = order_fingers([line for _, line in traced], side)
+        found = order_fingers([line for _, line in traced], side, seen=names is not None)
     named = tuple(names) if names is not None else FINGER_NAMES[len(traced)]
+    if not found.seen:
+        named = FINGER_NAMES[len(traced) + 1][1:]
+        notes.append("no thumb shows beside the four fingers: it is placed by proportions alone")
+    elif found.doubtful:
+        notes.append("the thumb does not stand out clearly from the other fingers")
     if len(named) != len(traced):
         return NotFound(
             f"{side} hand", f"{len(traced)} fingers found, but {len(named)} names given"
         )
-    if found.doubtful:
-        notes.append("the thumb does not stand out clearly from the other fingers")
     numbers = [traced[k][0] for k in found.order]
     lines = dict(zip(named, (traced[k][1] for k in found.order), strict=True))
     cells = {
@@ -212,14 +215,6 @@ def measure_hand(
         for name, number in zip(lines, numbers, strict=True)
     }
     return _shape(region, cells, webs, numbers, lines, side, found, notes)
-
-
-def _way_at_wrist(graph: CellGraph, cell: float) -> float:
-    """How far the wrist lies along the hand, or where the hand begins that a gap parts from it."""
-    along = graph.points[:, 1]
-    beyond = along >= 0.0
-    begins = max(cell, float(along[beyond].min()) + 0.5 * cell)
-    return float(np.median(graph.distance[beyond & (along < begins)]))
 
 
 def hand_side(
@@ -329,6 +324,7 @@ def _shape(
         likely_side=order.side(signs.side(side), side),
         closed=closed,
         folded=folded,
+        hidden_thumb=not order.seen,
         notes=tuple(notes),
     )
 

@@ -120,7 +120,7 @@ def lone_pieces(vertices: FloatArray, faces: IntArray, solid: Solid) -> list[Int
 def find_lone_hand(
     vertices: FloatArray,
     faces: IntArray,
-    side: str,
+    side: str | None,
     names: Sequence[str] | None = None,
 ) -> HandShape | NotFound:
     """Measure a hand that is all there is in a mesh, or with a piece of its forearm.
@@ -128,12 +128,18 @@ def find_lone_hand(
     Args:
         vertices: (n, 3) in any direction; about a hand is a tenth of the unit.
         faces: (m, 3) triangles, facing outward.
-        side: 'left' or 'right': decides which face is called the palm.
+        side: 'left' or 'right': decides which face is called the palm. None takes it for a left
+            one, and for a right one if no left one's thumb shows; `side_shown` then tells.
         names: finger names from the thumb on, to override those that follow from the count.
 
     Returns:
         The hand with most fingers that the mesh shows; NotFound says why there is none.
     """
+    if side is None:
+        shape = find_lone_hand(vertices, faces, "left", names)
+        if isinstance(shape, NotFound) or not shape.hidden_thumb:
+            return shape
+        return find_lone_hand(vertices, faces, "right", names)
     solid = hand_solid(vertices, faces)
     cells = _cells_of(solid)
     if len(cells) < 60:

@@ -19,15 +19,19 @@ ROOT_STRETCH = 0.5
 """First part of a mitten's finger that its breadth is taken from: beyond, it may be bent."""
 
 
-def lone_finger(graph: CellGraph, wrist: float) -> Branch:
-    """The outer part of a hand that does not split, as one finger.
-
-    Args:
-        graph: the hand's cells. wrist: distance of the wrist from the lowest cells.
-    """
+def lone_finger(graph: CellGraph) -> Branch:
+    """The outer part of a hand that does not split, as one finger."""
     tip = float(graph.distance.max())
-    root = tip - FREE * (tip - wrist)
+    root = tip - FREE * (tip - _way_at_wrist(graph))
     return Branch(np.flatnonzero(graph.distance >= root), root, tip)
+
+
+def _way_at_wrist(graph: CellGraph) -> float:
+    """How far the wrist lies along the hand, or where the hand begins that a gap parts from it."""
+    along, cell = graph.points[:, 1], graph.solid.cell
+    beyond = along >= 0.0
+    begins = max(cell, float(along[beyond].min()) + 0.5 * cell)
+    return float(np.median(graph.distance[beyond & (along < begins)]))
 
 
 def root_cells(points: FloatArray, line: FingerLine) -> FloatArray:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from autoplace.measure.hand_shape import HandShape, HandSide, WristHint
 from autoplace.place.finger_chain import finger_chains
 from autoplace.place.hand_priors import HandPriors
+from autoplace.place.hidden_thumb import hidden_thumb
 from autoplace.place.placed_point import PlacedPoint
 from autoplace.place.thumb_chain import thumb_chain
 
@@ -106,6 +107,9 @@ def place_hand(
     if "thumb" in shape.fingers:
         fitted["thumb"] = thumb_chain(shape, at, priors)
     fitted.update(finger_chains(shape, priors))
+    if shape.hidden_thumb:
+        thumb = hidden_thumb(shape, at, fitted["index"][0], priors)
+        fitted = {"thumb": thumb, **fitted}
     wider = FOLDED_SPREAD if shape.folded else CLOSED_SPREAD if shape.closed else 1.0
     lone = MITTEN_SPREAD if list(shape.fingers) == ["thumb", "middle"] else 1.0
     return HandPlacement(

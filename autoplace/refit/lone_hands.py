@@ -198,7 +198,7 @@ def _one_hand(
     vertices: FloatArray, faces: IntArray, settings: Settings, side: str | None
 ) -> _Found:
     # names that were given count only once the side is known
-    shape = find_lone_hand(vertices, faces, side or "left")
+    shape = find_lone_hand(vertices, faces, side)
     alone = not isinstance(shape, NotFound) and shape.finger_count < 2 and side is None
     if isinstance(shape, NotFound) or alone:
         why = shape.why if isinstance(shape, NotFound) else "nothing stands out from the rest"
@@ -212,9 +212,10 @@ def _one_hand(
             "not taken for a hand; if it is one, say which with --side; for a whole figure use "
             "autoplace place, or name its skeleton with --skeleton."
         )
-    one = _Found(side or "left", shape, side_shown(shape))
+    one = _Found(shape.side, shape, side_shown(shape))
     if side is None and one.sure < 0:
-        return _as(one, vertices, faces, "right", settings)
+        other = "right" if shape.side == "left" else "left"
+        return _as(one, vertices, faces, other, settings)
     return _as(one, vertices, faces, one.side, settings) if settings.fingers else one
 
 

@@ -217,3 +217,23 @@ def test_spreads_are_honest(whole, joint):
     error, spread = np.array(pairs).T
     held = float(np.mean(error <= 2.0 * np.sqrt(3.0) * spread))
     assert 0.93 <= held <= 0.995
+
+
+@pytest.mark.parametrize("number", [35, 146])
+def test_a_thumb_grown_to_the_palm_is_placed_and_said_to_be_hidden(number):
+    """Of a curled hand whose thumb lies in the flesh of palm and index finger four fingers show:
+    they are named from the index on, and the thumb is placed by proportions, with a note and with
+    spreads that hold it."""
+    member = hand_family(12)[number]
+    assert (member.traits["kind"], member.traits["thumb"]) == ("five", "along")
+    hand = build_hand(member)
+    placement, shape, _ = placing.place(hand)
+    assert shape.hidden_thumb
+    assert "thumb" not in shape.fingers
+    assert any("no thumb shows" in note for note in shape.notes)
+    one = placing.scored(hand, placement)
+    assert one.named
+    assert next(iter(placement.chains)) == "thumb"
+    for joint in JOINTS:
+        assert one.errors[f"thumb_{joint}"] <= 2.0 * 3.0**0.5 * one.spreads[f"thumb_{joint}"]
+        assert one.spreads[f"thumb_{joint}"] > 3.0

@@ -92,3 +92,13 @@ def test_a_clear_thumb_leaves_no_doubt() -> None:
         assert found.order[0] == 0
         assert not found.doubtful
         assert found.side(HandSide("left", 0.99), side).side == "left"
+
+
+def test_four_fingers_without_a_thumb_are_not_given_one() -> None:
+    """The four fingers of a left hand whose thumb does not show begin with the index finger; who
+    says that one of them is the thumb has his way."""
+    row = [*LEFT_HAND[1:4], placed(-0.15, 0.5, -12.0, RELAXED, 0.12)]
+    found = order_fingers(row, "left")
+    assert not found.seen
+    assert found.order == [0, 1, 2, 3]
+    assert order_fingers(row, "left", seen=True).seen
