@@ -15,6 +15,8 @@ from autoplace.measure.lone_hand import (
     side_shown,
 )
 from autoplace.measure.not_found import NotFound
+from meshes.hand_clay import build_hand
+from meshes.hand_family import hand_family
 from tests.lone_meshes import cut, known_hand, turn
 from tests.measure.blocks import block_meshes
 from tests.mesh.capsule_figures import box, joined
@@ -100,3 +102,20 @@ def test_a_block_is_no_hand(corner):
     told = find_lone_hand(np.asarray(vertices) * 0.1, np.asarray(faces), "left")
     assert isinstance(told, NotFound)
     assert "lump" in told.why
+
+
+def test_a_hand_of_no_known_side_keeps_its_thumb(monkeypatch):
+    """A right hand whose thumb would pass for a finger of a left one is taken for a right one.
+
+    Looks alone tell most thumbs, so here they are made to count less."""
+    monkeypatch.setattr("autoplace.measure.finger_order.CLEAR_THUMB", 1.2)
+    hand = build_hand(hand_family(12)[66])
+    vertices, faces = hand.vertices * [-1.0, 1.0, 1.0], hand.faces[:, ::-1]
+    as_left = find_lone_hand(vertices, faces, "left")
+    assert isinstance(as_left, HandShape)
+    assert as_left.hidden_thumb
+    shape = find_lone_hand(vertices, faces, None)
+    assert isinstance(shape, HandShape)
+    assert shape.side == "right"
+    assert list(shape.fingers) == ["thumb", "index", "middle", "pinky"]
+    assert side_shown(shape) > 0.0
