@@ -19,6 +19,12 @@ FloatArray = NDArray[np.float64]
 BESIDE = 1.6
 """How far the thumb lies beside the middle of the index finger's first bone, radii of that finger:
 two round fingers that overlap by a fifth of their breadth, since no gap shows."""
+BASE = (0.09, 0.07, 0.0)
+"""Base of the metacarpal from the wrist: to the thumb's side, beyond, out of the palm; share of the
+hand's length (Buchholz et al. 1992)."""
+BONES = (0.274, 0.187, 0.162)
+"""Metacarpal, proximal and end phalanx with the soft tip, share of the hand's length (Buryanov &
+Kotiuk 2010: 46.22, 31.57 and 27.34 mm of 168.7)."""
 SPREAD = (0.06, 0.04, 0.03, 0.06)
 """One standard deviation of the four joints, share of the hand's length: no skin tells of them (own
 invented hands of further deals)."""
@@ -37,17 +43,14 @@ def hidden_thumb(
     Returns:
         Four points, and the (3,) unit axis about which a right-handed turn curls the thumb.
     """
-    prior, length = priors.thumb, shape.length
-    across, along, palmward = prior.base
+    length, (across, along, palmward) = shape.length, BASE
     base = wrist + length * (
         across * shape.across + along * shape.along + palmward * shape.palm_normal
     )
     knuckle, joint = index[0].position, index[1].position
     radius = shape.fingers["index"].typical_radius()
     aim = 0.5 * (knuckle + joint) + BESIDE * radius * shape.across - base
-    free, last = prior.free[0], prior.last_bone[0]
-    bones = [prior.metacarpal[0] * (1.0 - last) * free, (1.0 - last) * free, last * free]
-    ways = np.concatenate([[0.0], np.cumsum(bones)]) * length / np.linalg.norm(aim)
+    ways = np.concatenate([[0.0], np.cumsum(BONES)]) * length / np.linalg.norm(aim)
     note = "no thumb shows: where one would lie that is grown to the index finger"
     points = [
         placed([("hand_share", base + way * aim, spread * length, note)])
