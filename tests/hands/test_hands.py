@@ -16,7 +16,7 @@ from tests.hands.placing import JOINTS, Scored, all_errors, score, score_all
 
 SPREAD = tuple(range(1, COUNT, 40))
 """Six of the members that are reported on, evenly spread: nothing is chosen by how it does."""
-MISCOUNTED_TODAY, MISNAMED_TODAY = 4, 5
+MISCOUNTED_TODAY, MISNAMED_TODAY = 3, 4
 MEDIAN_TODAY, HIGH_TODAY = 2.2, 6.8
 """Of the 120 odd members, percent of the hand's length; may only go down."""
 
