@@ -149,7 +149,7 @@ def place(
         if not all(limbs.one("arm", side) for side in SIDES):
             _must_be_a_figure(limbs, frame, None)
         if _is_askew(frame) and _eye_height(eyes) is None:
-            _must_be_no_hand(vertices, faces)
+            _must_be_no_hand(vertices, faces, limbs)
         trunk = measure_trunk(solid, limbs, _eye_height(eyes))
         eyes = eyes_from_face(eyes, vertices, faces, trunk)
         hem = find_hem(solid, limbs, trunk)
@@ -310,10 +310,14 @@ def _is_askew(frame: Frame) -> bool:
     return bool(np.abs(frame.rotation).max(axis=1).min() < np.cos(np.radians(ASKEW)))
 
 
-def _must_be_no_hand(vertices: FloatArray, faces: IntArray) -> None:
+def _must_be_no_hand(vertices: FloatArray, faces: IntArray, limbs: Limbs) -> None:
     """What has no eyes and stands anyhow may be a hand, whose fingers pass for limbs."""
     found = find_lone_hand(HAND_ON_FIGURE * vertices, faces, None)
-    if not isinstance(found, NotFound) and found.finger_count > 3 and has_thumb(found):
+    if isinstance(found, NotFound) or found.finger_count < 4 or not has_thumb(found):
+        return
+    feet = np.array([limb.line[-1] for limb in limbs.limbs if limb.kind == "leg"]).reshape(-1, 3)
+    behind = (HAND_ON_FIGURE * feet - found.wrist_hint.position) @ found.along < 0.0
+    if behind.sum() < 2:  # head and arms may pass for fingers, but no hand goes on in two legs
         raise NotACharacter(
             f"limbs: this looks like a hand with {found.finger_count} fingers, which autoplace "
             "hands is for; if it is a figure, say how it stands with --up and --forward."

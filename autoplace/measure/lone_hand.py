@@ -64,9 +64,12 @@ even numbers, mostly by .3; of a figure's limbs, which may pass for fingers, mos
 THUMB_WEB, THUMB_WEB_SPREAD = 0.5, 0.12
 """Where the web of the thumb lies between the wrist and the end of the longest finger: mostly .43
 to .58 on our own synthetic hands, .3 on some mittens."""
-ONE_ROW = 0.2
-"""Webs of the other fingers lie in one row, within this share of the hand: .05 and at most .18 on
-the same hands, where between a figure's arms and legs there is .25 to .4 of its height."""
+CLOSE_ROW, ONE_ROW = 0.1, 0.2
+"""Webs of the other fingers lie in one row, within this share of the hand: mostly within .09. At
+most they are .19 apart, and then the thumb begins well before them..."""
+THUMB_BEFORE = 0.085
+"""...by .12 of the hand and more (further deals of the same hands). Of a figure that passes for a
+hand, head down, the arms begin at one height: one for the thumb, one in the row with the legs."""
 WITHIN = 0.04
 """A wrist is at least this share of the hand from the mesh's end: half a wrist's thickness (common
 practice, no source)."""
@@ -185,8 +188,10 @@ def has_thumb(shape: HandShape) -> bool:
     if "thumb" not in shape.fingers or shape.finger_count < 3:
         return "thumb" in shape.fingers
     webs = [line.web for name, line in shape.fingers.items() if name != "thumb"]
-    row = float(np.ptp(webs))
-    return shape.thumb_lead > LEAST_LEAD and row < ONE_ROW * shape.length
+    row = float(np.ptp(webs)) / shape.length
+    before = (min(webs) - shape.fingers["thumb"].web) / shape.length
+    in_row = row < CLOSE_ROW or (row < ONE_ROW and before > THUMB_BEFORE)
+    return shape.thumb_lead > LEAST_LEAD and in_row
 
 
 def side_shown(shape: HandShape) -> float:

@@ -9,6 +9,7 @@ on one side or a limb that is posed differently does not pull the plane.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from autoplace.measure.samples import Samples
 
 __all__ = [
     "Plane",
+    "Turn",
     "all_planes",
     "axis_planes",
     "cross",
@@ -30,6 +32,8 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+Turn: TypeAlias = bool | FloatArray
+"""How a plane that is moved may turn: anyhow, not at all, or about one direction (3,) in it."""
 
 QUERIES = 700
 """Points that are mirrored to judge and move a plane."""
@@ -78,12 +82,15 @@ class Plane:
     """Typical misfit of the pairs that fit best; units of the points."""
 
 
-def axis_planes(surface: Samples, tree: cKDTree, forbidden: list[FloatArray]) -> list[Plane]:
+def axis_planes(
+    surface: Samples, tree: cKDTree, forbidden: list[FloatArray], turn: Turn = True
+) -> list[Plane]:
     """The best plane of symmetry near each coordinate plane.
 
     Args:
         surface: at least some hundred points of the figure. tree: of its points.
         forbidden: directions that lie in the plane (up, forward, where the user knows them).
+        turn: how the planes may turn.
     """
     few = some(surface, FEW_QUERIES)
     planes = []
@@ -98,7 +105,7 @@ def axis_planes(surface: Samples, tree: cKDTree, forbidden: list[FloatArray]) ->
             for middle in middles
         ]
         start = min(starts, key=lambda plane: plane.misfit)
-        planes.append(register(few, surface, tree, start, rounds=3, turn=not forbidden))
+        planes.append(register(few, surface, tree, start, rounds=3, turn=turn))
     return planes
 
 
@@ -136,11 +143,13 @@ def all_planes(surface: Samples, forbidden: list[FloatArray]) -> list[Plane]:
     return [Plane(n, float(centre @ n), np.inf) for n in _half_sphere(MANY, forbidden)]
 
 
-def free_planes(surface: Samples, tree: cKDTree, forbidden: list[FloatArray]) -> list[Plane]:
-    """Planes of symmetry in any direction, those that fit best, no two alike."""
+def free_planes(
+    surface: Samples, tree: cKDTree, forbidden: list[FloatArray], turn: Turn = True
+) -> list[Plane]:
+    """Planes of symmetry in any direction, those that fit best, no two alike; arguments as in
+    `axis_planes`."""
     few = some(surface, FEW_QUERIES)
     centre = surface.points.mean(axis=0)
-    turn = not forbidden
 
     def doubt(plane: Plane) -> float:
         # a figure is symmetric across its width; its flat front and back match by thinness alone
@@ -182,13 +191,13 @@ def _half_sphere(count: int, forbidden: list[FloatArray]) -> FloatArray:
 
 
 def settle(
-    surface: Samples, plane: Plane, turn: bool = True, queries: Samples | None = None
+    surface: Samples, plane: Plane, turn: Turn = True, queries: Samples | None = None
 ) -> Plane:
     """The plane registered closely, and put square to an axis when it is nearly so.
 
     Args:
         surface: points of a part of the figure that no pose breaks, trunk and head.
-        plane: where to start. turn: False keeps its normal.
+        plane: where to start. turn: how it may turn.
         queries: those of them that are mirrored; all when None.
     """
     tree = cKDTree(surface.points)
@@ -201,9 +210,9 @@ def settle(
         middle = surface.points.mean(axis=0)
         start = float(middle @ upright + plane.offset - plane.normal @ middle)
         straight = register(queries, surface, tree, Plane(upright, start, np.inf), turn=False)
-    if not turn:
+    if turn is False:
         return straight or register(queries, surface, tree, plane, turn=False)
-    tilted = register(queries, surface, tree, straight or plane)
+    tilted = register(queries, surface, tree, straight or plane, turn=turn)
     if straight is None:
         nearest = int(np.argmax(np.abs(tilted.normal)))
     near = abs(tilted.normal[nearest]) > np.cos(np.radians(SNAP_DEGREES))
@@ -270,14 +279,14 @@ def register(
     tree: cKDTree,
     plane: Plane,
     rounds: int = ROUNDS,
-    turn: bool = True,
+    turn: Turn = True,
 ) -> Plane:
     """Move a plane to where the mirrored surface fits the surface best.
 
     Args:
         queries: the points that are mirrored. target: the points they are paired with.
         tree: of the target's points.
-        plane: where to start. turn: False keeps its normal.
+        plane: where to start. turn: how it may turn.
         rounds: most rounds of pairing and moving; 0 only judges the plane.
 
     Returns:
@@ -305,7 +314,7 @@ def register(
 
 
 def _moved(
-    points: FloatArray, pairs: _Pairs, plane: Plane, centre: FloatArray, turn: bool
+    points: FloatArray, pairs: _Pairs, plane: Plane, centre: FloatArray, turn: Turn
 ) -> Plane:
     """One least-squares step: the plane for which the pairs' misfits across the surface shrink.
 
@@ -320,20 +329,28 @@ def _moved(
     along = points @ normal - offset
     across = np.einsum("ij,ij->i", pairs.mirrored - pairs.found, pairs.normals)
     columns = [2.0 * facing]
-    if turn:
-        first = cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
-        first /= np.linalg.norm(first)
-        second = cross(normal, first)
-        for axis in (first, second):
-            columns.append(-2.0 * (points @ axis) * facing - 2.0 * along * (pairs.normals @ axis))
+    ways = _ways(normal, turn)
+    for way in ways:
+        columns.append(-2.0 * (points @ way) * facing - 2.0 * along * (pairs.normals @ way))
     matrix = np.stack(columns, axis=1)
     scaled = matrix * weight[:, None]
     # a ball has no preferred plane: hold still what the pairs do not decide
     square = scaled.T @ matrix
     square += 1e-9 * max(float(np.trace(square)), 1e-300) * np.eye(len(columns))
     change = np.linalg.solve(square, -scaled.T @ across)
-    if turn:
-        normal = normal + change[1] * first + change[2] * second
+    if ways:
+        normal = normal + sum(far * way for far, way in zip(change[1:], ways, strict=True))
         normal = normal / np.linalg.norm(normal)
     offset = offset + float(change[0])
     return Plane(normal, offset + float(centre @ normal), np.inf)
+
+
+def _ways(normal: FloatArray, turn: Turn) -> list[FloatArray]:
+    """Directions (3,), square to a unit normal and to each other, that it may lean to."""
+    if turn is False:
+        return []
+    if turn is not True:
+        return [cross(np.asarray(turn), normal)]
+    first = cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
+    first /= np.linalg.norm(first)
+    return [first, cross(normal, first)]

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, cKDTree
 
 from autoplace.measure.footprints import feet_ahead
-from autoplace.measure.mirror_plane import Plane, cross, likeness, register, some
+from autoplace.measure.mirror_plane import Plane, Turn, cross, likeness, register, some
 from autoplace.measure.samples import Samples
 
 __all__ = [
@@ -182,7 +182,7 @@ def mostly_trunk(core: Samples, up: FloatArray) -> Samples:
 
 
 def judge(
-    surface: Samples, tree: cKDTree, plane: Plane, up: FloatArray, turn: bool = True
+    surface: Samples, tree: cKDTree, plane: Plane, up: FloatArray, turn: Turn = True
 ) -> Upright:
     """How much speaks for a plane and a direction up: length, head, and a core that mirrors.
 
@@ -211,7 +211,7 @@ def judge(
     return Upright(plane, up, score, misfit, unmatched, feet)
 
 
-def judge_closer(surface: Samples, tree: cKDTree, one: Upright, turn: bool = True) -> Upright:
+def judge_closer(surface: Samples, tree: cKDTree, one: Upright, turn: Turn = True) -> Upright:
     """The same judged again: a core that was chosen by a plane a little off puts it right, and
     then another core is chosen."""
     for _ in range(CLOSER):
