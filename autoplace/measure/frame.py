@@ -63,9 +63,14 @@ EXACT_CORE = 8e-4
 """An axis plane may also fit a round head and trunk that were turned by 10 to 30 degrees, and is
 then off by more than so much of the height there: .0009 to .004, where the true planes of figures
 that are alike on both sides are off by .0006 at most (further deals of the box family)."""
-TURN = 10.0
-"""Degrees between the planes through one direction up that are tried then: half of what separates
-the directions of a free search."""
+SAME_UP = 0.9
+"""Cosine of the angle within which two directions up count as one."""
+TURNS = (-40.0, -30.0, -20.0, -10.0, 10.0, 20.0, 30.0, 40.0)
+"""Degrees by which the plane is turned about up then: half of what separates the directions of a
+free search, and no further than half way to the next axis plane."""
+BETTER_MATCHED = 0.7
+"""Less than this share of what had none opposite to it has none then: .2 to .66 on figures that
+stand turned, .84 where only a big head is (further deals of the box family)."""
 HOPELESS = 1.0
 """A direction that looks so much less like up than the best one is not judged any further."""
 FEW_TRIES, MANY_TRIES = 16, 150
@@ -223,12 +228,13 @@ def _stand(
         ranked.sort(key=lambda one: -one.score)
         closer = [judge_closer(surface, tree, one, turn=turn) for one in ranked[:CLOSE_LOOKS]]
         ranked = sorted([*closer, *ranked[CLOSE_LOOKS:]], key=lambda one: -one.score)
-    best = ranked[0]
+    alike = [one for one in ranked if one.up @ ranked[0].up > SAME_UP]
+    best = max(alike, key=lambda one: one.on_feet)
     if turn is not False and best.core_misfit > EXACT_CORE:
         best = _turned_about_up(surface, tree, best, turn)
     if up:
         return best, f"up is {up} as told"
-    rest = [one.score for one in ranked if one.up @ best.up < 0.9]
+    rest = [one.score for one in ranked if one.up @ best.up < SAME_UP]
     word = "clearly" if not rest or best.score - rest[0] > CLEAR_LEAD else "probably"
     name = _axis_name(best.up)
     return best, f"up is {word} {name}: the figure's length and the head on its middle plane"
@@ -243,17 +249,19 @@ def _freedom(up: str | None, forward: str | None) -> Turn:
 
 def _turned_about_up(surface: Samples, tree: cKDTree, one: Upright, turn: Turn) -> Upright:
     """The plane through the same direction up for which most speaks; the given one unless another
-    is clearly better, for what is posed fits no plane closely and is mostly square to the axes."""
+    is clearly better, by head, trunk and limbs: what is posed fits no plane closely and is mostly
+    square to the axes, and a big head that is turned fits its own."""
     centre = surface.points.mean(axis=0)
     centre = centre - (centre @ one.plane.normal - one.plane.offset) * one.plane.normal
     across, ahead = one.plane.normal, cross(one.up, one.plane.normal)
-    best, least = one, one.score + CLEAR_LEAD
-    for angle in np.radians(np.arange(TURN, 180.0, TURN)):
+    best, least = one, one.on_feet + CLEAR_LEAD
+    for angle in np.radians(TURNS):
         normal = np.cos(angle) * across + np.sin(angle) * ahead
         plane = Plane(normal, float(centre @ normal), np.inf)
         found = judge(surface, tree, plane, one.up, turn)
         found = judge_closer(surface, tree, found, turn)
-        if found.score > max(best.score, least):
+        matched = found.unmatched < BETTER_MATCHED * one.unmatched
+        if matched and found.on_feet > max(best.on_feet, least):
             best = found
     return best
 

@@ -132,13 +132,19 @@ class Upright:
     unmatched: float = 0.0
     """Share of the surface that has none opposite to it."""
     feet: float = 0.0
-    """What its feet add to the score."""
+    """What its feet count: taken from the score where they are long across the plane."""
 
     @property
     def pose_apart(self) -> float:
         """The score that the same figure would have if nothing were posed or held on one side, of
         its shape alone."""
-        return self.score + UNMATCHED_COUNTS * self.unmatched - self.feet
+        return self.score + UNMATCHED_COUNTS * self.unmatched - min(self.feet, 0.0)
+
+    @property
+    def on_feet(self) -> float:
+        """The score among planes with the same direction up. Feet that are long ahead count there
+        alone: so are horns, ears and the folds of a hood when a figure is held upside down."""
+        return self.score + max(self.feet, 0.0)
 
 
 def up_candidates(surface: Samples, plane: Plane, up: FloatArray | None) -> list[FloatArray]:
@@ -207,7 +213,7 @@ def judge(
     ahead = points @ cross(plane.normal, up)
     size = max(span, float(np.ptp(aside)), float(np.ptp(ahead)))
     feet = FEET_COUNT * feet_ahead(aside, ahead, along - along.min(), size)
-    score += feet - UNMATCHED_COUNTS * unmatched
+    score += min(feet, 0.0) - UNMATCHED_COUNTS * unmatched
     return Upright(plane, up, score, misfit, unmatched, feet)
 
 
