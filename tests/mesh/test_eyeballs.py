@@ -183,3 +183,11 @@ def test_balls_in_the_joints_of_a_robot_are_no_eyes():
         for name, (x, y, radius) in balls.items():
             parts[f"{side}_{name}"] = ball(flip * x, y, 0.0, radius)
     assert judged(parts).of("eyeball") == ()
+
+
+def test_spikes_of_a_crown_are_no_eyes(plain):
+    """Two pyramids in front, high on the head, are none, though they stand there in mirror."""
+    points = np.array([[1, 0, 1], [-1, 0, 1], [-1, 0, -1], [1, 0, -1], [0, 2, 0]], dtype=float)
+    faces = np.array([[1, 0, 4], [2, 1, 4], [3, 2, 4], [0, 3, 4], [0, 1, 2], [0, 2, 3]])
+    spikes = [(points * 0.012 + [0.022 * side, 0.985, 0.046], faces) for side in (1.0, -1.0)]
+    assert not judged({"Object001": plain["Object001"], "Object002": joined(*spikes)}).of("eyeball")

@@ -313,3 +313,11 @@ def test_a_base_under_the_feet(skin, tall, steps):
     for name in bases:
         assert role_of(roles, name) == {"accessory"}
     assert role_of(roles, "Object001") == {"body"}
+
+
+def test_a_plate_over_both_shoulders_is_worn(plain):
+    """A yoke that lies on the shoulders and reaches over both arms is neither trunk nor arms."""
+    yoke = box((-0.19, 0.795, -0.1), (0.19, 0.835, 0.1))
+    roles = judged({**plain, "Object004": yoke})
+    assert role_of(roles, "Object001") == {"body"}
+    assert role_of(roles, "Object004") == {"accessory"}
