@@ -15,6 +15,11 @@ LOW = 0.05
 """What lies below this share of the figure's size is foot (ankle .039 S, references 1.2)."""
 TOGETHER = 3.0
 """Points within so many spacings of one another are of one foot."""
+LONGEST = 0.3
+"""No foot reaches farther than this share of the figure's size, as the parts of a hem do: twice an
+adult's (.15 S, references 1.2)."""
+LIKE = 2.0
+"""One foot has this many times as many points as the other at most (common practice, no source)."""
 LEAST = 0.2
 """Smallest share of these points that a foot has; the tip of a staff or of a tail has less."""
 ROUND = 0.2
@@ -54,6 +59,9 @@ def feet_ahead(aside: FloatArray, ahead: FloatArray, above: FloatArray, size: fl
     counts = np.bincount(label)
     feet = np.flatnonzero((counts >= LEAST * len(points)) & (counts >= FEWEST))
     if len(feet) != 2:
+        return 0.0
+    reach = max(float(np.ptp(points[label == foot], axis=0).max()) for foot in feet)
+    if reach > LONGEST * size or counts[feet].max() > LIKE * counts[feet].min():
         return 0.0
     if max(_hollow(points[label == foot]) for foot in feet) > HOLLOW:
         return 0.0

@@ -143,7 +143,6 @@ def find_frame(
     centre = vertices[faces[0, 0]] if near is None else near.origin
     surface = _Surface.of(vertices - centre, faces)
     told = [AXES[name] for name in (up, forward) if name]
-    turn = _freedom(up, forward)
     samples = None
     if near is not None:
         plane = Plane(near.rotation[0], float(near.rotation[0] @ (near.origin - centre)), np.inf)
@@ -151,9 +150,10 @@ def find_frame(
         up_why = near.notes[0] if near.notes else ""
     else:
         samples = surface.samples(SAMPLES)
-        best, up_why = _stand(samples, up, forward, turn)
+        best, up_why = _stand(samples, up, forward, told)
     core = surface.samples(CORE_SAMPLES, core_of(surface.centres, best.plane, best.up))
     trunk = mostly_trunk(core, best.up)
+    turn = _freedom(up, forward, best.plane)
     plane = _centred(settle(core, best.plane, turn, trunk), surface.centres, centre)
     up_axis = best.up - (best.up @ plane.normal) * plane.normal
     up_axis = up_axis / np.linalg.norm(up_axis)
@@ -197,12 +197,12 @@ def _axis_name(direction: FloatArray) -> str:
 
 
 def _stand(
-    surface: Samples, up: str | None, forward: str | None, turn: Turn
+    surface: Samples, up: str | None, forward: str | None, told: list[FloatArray]
 ) -> tuple[Upright, str]:
     """The plane and the direction up for which most speaks, and why in words."""
     tree = cKDTree(surface.points)
     given = AXES[up] if up else None
-    told = [AXES[name] for name in (up, forward) if name]
+    free = not told
 
     def judged(planes: list[Plane], most: int) -> list[Upright]:
         tries = [
@@ -213,25 +213,25 @@ def _stand(
         ]
         tries.sort(key=lambda one: -one[0])
         return [
-            judge(surface, tree, plane, direction, turn=turn)
+            judge(surface, tree, plane, direction, turn=free)
             for score, plane, direction in tries[:most]
             if score > tries[0][0] - HOPELESS
         ]
 
-    ranked = judged(axis_planes(surface, tree, told, turn), FEW_TRIES)
+    ranked = judged(axis_planes(surface, tree, told, free), FEW_TRIES)
     ranked.sort(key=lambda one: -one.score)
     for widely in (False, True):
         if (ranked and _is_good(ranked[0])) or len(told) > 1:
             break
-        planes = all_planes(surface, told) if widely else free_planes(surface, tree, told, turn)
+        planes = all_planes(surface, told) if widely else free_planes(surface, tree, told, free)
         ranked = [*ranked, *judged(planes, MANY_TRIES if widely else FEW_TRIES)]
         ranked.sort(key=lambda one: -one.score)
-        closer = [judge_closer(surface, tree, one, turn=turn) for one in ranked[:CLOSE_LOOKS]]
+        closer = [judge_closer(surface, tree, one, turn=free) for one in ranked[:CLOSE_LOOKS]]
         ranked = sorted([*closer, *ranked[CLOSE_LOOKS:]], key=lambda one: -one.score)
     alike = [one for one in ranked if one.up @ ranked[0].up > SAME_UP]
     best = max(alike, key=lambda one: one.on_feet)
-    if turn is not False and best.core_misfit > EXACT_CORE:
-        best = _turned_about_up(surface, tree, best, turn)
+    if forward is None and best.core_misfit > EXACT_CORE:
+        best = _turned_about_up(surface, tree, best, True if given is None else given)
     if up:
         return best, f"up is {up} as told"
     rest = [one.score for one in ranked if one.up @ best.up < SAME_UP]
@@ -240,11 +240,15 @@ def _stand(
     return best, f"up is {word} {name}: the figure's length and the head on its middle plane"
 
 
-def _freedom(up: str | None, forward: str | None) -> Turn:
-    """How the plane may turn: about up where only that is told, not at all where forward is."""
+def _freedom(up: str | None, forward: str | None, plane: Plane) -> Turn:
+    """How a plane that was found may turn when it is put right: where up is told, about that and
+    only when the plane is square to no axis; not at all where facing is told."""
     if forward is not None:
         return False
-    return True if up is None else AXES[up]
+    if up is None:
+        return True
+    square = float(np.abs(plane.normal).max()) > np.cos(np.radians(SNAP_DEGREES))
+    return False if square else AXES[up]
 
 
 def _turned_about_up(surface: Samples, tree: cKDTree, one: Upright, turn: Turn) -> Upright:
