@@ -37,6 +37,17 @@ def test_the_hem_of_a_skirt_is_no_pair_of_feet():
     assert feet_ahead(x, z, np.full(len(x), 0.01), 1.0) == 0.0
 
 
+@pytest.mark.parametrize("scale", [1.0, 2.5])
+def test_no_foot_is_as_long_as_a_part_of_a_hem(scale):
+    """Feet of ordinary length are told; strips of cloth two and a half times as long are not, nor
+    is a foot beside one with a third of its points."""
+    points = np.concatenate([foot(0.09, 0.0), foot(-0.09, 0.0)]) * [scale, 1.0, scale]
+    x, y, z = points.T
+    assert (feet_ahead(x, z, y, 1.0) > 0.3) == (scale == 1.0)
+    few = np.concatenate([foot(0.09, 0.0), foot(-0.09, 0.0)[::3]])
+    assert feet_ahead(few[:, 0], few[:, 2], few[:, 1], 1.0) == 0.0
+
+
 def test_ears_one_behind_the_other_are_no_feet():
     """What lies in one line ahead may be a head seen upside down."""
     points = np.concatenate([foot(0.0, 0.15), foot(0.0, -0.15)])
