@@ -293,8 +293,8 @@ def _place_score(one: _Candidate, two: _Candidate, scene: _Scene) -> float:
         misfit = max(one.misfit, two.misfit)
         if head is not None and misfit > ROUND_MISFIT:
             highest = HIGHEST * float(head.high[1]) + (1.0 - HIGHEST) * float(head.low[1])
-            if not head.certain or min(one.centre[1], two.centre[1]) > highest:
-                return 0.0  # a robot's upper arms, spikes of a crown
+            if head.certain and min(one.centre[1], two.centre[1]) > highest:
+                return 0.0  # spikes of a crown
         largest = LARGEST[0] if misfit < ROUND_MISFIT else 0.5 * LARGEST[0]
         if head is not None and _share(one, head) > largest:
             return 0.0
