@@ -141,13 +141,11 @@ def _great_horns(p: BoxParams, bones: BoxBones) -> Net:
     for flipped in (False, True):
         net.mirror = flipped
         root = np.array([0.6 * p.head_half[0] * head, bones.chin + 0.85 * head, 0.0])
-        ways = (root, root + np.array([0.22, 0.16, 0.0]) * head,
+        line = (root, root + np.array([0.22, 0.16, 0.0]) * head,
                 root + np.array([0.26, 0.44, 0.04]) * head, root + np.array([0.12, 0.66, 0.1])
                 * head)  # fmt: skip
         ahead = (unit(LEFT + 0.6 * UP), unit(LEFT + UP), UP, unit(UP - 0.5 * LEFT))
-        net.loft([loop(Way(at, way, FRONT), s * head, s * head, np.arange(5) * 72.0)
-                  for at, way, s in zip(ways, ahead, (0.11, 0.10, 0.06, 0.01),
-                                        strict=True)])  # fmt: skip
+        net.rod(line, [s * head for s in (0.11, 0.10, 0.06, 0.01)], FRONT, ways=ahead)
     return net
 
 
@@ -314,9 +312,7 @@ def _long_tail(p: BoxParams, bones: BoxBones) -> Net:
     z = -p.seat[1]
     line = np.array([[0, hip + 0.02, 0.5 * z], [0, 0.7 * hip, z - 0.06], [0, 0.25 * hip, z - 0.14],
                      [0, 0.12 * hip + 0.02, z - 0.26], [0, 0.4 * hip, z - 0.36]])  # fmt: skip
-    net.loft([loop(Way(line[k], line[min(k + 1, 4)] - line[max(k - 1, 0)], LEFT), r * p.leg,
-                   r * p.leg, np.arange(6) * 60.0)
-              for k, r in enumerate((0.9, 0.8, 0.65, 0.45, 0.1))])  # fmt: skip
+    net.rod(line, [r * p.leg for r in (0.9, 0.8, 0.65, 0.45, 0.1)], LEFT, sides=6)
     return net
 
 

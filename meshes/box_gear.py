@@ -168,11 +168,7 @@ def _tail(p: BoxParams, bones: BoxBones) -> Net:
     z = -p.seat[1]
     line = np.array([[0, y, 0.6 * z], [0, y - 0.01, z - 0.05], [0, y + 0.04, z - 0.13],
                      [0, y + 0.13, z - 0.16]])  # fmt: skip
-    loops = []
-    for k, r in enumerate((0.022, 0.020, 0.026, 0.006)):
-        way = line[min(k + 1, 3)] - line[max(k - 1, 0)]
-        loops.append(loop(Way(line[k], way, LEFT), r, r, np.arange(5) * 72.0))
-    net.loft(loops)
+    net.rod(line, (0.022, 0.020, 0.026, 0.006), LEFT)
     return net
 
 

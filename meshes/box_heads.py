@@ -232,13 +232,10 @@ def _horned(p: BoxParams, bones: BoxBones) -> Net:
     for flipped in (False, True):
         net.mirror = flipped
         root = np.array([1.05 * wide, bones.chin + 0.78 * head, 0.0])
-        ways = ((0.0, root), (0.5, root + np.array([0.25, 0.08, 0.0]) * head),
-                (1.0, root + np.array([0.36, 0.42, 0.0]) * head))  # fmt: skip
-        ahead = (LEFT, unit(LEFT + UP), UP)
-        net.loft(
-            [loop(Way(at, way, FRONT), s * head, s * head, np.arange(5) * 72.0, 2.0)
-             for (_, at), way, s in zip(ways, ahead, (0.10, 0.08, 0.015), strict=True)]
-        )  # fmt: skip
+        line = (root, root + np.array([0.25, 0.08, 0.0]) * head,
+                root + np.array([0.36, 0.42, 0.0]) * head)  # fmt: skip
+        radii = [s * head for s in (0.10, 0.08, 0.015)]
+        net.rod(line, radii, FRONT, ways=(LEFT, unit(LEFT + UP), UP))
     return net
 
 

@@ -112,6 +112,28 @@ class Net:
             self.cap(rings[-1])
         return rings
 
+    def rod(
+        self,
+        line: ArrayLike,
+        radii: Sequence[float],
+        first: FloatArray,
+        sides: int = 5,
+        ways: Sequence[FloatArray] | None = None,
+    ) -> None:
+        """A round rod along the points of a line (n, 3), with a radius at each; it lies across
+        `ways`, unsaid the line's own direction, and its angles begin at `first`."""
+        at = np.asarray(line, dtype=float)
+        last = len(at) - 1
+        if ways is None:
+            ways = [at[min(k + 1, last)] - at[max(k - 1, 0)] for k in range(len(at))]
+        angles = np.arange(sides) * 360.0 / sides
+        self.loft(
+            [
+                loop(Way(one, way, first), r, r, angles)
+                for one, way, r in zip(at, ways, radii, strict=True)
+            ]
+        )
+
     def box(self, centre: ArrayLike, axes: ArrayLike, half: ArrayLike, taper: float = 1.0) -> None:
         """A box; `axes` (3, 3) are unit rows, and its end along the third is as
         wide as `taper`."""

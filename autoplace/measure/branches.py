@@ -66,6 +66,16 @@ class BandTree:
                 below[parent].append(node)
         return below
 
+    def subtree(self, node: int) -> NDArray[np.bool_]:
+        """(k,) True for a node and all that hangs from it."""
+        inside = np.zeros(len(self.parent), dtype=bool)
+        inside[node] = True
+        for other in np.argsort(self.node_distance, kind="stable"):
+            parent = self.parent[other]
+            if parent >= 0 and inside[parent]:
+                inside[other] = True
+        return inside
+
     def subtree_counts(self) -> IntArray:
         """(k,) cells in each node and all below it."""
         total = self.count.copy()

@@ -218,12 +218,12 @@ def _stand(
             if score > tries[0][0] - HOPELESS
         ]
 
-    ranked = judged(axis_planes(surface, tree, told, free), FEW_TRIES)
+    ranked = judged(axis_planes(surface, tree, told), FEW_TRIES)
     ranked.sort(key=lambda one: -one.score)
     for widely in (False, True):
         if (ranked and _is_good(ranked[0])) or len(told) > 1:
             break
-        planes = all_planes(surface, told) if widely else free_planes(surface, tree, told, free)
+        planes = all_planes(surface, told) if widely else free_planes(surface, tree, told)
         ranked = [*ranked, *judged(planes, MANY_TRIES if widely else FEW_TRIES)]
         ranked.sort(key=lambda one: -one.score)
         closer = [judge_closer(surface, tree, one, turn=free) for one in ranked[:CLOSE_LOOKS]]

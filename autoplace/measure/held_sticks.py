@@ -60,12 +60,12 @@ def without_sticks(tree: BandTree) -> BandTree:
         return tree
     gone = np.zeros(len(below), dtype=bool)
     for begin in begins:
-        held = _below(below, begin)
+        held = np.flatnonzero(tree.subtree(begin))
         gone[held] = not _has_opposite(tree, held)
     return _without(tree, gone) if gone.any() else tree
 
 
-def _has_opposite(tree: BandTree, nodes: list[int]) -> bool:
+def _has_opposite(tree: BandTree, nodes: IntArray) -> bool:
     """Does most of a limb's end lie opposite to its like, as one of two legs under a skirt?"""
     mirrored = tree.centre[nodes] * [-1.0, 1.0, 1.0]
     gap = np.linalg.norm(mirrored[:, None] - tree.centre[None], axis=2).min(axis=1)
@@ -110,14 +110,6 @@ def _stick(tree: BandTree, limb: list[int]) -> int:
         if count[:base][thin].max() < THIN * float(np.median(count[base:])):
             return limb[base - 1]
     return -1
-
-
-def _below(children: list[list[int]], node: int) -> list[int]:
-    """A node and all that hangs from it."""
-    found = [node]
-    for one in found:
-        found.extend(children[one])
-    return found
 
 
 def _without(tree: BandTree, gone: NDArray[np.bool_]) -> BandTree:

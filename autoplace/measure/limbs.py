@@ -161,7 +161,7 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
         kind, side = _classify(line, highest_leg, lowest_arm, least_fall)
         above = int(tree.parent[nodes[0]])
         junction = tree.centre[above] if above >= 0 else line[0]
-        cells = points[_below(tree, nodes[0])[tree.node_of_cell]]
+        cells = points[tree.subtree(nodes[0])[tree.node_of_cell]]
         limbs.append(Limb(kind, side, line, radius, junction, cells))
     return Limbs(tuple(_below_neck(_low_arms(limbs, neck), neck)), seed)
 
@@ -271,17 +271,6 @@ def _trim(tree: BandTree, path: list[int]) -> list[int]:
             break  # the fingers of a hand part here, not the limbs of a body
         start, stem = index + 1, here
     return path[start:] if start < len(path) else path
-
-
-def _below(tree: BandTree, node: int) -> NDArray[np.bool_]:
-    """(k,) True for the node and all that hangs from it."""
-    inside = np.zeros(len(tree.parent), dtype=bool)
-    inside[node] = True
-    for other in np.argsort(tree.node_distance, kind="stable"):
-        parent = tree.parent[other]
-        if parent >= 0 and inside[parent]:
-            inside[other] = True
-    return inside
 
 
 def _longest_below(tree: BandTree) -> FloatArray:

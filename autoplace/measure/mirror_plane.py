@@ -82,15 +82,12 @@ class Plane:
     """Typical misfit of the pairs that fit best; units of the points."""
 
 
-def axis_planes(
-    surface: Samples, tree: cKDTree, forbidden: list[FloatArray], turn: Turn = True
-) -> list[Plane]:
+def axis_planes(surface: Samples, tree: cKDTree, forbidden: list[FloatArray]) -> list[Plane]:
     """The best plane of symmetry near each coordinate plane.
 
     Args:
         surface: at least some hundred points of the figure. tree: of its points.
         forbidden: directions that lie in the plane (up, forward, where the user knows them).
-        turn: how the planes may turn.
     """
     few = some(surface, FEW_QUERIES)
     planes = []
@@ -105,7 +102,7 @@ def axis_planes(
             for middle in middles
         ]
         start = min(starts, key=lambda plane: plane.misfit)
-        planes.append(register(few, surface, tree, start, rounds=3, turn=turn))
+        planes.append(register(few, surface, tree, start, rounds=3, turn=not forbidden))
     return planes
 
 
@@ -143,13 +140,11 @@ def all_planes(surface: Samples, forbidden: list[FloatArray]) -> list[Plane]:
     return [Plane(n, float(centre @ n), np.inf) for n in _half_sphere(MANY, forbidden)]
 
 
-def free_planes(
-    surface: Samples, tree: cKDTree, forbidden: list[FloatArray], turn: Turn = True
-) -> list[Plane]:
-    """Planes of symmetry in any direction, those that fit best, no two alike; arguments as in
-    `axis_planes`."""
+def free_planes(surface: Samples, tree: cKDTree, forbidden: list[FloatArray]) -> list[Plane]:
+    """Planes of symmetry in any direction, those that fit best, no two alike."""
     few = some(surface, FEW_QUERIES)
     centre = surface.points.mean(axis=0)
+    turn = not forbidden
 
     def doubt(plane: Plane) -> float:
         # a figure is symmetric across its width; its flat front and back match by thinness alone

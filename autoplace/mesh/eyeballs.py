@@ -288,12 +288,12 @@ def _place_score(one: _Candidate, two: _Candidate, scene: _Scene) -> float:
     if score > LEAST_SCORE:
         head = scene.head(one)
         height = 0.5 * (one.centre[1] + two.centre[1]) + 0.5 * (one.radius + two.radius)
-        if head is not None and head.certain and height < head.low[1]:
-            return 0.0  # below the chin
         misfit = max(one.misfit, two.misfit)
-        if head is not None and misfit > ROUND_MISFIT:
+        if head is not None and head.certain:
             highest = HIGHEST * float(head.high[1]) + (1.0 - HIGHEST) * float(head.low[1])
-            if head.certain and min(one.centre[1], two.centre[1]) > highest:
+            if height < head.low[1]:
+                return 0.0  # below the chin
+            if misfit > ROUND_MISFIT and min(one.centre[1], two.centre[1]) > highest:
                 return 0.0  # spikes of a crown
         largest = LARGEST[0] if misfit < ROUND_MISFIT else 0.5 * LARGEST[0]
         if head is not None and _share(one, head) > largest:

@@ -12,6 +12,7 @@ from autoplace.mesh.prepare import prepare
 from autoplace.pipeline import place
 from meshes.box_family import box_family
 from tests.family.built import Built, built
+from tests.invariance.states import about
 
 ROUND = ("b002", "b014", "b022", "b024", "b042", "b058")
 """A plane square to the file's axes fits their round heads and trunks, although they are turned."""
@@ -25,15 +26,7 @@ def member(number: str) -> Built:
 
 def about_up(figure: Built, degrees: float) -> np.ndarray:
     """(3, 3) a turn about the figure's own up, in its file's frame."""
-    angle = np.radians(degrees)
-    turn = np.array(
-        [
-            [np.cos(angle), 0.0, np.sin(angle)],
-            [0.0, 1.0, 0.0],
-            [-np.sin(angle), 0.0, np.cos(angle)],
-        ]
-    )
-    return figure.file_axes @ turn @ figure.file_axes.T
+    return figure.file_axes @ about((0, 1, 0), degrees) @ figure.file_axes.T
 
 
 @pytest.mark.parametrize("degrees", [12.0, 25.0])
