@@ -73,3 +73,19 @@ def test_a_folded_finger_is_one():
     back = [((OUTER, 0.95, 0.0), (OUTER, 0.95, -0.13), RADIUS)]
     back += [((OUTER, 0.95, -0.13), (OUTER, 0.75, -0.13), RADIUS)]
     assert len(hand_branches(graph_of(back))[0]) == 3
+
+
+@pytest.mark.parametrize(("palm", "end", "count"), [(0.5, 0.48, 2), (0.85, 0.85, 3)])
+def test_a_short_finger_counts_where_only_folds_stand_free(palm: float, end: float, count: int):
+    """A finger that ends a twentieth of the way beyond its web is a bump beside the long fingers of
+    an open hand, and a finger where the others, too, begin far out."""
+    ends = [end if x == OUTER else 0.97 for x in FINGERS]
+    parts: list[Rod] = [((0, -0.3, 0), (0, 0.2, 0), 0.1)]
+    for x, top in zip(FINGERS, ends, strict=True):
+        parts += [((x, 0.1, 0), (x, palm - 0.075, 0), 0.075)]
+        parts += [((x, palm - 0.075, 0), (x, top, 0), RADIUS)]
+    graph = build_graph(rods(parts, CELL), -0.2)
+    branches, _ = hand_branches(graph)
+    assert len(branches) == count
+    shortest = min((branch.tip - branch.root) / graph.distance.max() for branch in branches)
+    assert (shortest < 0.055) == (count == 3)

@@ -102,3 +102,17 @@ def test_four_fingers_without_a_thumb_are_not_given_one() -> None:
     assert not found.seen
     assert found.order == [0, 1, 2, 3]
     assert order_fingers(row, "left", seen=True).seen
+
+
+def test_the_thumb_of_a_fist_lies_beside_the_row_of_folds() -> None:
+    """Of a fist only folds stand free: those of the fingers lie in one row and the little finger's
+    ends nearest to the wrist, but the thumb is what lies before the row and begins below it."""
+    folds = [
+        placed(x, y, 0.0, (60.0, 60.0, 30.0), 0.04)
+        for x, y in ((0.15, 0.60), (0.05, 0.61), (-0.05, 0.60), (-0.15, 0.55))
+    ]
+    thumb = placed(0.16, 0.5, -40.0, RELAXED, 0.07)
+    before = replace(thumb, points=thumb.points + 0.12 * PALM, web=0.6, tip_distance=0.76)
+    for side in ("left", "right"):
+        found = order_fingers([*folds, before], side)
+        assert found.order == [4, 0, 1, 2, 3]
