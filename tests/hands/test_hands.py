@@ -24,7 +24,7 @@ MEDIAN_TODAY, HIGH_TODAY = 2.2, 6.8
 BOX_SPREAD = tuple(range(1, BOX_COUNT, 14))
 """Six of the hands made of boxes that are reported on, evenly spread likewise."""
 BOXES_MISCOUNTED_TODAY, BOXES_MISNAMED_TODAY = 2, 3
-BOXES_MEDIAN_TODAY, BOXES_HIGH_TODAY = 1.9, 10.6
+BOXES_MEDIAN_TODAY, BOXES_HIGH_TODAY = 1.9, 9.7
 """The same of the 40 odd hands made of boxes."""
 
 
