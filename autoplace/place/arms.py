@@ -32,9 +32,10 @@ __all__ = ["ArmPlacement", "arm_profile", "place_arm", "shoulder_prior", "span_b
 
 FloatArray = NDArray[np.float64]
 
-AXIS_SPREAD = 0.35
-"""How far the humerus' head lies off the upper arm's axis, in arm radii (own synthetic
-characters); more where few sections of the upper arm are clear of the trunk."""
+AXIS_SPREAD = (0.2, 0.3)
+"""How far the humerus' head lies off the upper arm's axis, in arm radii: up and ahead (.15 and .25
+on even members of the invented families and the dataset's open bodies, 2026-11-29); more where few
+sections of the upper arm are clear of the trunk."""
 AXIS_FORWARD = 0.25
 """The humerus' head lies ahead of the axis of the upper arm's flesh by this many arm radii (tuned
 on the dataset's young women, 2026-11-25: .0067 +-.01 of the height); the joint lies 33 mm ahead of
@@ -209,10 +210,10 @@ def _shoulder(
     flesh = point
     point = point + AXIS_FORWARD * radius * ahead
     nearest = point + direction * float((prior - point) @ direction)
-    across = AXIS_SPREAD * radius * (1.0 + 2.0 * (1.0 - clear))
-    cues.append(
-        along("limb_axis", nearest, direction, 0.10, across, "axis of the upper arm, extended")
-    )
+    up, forward = np.array(AXIS_SPREAD) * radius * (1.0 + 2.0 * (1.0 - clear))
+    axis = along("limb_axis", nearest, direction, 0.10, up, "axis of the upper arm, extended")
+    less_sure = (forward**2 - up**2) * np.outer(ahead, ahead)
+    cues.append(replace(axis, covariance=axis.covariance + less_sure))
     inside = np.array([trunk.middle_at(prior[1]), prior[1] - 0.25 * prior[1], prior[2]])
     armpit = find_armpit(solid, point, direction, radius, inside)
     scale = trunk.span

@@ -36,9 +36,9 @@ FLOOR = 1e-4
 """Least spread of a decision, fraction of height: a cell's sub-division is not seen below it."""
 
 
-HEAVY_TAILED = ("template_prior", "armpit")
-"""Kinds of cues that may be far off: a template speaks for other figures than this one, and a
-sleeve's hem passes for an armpit."""
+HEAVY_TAILED = ("template_prior", "armpit", "section_breadth")
+"""Kinds of cues that may be far off: a template speaks for other figures than this one, a sleeve's
+hem passes for an armpit, and a coat or a barrel of a trunk says nothing of its shoulders."""
 TAIL = 4.0
 """Degrees of freedom of Student's t distribution, whose weight these have (own synthetic
 characters: 1 to 4 serve alike)."""

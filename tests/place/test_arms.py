@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -21,6 +22,8 @@ from tests.measure.cone_limbs import KnownArm, an_arm
 from tests.place.trunks import BACK, CHIN, CROTCH, FRONT, a_trunk
 
 ADULT = load_template("adult")
+RADIUS = 0.028
+"""Of the upper arm of `an_arm`, fraction of height."""
 FLIP = np.array([-1.0, 1.0, 1.0])
 POSES = {
     "level": {"elbow_bend": 6.0},
@@ -59,6 +62,19 @@ def test_the_shoulder_is_found(name):
     assert np.linalg.norm(joint(placement, "shoulder") - arm.shoulder) < 0.02
     kinds = {e.kind for e in placement.joints["shoulder"].evidence}
     assert kinds >= {"template_prior", "limb_axis", "armpit"}
+
+
+@pytest.mark.parametrize("chin", [0.78, 0.95])
+def test_the_shoulder_of_a_level_arm_is_level_with_it(chin):
+    """A chin that was found too low or too high, as under a helmet or over a long neck, has the
+    template expect the shoulder higher or lower by a tenth of the trunk; the upper arm shows it,
+    to a sixth of its radius."""
+    arm = an_arm(palm=2.0)
+    trunk = replace(a_trunk(), chin=np.array([0.0, chin, FRONT]))
+    expected = shoulder_prior(trunk, ADULT, "left")[0][1]
+    assert abs(expected - arm.shoulder[1]) > 0.02
+    found = joint(place_arm(arm.solid, arm.limb, trunk, None, ADULT), "shoulder")
+    assert found[1] == pytest.approx(arm.shoulder[1], abs=RADIUS / 6)
 
 
 def test_the_armpit_of_a_hanging_arm_is_believed_less():
