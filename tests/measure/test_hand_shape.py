@@ -201,3 +201,30 @@ def test_thin_fingers_that_touch_are_told_apart(gap: float) -> None:
     for name, x in zip(("index", "middle", "ring", "pinky"), places[::-1], strict=True):
         assert abs(shape.fingers[name].tip[0] - x) < 0.5 * radius, name
         assert abs(shape.fingers[name].tip[2] - 0.95 - radius) < 0.5 * radius, name
+
+
+def test_a_hand_as_thick_as_long_has_its_finger_in_its_middle() -> None:
+    """A blunt block of a hand that hangs to one side ends in a face, whose farthest corner is no
+    fingertip: the one finger keeps within a third of half the thickness of the block's axis."""
+    tilt = trimesh.transformations.rotation_matrix(0.2, [1.0, 0.0, 0.0])
+    block = trimesh.creation.box([0.5, 0.5, 0.75])
+    block.apply_translation([0.0, 0.0, 0.3])
+    block.apply_transform(tilt)
+    arm = trimesh.creation.box([0.3, 0.3, 0.8])
+    arm.apply_translation([0.0, 0.0, -0.35])
+    hand = trimesh.util.concatenate([block, arm])
+    shape = measure_hand(
+        np.array(hand.vertices),
+        np.array(hand.faces),
+        np.array([0.0, 0.0, 0.0]),
+        np.array([0.0, 0.0, 1.0]),
+        0.7,
+        "left",
+    )
+    assert isinstance(shape, HandShape), str(shape)
+    (finger,) = shape.fingers.values()
+    axis = tilt[:3, 2]
+    outer = finger.points[finger.points @ axis > 0.4]
+    beside = np.linalg.norm(outer - np.outer(outer @ axis, axis), axis=1)
+    assert len(outer) > 4
+    assert beside.max() < 0.25 / 3.0
