@@ -17,14 +17,16 @@ from numpy.typing import NDArray
 
 from autoplace.errors import NotACharacter
 from autoplace.files.convention_file import load_convention
+from autoplace.measure.arm_gap import find_piece_arms
 from autoplace.measure.frame import find_frame
 from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_contact import arm_and_rest
 from autoplace.measure.hand_shape import measure_hand
 from autoplace.measure.hem import Hem, find_hem, limbs_below
-from autoplace.measure.limbs import Limbs, find_limbs
+from autoplace.measure.limbs import Limbs
 from autoplace.measure.lone_hand import find_lone_hand, has_thumb
 from autoplace.measure.not_found import NotFound
+from autoplace.measure.piece_arms import limbs_with_pieces
 from autoplace.measure.point_depth import depth_of_points
 from autoplace.measure.separate_bodies import count_bodies
 from autoplace.measure.solid import Solid, fill_solid
@@ -140,12 +142,13 @@ def place(
     with clock.stage("eyes"):
         working = [frame.to_working(part.vertices) for part in measured.parts]
         eyes = place_eyes(eye_surfaces(measured, roles, working))
+        pieces = roles.corners(measured, working, "body")
         roles = prepared.original_roles(roles)
     with clock.stage("solid"):
         solid = with_thin_gap(fill_solid(vertices, faces, CELL), vertices, faces)
         _must_be_one(solid)
     with clock.stage("limbs"):
-        limbs = find_limbs(solid)
+        solid, limbs = limbs_with_pieces(solid, find_piece_arms(solid, pieces))
         if not all(limbs.one("arm", side) for side in SIDES):
             _must_be_a_figure(limbs, frame, None)
         if _is_askew(frame) and _eye_height(eyes) is None:

@@ -55,6 +55,10 @@ HAND_SHARE_SPREAD = 0.1
 SLEEVE_SHARE = (0.55, 0.015)
 """Share of the way from which what broadens is sooner a sleeve or a bracer than a hand, and how
 fast that turns: the largest hands take half (common practice, no source)."""
+ELBOW_TURN, ELBOW_TO = 30.0, 0.65
+"""Degrees by which an arm's line turns at an elbow within four stations and nowhere else, and share
+of the way up to which that is the elbow and not the hand: an elbow is at .42, with a large hand and
+without a shoulder at .6 (common practice, no source)."""
 FIST_OVER_BREADTH = 1.32
 """Length of a hand with its fingers closed or made as one block, which is that of its palm, over
 its breadth: 116.5 of 88.3 mm (ANSUR2; references section 10)."""
@@ -147,6 +151,8 @@ def _wrist(sections: Sections) -> tuple[float, float, bool]:
     outer = arc[beyond] > PALM_FROM * total
     if outer.sum() < 4:
         return missing
+    # a cut across a bent elbow slants and is broad
+    outer &= ~_turns(sections.centre, ELBOW_TURN)[beyond] | (arc[beyond] > ELBOW_TO * total)
     # the palm is what broadens most over what lies before it: on a stump the elbow is broader still
     broadening = breadth[beyond] / np.minimum.accumulate(breadth[beyond])
     outer &= breadth[beyond] > LEAST_PALM * breadth[beyond][outer].max()
@@ -175,6 +181,16 @@ def _wrist(sections: Sections) -> tuple[float, float, bool]:
     # a cuff that may be the hand, or a hand that may be a cuff, makes the wrist less sure
     spread = float(np.sqrt(likely @ (own**2 + (places - place) ** 2)))
     return place, spread, bool(sleeve < 0.5)
+
+
+def _turns(line: FloatArray, degrees: float) -> NDArray[np.bool_]:
+    """(n,) whether a line of (n, 3) points turns by more than this within two points."""
+    step = line[2:] - line[:-2]
+    step = step / np.maximum(np.linalg.norm(step, axis=1), 1e-300)[:, None]
+    sharp = np.einsum("ij,ij->i", step[2:], step[:-2]) < np.cos(np.radians(degrees))
+    turns = np.zeros(len(line), dtype=bool)
+    turns[2:-2] = sharp
+    return np.asarray(ndimage.binary_dilation(turns))
 
 
 def _beyond_cuffs(

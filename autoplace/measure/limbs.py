@@ -12,7 +12,7 @@ from autoplace.measure.held_sticks import without_sticks
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_gaps import HEM_LOSS, loss_below, lowest_of_trunk
 
-__all__ = ["HIDDEN_PARTING", "Limb", "Limbs", "find_limbs"]
+__all__ = ["BAND", "HIDDEN_PARTING", "Limb", "Limbs", "find_limbs", "neck_height"]
 
 FloatArray = NDArray[np.float64]
 
@@ -134,7 +134,7 @@ def find_limbs(solid: Solid) -> Limbs:
         All branches of at least `LEAST_BRANCH` with what they were taken for. Which limbs are
         missing is for the caller to judge.
     """
-    parting, neck = _parting_of_legs(solid), _neck(solid)
+    parting, neck = _parting_of_legs(solid), neck_height(solid)
     if parting is not None and parting < LOW_PARTING:
         found = _limbs_about(solid, trunk_seed(solid, parting), parting, neck)
         legs = sorted(str(limb.side) for limb in found.limbs if limb.kind == "leg")
@@ -166,7 +166,7 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
     return Limbs(tuple(_below_neck(_low_arms(limbs, neck), neck)), seed)
 
 
-def _neck(solid: Solid) -> float:
+def neck_height(solid: Solid) -> float:
     """Height of the neck, where the figure is clearly broader above and below; infinite where no
     neck shows."""
     y = solid.origin[1] + np.arange(solid.inside.shape[1]) * solid.cell

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.mesh.slices import HeadBox, Span, find_head, span_at
+from autoplace.mesh.eye_scene import Candidate, EyeScene
+from autoplace.mesh.slices import HeadBox, Span
 from autoplace.mesh.spheres import IslandMeasures
 
 __all__ = ["LOWEST_EYE", "RADIUS_RANGE", "Eyeball", "find_eyeballs"]
@@ -76,63 +77,6 @@ class Eyeball:
     confidence: float
 
 
-@dataclass(frozen=True)
-class _Candidate:
-    island: int
-    centre: FloatArray
-    radius: float
-    misfit: float
-    named: float
-    """1 when a part name says eye, -1 when it says something else, 0 when it says nothing."""
-
-
-class _Scene:
-    """What stands around the candidates; cuts are made once each."""
-
-    def __init__(
-        self, corners: FloatArray, label: IntArray, candidates: Sequence[_Candidate]
-    ) -> None:
-        self.corners, self.label, self.candidates = corners, label, candidates
-        self._spans: dict[int, Span | None] = {}
-        self._heads: dict[tuple[int, ...], HeadBox] = {}
-
-    def _without(self, one: _Candidate) -> tuple[tuple[int, ...], NDArray[np.bool_]]:
-        """Candidates no larger than `one`, and the triangles that belong to none of them."""
-        small = tuple(c.island for c in self.candidates if c.radius < 1.3 * one.radius)
-        return small, ~np.isin(self.label, small)
-
-    def span(self, one: _Candidate) -> Span | None:
-        """Extent of the figure at the height of `one`."""
-        if one.island not in self._spans:
-            rest = self.corners[self._without(one)[1]]
-            self._spans[one.island] = span_at(rest, float(one.centre[1]), 0.0)
-        return self._spans[one.island]
-
-    def head(self, one: _Candidate) -> HeadBox | None:
-        """The head that `one` would be an eye of; None when nothing else is there."""
-        small, rest = self._without(one)
-        if not rest.any():
-            return None
-        if small not in self._heads:
-            self._heads[small] = find_head(self.corners[rest])
-        return self._heads[small]
-
-    def at_head(self, one: _Candidate, two: _Candidate) -> bool:
-        """Is the pair at the head that is seen with every other piece in place? The balls in the
-        joints of a doll or robot are not; without its neck its head is not told from its trunk."""
-        rest = self.corners[~np.isin(self.label, (one.island, two.island)) & (self.label >= 0)]
-        if not len(rest):
-            return True
-        head = find_head(rest)
-        if not head.certain:
-            return True
-        radius = max(one.radius, two.radius)
-        height = 0.5 * (one.centre[1] + two.centre[1]) + 0.5 * radius
-        beside = np.array([one.centre[0], two.centre[0]])
-        inside = (beside > head.low[0] - radius) & (beside < head.high[0] + radius)
-        return bool(height > head.low[1] and inside.all())
-
-
 def find_eyeballs(
     measures: IslandMeasures,
     label: IntArray,
@@ -157,8 +101,8 @@ def find_eyeballs(
     if not candidates:
         return ()
     upper = (label >= 0) & (measures.face_centre[:, 1] > LOWEST_EYE - 0.05)
-    scene = _Scene(corners[upper], label[upper], candidates)
-    found: list[tuple[float, _Candidate, _Candidate]] = []
+    scene = EyeScene(corners[upper], label[upper], candidates)
+    found: list[tuple[float, Candidate, Candidate]] = []
     for i, first in enumerate(candidates):
         for second in candidates[i + 1 :]:
             score = _pair_score(first, second) * _crowd_score(first, candidates)
@@ -180,7 +124,7 @@ def find_eyeballs(
     left, right = (one, two) if one.centre[0] > two.centre[0] else (two, one)
     round_words = "round" if max(one.misfit, two.misfit) < ROUND_MISFIT else "compact"
     reason = f"a pair of {round_words} pieces in mirror at the front of the head"
-    eyes: list[tuple[_Candidate, str | None, str, float]] = [
+    eyes: list[tuple[Candidate, str | None, str, float]] = [
         (left, "left", reason, score),
         (right, "right", reason, score),
     ]
@@ -199,7 +143,7 @@ def find_eyeballs(
     )
 
 
-def _candidates(measures: IslandMeasures, named: Sequence[float]) -> list[_Candidate]:
+def _candidates(measures: IslandMeasures, named: Sequence[float]) -> list[Candidate]:
     """Compact islands of sane size in the upper part of the figure, biggest of concentric ones."""
     sides = np.sort(measures.high - measures.low, axis=1)
     centre = 0.5 * (measures.high + measures.low)
@@ -218,9 +162,9 @@ def _candidates(measures: IslandMeasures, named: Sequence[float]) -> list[_Candi
     )
     good = compact & (radius > RADIUS_RANGE[0]) & (radius < RADIUS_RANGE[1])
     good &= centre[:, 1] > LOWEST_EYE
-    chosen: list[_Candidate] = []
+    chosen: list[Candidate] = []
     for island in np.flatnonzero(good)[np.argsort(-radius[good], kind="stable")]:
-        one = _Candidate(
+        one = Candidate(
             int(island),
             centre[island],
             float(radius[island]),
@@ -237,7 +181,7 @@ def _candidates(measures: IslandMeasures, named: Sequence[float]) -> list[_Candi
     return chosen[:40]
 
 
-def _pair_score(one: _Candidate, two: _Candidate) -> float:
+def _pair_score(one: Candidate, two: Candidate) -> float:
     """0 to 1: are the two mirror images of each other, and eye-like in shape and distance?"""
     radius = 0.5 * (one.radius + two.radius)
     gap = one.centre - two.centre
@@ -259,13 +203,13 @@ def _pair_score(one: _Candidate, two: _Candidate) -> float:
     return float(straight * central * (1 - 2 * alike) * np.sqrt(rounded) * named)
 
 
-def _crowd_score(one: _Candidate, candidates: Sequence[_Candidate]) -> float:
+def _crowd_score(one: Candidate, candidates: Sequence[Candidate]) -> float:
     """Less than 1 for one of many alike: beads and buttons come in rows, eyes do not."""
     alike = sum(abs(c.radius / one.radius - 1) < 0.2 for c in candidates)
     return 1.0 if alike <= CROWD else 0.3
 
 
-def _place_score(one: _Candidate, two: _Candidate, scene: _Scene) -> float:
+def _place_score(one: Candidate, two: Candidate, scene: EyeScene) -> float:
     """0 to 1: are the two at the front of the head, not at its sides or on the trunk?"""
     score = 1.0
     middle = 0.5 * (one.centre[0] + two.centre[0])
@@ -298,15 +242,17 @@ def _place_score(one: _Candidate, two: _Candidate, scene: _Scene) -> float:
         largest = LARGEST[0] if misfit < ROUND_MISFIT else 0.5 * LARGEST[0]
         if head is not None and _share(one, head) > largest:
             return 0.0
+        if misfit > ROUND_MISFIT and one.named + two.named <= 0 and scene.beside_all(one, two):
+            return 0.0  # the upper arms of a robot
     return score
 
 
-def _share(one: _Candidate, head: HeadBox) -> float:
+def _share(one: Candidate, head: HeadBox) -> float:
     """Radius over half the breadth of the head."""
     return one.radius / max(0.5 * float(head.high[0] - head.low[0]), 1e-9)
 
 
-def _is_sunk(one: _Candidate, two: _Candidate, scene: _Scene) -> bool:
+def _is_sunk(one: Candidate, two: Candidate, scene: EyeScene) -> bool:
     """Do both centres lie in the head, at the height where eyes are?"""
     head = scene.head(one)
     if head is None or not head.certain:
@@ -323,10 +269,10 @@ def _is_sunk(one: _Candidate, two: _Candidate, scene: _Scene) -> bool:
 
 
 def _lone_eye(
-    scene: _Scene, measures: IslandMeasures, named: Sequence[float]
+    scene: EyeScene, measures: IslandMeasures, named: Sequence[float]
 ) -> tuple[Eyeball, ...]:
     """The one eye of a head without a pair, if a candidate is round and sits where one would."""
-    best: tuple[float, _Candidate, HeadBox] | None = None
+    best: tuple[float, Candidate, HeadBox] | None = None
     for one in scene.candidates:
         head = scene.head(one) if _may_be_alone(one, scene.span(one)) else None
         if head is None:
@@ -344,13 +290,13 @@ def _lone_eye(
     return (Eyeball((eye.island, *shells), side, eye.centre, eye.radius, reason, min(0.8, score)),)
 
 
-def _may_be_alone(one: _Candidate, around: Span | None) -> bool:
+def _may_be_alone(one: Candidate, around: Span | None) -> bool:
     """Nothing in mirror speaks for it, but its shape or name must; a head fills its hair more."""
     fills = around is not None and one.radius > LARGEST[1] * 0.5 * (around.z_high - around.z_low)
     return not fills and (one.misfit <= SHOWN_MISFIT or one.named > 0)
 
 
-def _lone_score(one: _Candidate, head: HeadBox) -> float:
+def _lone_score(one: Candidate, head: HeadBox) -> float:
     size = head.high - head.low
     where = (one.centre - head.low) / np.maximum(size, 1e-9)
     share = _share(one, head)
@@ -370,8 +316,8 @@ def _lone_score(one: _Candidate, head: HeadBox) -> float:
 
 
 def _further_eyes(
-    candidates: list[_Candidate], left: _Candidate, right: _Candidate
-) -> list[_Candidate]:
+    candidates: list[Candidate], left: Candidate, right: Candidate
+) -> list[Candidate]:
     """Eyes beside the pair: as round, of like size, as far forward, not below the pair."""
     radius = 0.5 * (left.radius + right.radius)
     middle = 0.5 * (left.centre + right.centre)
@@ -390,7 +336,7 @@ def _further_eyes(
 
 
 def _shells(
-    eye: _Candidate, measures: IslandMeasures, taken: set[int], named: Sequence[float]
+    eye: Candidate, measures: IslandMeasures, taken: set[int], named: Sequence[float]
 ) -> list[int]:
     """Islands that lie wholly in or on the ball and are not named otherwise (lashes)."""
     reach = SHELL_REACH * eye.radius

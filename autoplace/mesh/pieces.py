@@ -71,6 +71,15 @@ class Roles:
             return np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
         return np.concatenate(vertices), np.concatenate(faces)
 
+    def corners(
+        self, character: Character, working: Sequence[NDArray[np.float64]], role: str
+    ) -> list[NDArray[np.float64]]:
+        """Corners (k, 3, 3) of each piece of one role, from the parts' vertices in any frame."""
+        return [
+            working[piece.part_index][character.parts[piece.part_index].faces[piece.face_ids]]
+            for piece in self.of(role)
+        ]
+
     def of(self, role: str, side: str | None = None) -> tuple[Piece, ...]:
         """Pieces of one role (and side, if given)."""
         return tuple(p for p in self.pieces if p.role == role and (side is None or p.side == side))

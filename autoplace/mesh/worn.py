@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from autoplace.mesh.eyeballs import Eyeball
 from autoplace.mesh.figure_scene import FigureScene, make_scene
@@ -49,6 +50,14 @@ TWIN_NEAR, POSED_NEAR = 0.02, 0.1
 many triangles, such as a sleeve over an arm in another pose (common practice, no source)."""
 HINT_GAIN = {"garment": 1.5, "hair": 1.5, "accessory": 1.5, "body": 0.7}
 """How a part's name tips the measured cover, so that it decides only near the limit."""
+
+LIKE_NEAR, LIKE_SHARE = 0.01, 0.7
+"""How near to a unit's mirror image the rest of the figure is, fraction of height, and of how much
+of the unit, for its like to be there (common practice, no source)."""
+STICK_LONG, STICK_THIN = 0.14, 0.15
+"""Length of what is held as a stick at least, fraction of height (`measure.held_sticks`), and its
+breadth over its length at most: a forearm has a third, a thin arm with its hand .18 (further deals
+of the box family)."""
 
 NEEDED = "the figure is not whole without it"
 """Why a piece that could be worn is body, as long as what hangs on it is taken for body, too."""
@@ -165,6 +174,7 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     big = [i for i in rest if scene.measures.area[i] > SMALL_SHARE * total]
     small = [i for i in rest if i not in big and i not in scene.face]
     units = scene.units([i for i in big if i not in scene.face], rest)
+    units, holders = _let_go(units, scene)
     kept = list(rest)
     cover = {unit: scene.cover(unit, _less(rest, unit)) for unit in units}
     # what is on one side alone first, so that a staff goes before the hand that holds it; then the
@@ -177,7 +187,7 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
         for unit in order:
             others = _less(kept, unit)
             worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))
-            verdict = _judge(unit, worn, others, rest, scene, total)
+            verdict = _judge(unit, worn, others, rest, scene, total, unit in holders)
             for island in unit:
                 verdicts[island] = verdict
             if verdict.role != "body":
@@ -204,14 +214,43 @@ def _worn(cover: tuple[float, float, float]) -> float:
     return max(tight / TIGHT_SHARE, loose / LOOSE_SHARE, back / BACK_SHARE)
 
 
+def _let_go(units: list[Unit], scene: FigureScene) -> tuple[list[Unit], set[Unit]]:
+    """The units with sticks cut from what holds them, and what does.
+
+    An arm that is bent as the other is not has no twin, and would be judged with the blade in its
+    hand; a hilt, which is smaller than its blade, goes with it.
+    """
+    found: list[Unit] = []
+    holders: set[Unit] = set()
+    for unit in units:
+        sticks = [i for i in unit if len(unit) > 1 and _is_stick((i,), scene)]
+        holds = [i for i in unit if i not in sticks]
+        area = scene.measures.area
+        if not sticks or area[holds].sum() < area[sticks].sum():
+            found.append(unit)
+            continue
+        parts = scene.clusters(holds, by_part=False)
+        holders.update(parts)
+        found += [*scene.clusters(sticks, by_part=False), *parts]
+    return found, holders
+
+
 def _judge(
-    unit: Unit, worn: float, others: list[int], rest: list[int], scene: FigureScene, total: float
+    unit: Unit,
+    worn: float,
+    others: list[int],
+    rest: list[int],
+    scene: FigureScene,
+    total: float,
+    holds: bool,
 ) -> Verdict:
-    """What a unit of sizeable islands is."""
+    """What a unit of sizeable islands is; one that `holds` something is body."""
     hint = scene.hints[unit[0]]
     worn *= HINT_GAIN.get(hint or "", 1.0)
     on_head = scene.on_head(unit)
-    carried = scene.is_carried(unit, others, rest)
+    if holds:
+        return Verdict("body", "holds what is carried", 0.7)
+    carried = scene.is_carried(unit, others, rest) and not _has_like(unit, others, scene)
     alone = carried or not scene.has_twin(unit[0], rest)
     carried = carried or (alone and not on_head and scene.on_back(unit, others))
     roof = not carried and scene.is_roof(unit, others)
@@ -236,6 +275,16 @@ def _judge(
     return Verdict("garment", "worn over the body, which is whole without it", sureness)
 
 
+def _has_like(unit: Unit, others: list[int], scene: FigureScene) -> bool:
+    """Does the figure reach to where a mirror shows most of a unit, whatever piece that is part of?
+    A hand has no twin where the other one is of one piece with a staff."""
+    mine, theirs = scene.points(unit), scene.points(others)
+    if not len(mine) or not len(theirs):
+        return False
+    away = cKDTree(theirs).query(mine * [-1.0, 1.0, 1.0], distance_upper_bound=LIKE_NEAR)[0]
+    return bool(np.isfinite(away).mean() > LIKE_SHARE)
+
+
 def _judge_small(
     unit: Unit,
     others: list[int],
@@ -250,6 +299,8 @@ def _judge_small(
         return Verdict(siblings.pop(), "small, and of the same part as such a piece", 0.6)
     if scene.hints[unit[0]] == "body" or not others:
         return Verdict("body", "small, and named as the body", 0.6)
+    if _is_stick(unit, scene) and scene.is_carried(unit, others, [*others, *unit]):
+        return Verdict("accessory", "long, thin and without a twin, as what a hand holds", 0.6)
     worn = _worn(scene.cover(unit, others)) * HINT_GAIN.get(scene.hints[unit[0]] or "", 1.0)
     if worn < 1.0:
         return Verdict("body", "small, and joins on to the figure", 0.5)
@@ -259,3 +310,13 @@ def _judge_small(
         if scene.hints[unit[0]] != "accessory":
             return Verdict("body", "small, and a feature of the face", 0.5)
     return Verdict("accessory", "small, and lies on the body", 0.5)
+
+
+def _is_stick(unit: Unit, scene: FigureScene) -> bool:
+    """Is a cluster of small islands long and thin, as a blade with its grip or a wand?"""
+    points = scene.points(unit)
+    if len(points) < 3:
+        return False
+    along = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)[2]
+    sides = np.ptp(points @ along.T, axis=0)
+    return bool(sides[0] > STICK_LONG and sides[1] < STICK_THIN * sides[0])

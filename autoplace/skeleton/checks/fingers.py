@@ -181,6 +181,6 @@ def _crossing(
 ) -> tuple[float, float]:
     """Where two lines of a plane meet, in shares of u and of v; nowhere (nan) if parallel."""
     area = float(np.cross(u, v) @ normal)
-    if abs(area) < 1e-9 * float(np.linalg.norm(u) * np.linalg.norm(v)):
+    if abs(area) <= 1e-9 * float(np.linalg.norm(u) * np.linalg.norm(v)):
         return np.nan, np.nan
     return float(np.cross(w, v) @ normal) / area, float(np.cross(w, u) @ normal) / area

@@ -1,0 +1,229 @@
+"""Arms that hang close to the trunk, or rest on it: modelled as pieces, they are parted from it.
+
+The body's cells bridge the gap between such an arm and the trunk, and a hand on the hip joins them
+for good, so that no arm seems to branch off. Where the mesh says what the arm is, since it is a
+piece of its own that is stuck into the trunk, the cells between both are opened, except where the
+arm goes from the shoulder. One that hangs beside the trunk in air is joined to it there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+from scipy.spatial import cKDTree
+
+from autoplace.measure.limbs import neck_height
+from autoplace.measure.solid import Solid, fill_solid
+
+__all__ = ["PieceArm", "find_piece_arms", "with_arm_gaps"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+LONG = 0.1
+"""Longest side of an arm's box at least, fraction of height: the arms of a figure two heads tall
+and of stubby build are .14 long with their hands (further deals of the box family)."""
+OF_ONE_SIDE = 0.25
+"""The middle of an arm's surface lies at least this share of its breadth beside the figure's, also
+with a hand or a shield before the belly (common practice, no source)."""
+CLEAR_OF_FLOOR = 0.05
+"""What reaches lower is a leg, a foot or a tail (common practice, no source)."""
+LEGS_END = 0.3
+"""A piece that hangs from another and ends below this share of the shoulder's height is no forearm
+but a leg that a hand touches (common practice, no source)."""
+SHOULDERS = (0.3, 0.9)
+"""Heights of an arm's upper end (`measure.limbs`)."""
+ABOVE_NECK = 0.02
+"""An arm's upper end lies this little above the neck's narrowest place at most, fraction of height:
+a raised arm, an ear and hair that hang reach higher (common practice, no source)."""
+SLENDER = 1.2
+"""Spread of an arm's cells along it over that across it at least: short wide sleeves have 1.22,
+plates over a shoulder 1.08 (further deals of the box family); an arm that is bent by a right angle
+has twice."""
+LEVEL = 0.1
+"""Both arms are joined to the trunk at heights that differ by less, fraction of height."""
+AWAY = 0.3
+"""Share of the arm from its shoulder up to which it may well touch the trunk; nothing is opened
+within, and nothing at all if it touches nowhere beyond (common practice, no source)."""
+WIDEST_GAP = 0.06
+"""Air between an arm's upper end and the trunk that is joined over (`measure.branches`)."""
+ABUTMENT = 0.5
+"""A join is as broad as the gap is at most this much wider than at its narrowest, cells (as
+`measure.gap_bridges` has it)."""
+LEAST_PIECE = 27
+"""Cells of a piece that is looked at; smaller ones are crumbs (`measure.gap_bridges`)."""
+OPENED, JOINED = 0.45, 0.55
+"""Coverage of an opened and of a joined cell: just empty and just full, so that the skin stays
+where it was."""
+
+
+@dataclass(frozen=True)
+class PieceArm:
+    """A piece that may be an arm, in cells of the body's grid."""
+
+    cells: BoolArray
+    """(nx, ny, nz) what it fills."""
+    shoulder: FloatArray
+    """(3,) where it meets the rest highest, or would."""
+    opened: IntArray
+    """(m, 3) cells of the rest that touch it away from the shoulder; none if it hangs free."""
+    joined: IntArray
+    """(m, 3) empty cells between its upper end and the rest, where they do not touch."""
+    side: str = "left"
+    """'left' or 'right', the character's own."""
+
+
+def find_piece_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[PieceArm, ...]:
+    """Pieces of the mesh that are arms or hang from such.
+
+    Args:
+        solid: the body's cells, working frame.
+        pieces: corners (k, 3, 3) of each connected piece of the body, working frame.
+
+    Returns:
+        None where the arms are no pieces of their own, or where not both show.
+    """
+    found = {side: _arms_of(solid, pieces, side) for side in ("left", "right")}
+    kept = []
+    for side, arms in found.items():
+        others = found["right" if side == "left" else "left"]
+        heights = np.array([other.shoulder[1] for other in others])
+        kept += [
+            arm
+            for arm in arms
+            if len(heights) and np.abs(arm.shoulder[1] - heights).min() * solid.cell < LEVEL
+        ]
+    return tuple(kept)
+
+
+def with_arm_gaps(solid: Solid, arms: Sequence[PieceArm]) -> Solid:
+    """The body with the cells opened that join an arm to the trunk beside its shoulder, and those
+    filled that part it from the trunk there.
+
+    Args:
+        solid: the body's cells. arms: see `find_piece_arms`.
+
+    Returns:
+        The same solid where the arms hang clear of the trunk from their shoulders.
+    """
+    if not any(len(arm.opened) or len(arm.joined) for arm in arms):
+        return solid
+    coverage = solid.coverage.copy()
+    for arm in arms:
+        opened, joined = tuple(arm.opened.T), tuple(arm.joined.T)
+        coverage[opened] = np.minimum(coverage[opened], np.float32(OPENED))
+        coverage[joined] = np.maximum(coverage[joined], np.float32(JOINED))
+    return Solid(coverage, solid.origin, solid.cell)
+
+
+def _arms_of(solid: Solid, pieces: Sequence[FloatArray], side: str) -> list[PieceArm]:
+    """What may be an arm of one side, and what hangs from it."""
+    sign = 1.0 if side == "left" else -1.0
+    beside, arms = [], []
+    highest = min(SHOULDERS[1], neck_height(solid) + ABOVE_NECK)
+    for corners in pieces:
+        points = corners.reshape(-1, 3)
+        low, high = points.min(axis=0), points.max(axis=0)
+        if not _is_beside(corners, sign):
+            continue
+        beside.append(corners)
+        upright = SHOULDERS[0] < high[1] < highest and low[1] > CLEAR_OF_FLOOR
+        if upright and (high - low).max() > LONG:
+            arms.append(corners)
+    if not arms:
+        return []
+    rest = solid.inside & ~_filled(solid, np.concatenate(beside))
+    floor = -solid.origin[1] / solid.cell
+    arms.sort(key=lambda corners: -float(corners[:, :, 1].max()))
+    found: list[PieceArm] = []
+    for corners in arms:
+        arm = _arm(_filled(solid, corners), rest, floor, WIDEST_GAP / solid.cell, found)
+        found += [] if arm is None else [replace(arm, side=side)]
+    return found
+
+
+def _is_beside(corners: FloatArray, sign: float) -> bool:
+    """Does a piece (k, 3, 3) lie on one side of the figure, but for what reaches over?"""
+    area = np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
+    )
+    aside = sign * corners[:, :, 0]
+    middle = float(area @ aside.mean(axis=1)) / max(float(area.sum()), 1e-300)
+    return bool(middle > OF_ONE_SIDE * (aside.max() - aside.min()))
+
+
+def _filled(solid: Solid, corners: FloatArray) -> BoolArray:
+    """(nx, ny, nz) cells of a solid's grid within a piece (k, 3, 3)."""
+    # the grid of a box is counted from the frame's zero, that of a figure from its middle
+    zero = solid.origin + 2.5 * solid.cell
+    points = corners.reshape(-1, 3) - zero
+    faces = np.arange(len(points)).reshape(-1, 3)
+    part = fill_solid(points, faces, solid.cell, points.min(axis=0), points.max(axis=0))
+    start = np.rint((part.origin + zero - solid.origin) / solid.cell).astype(int)
+    filled = np.zeros(solid.coverage.shape, dtype=bool)
+    low = np.maximum(start, 0)
+    high = np.minimum(start + part.coverage.shape, filled.shape)
+    whole = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
+    own = tuple(slice(a, b) for a, b in zip(low - start, high - start, strict=True))
+    filled[whole] = part.inside[own]
+    return filled & solid.inside
+
+
+def _arm(
+    cells: BoolArray, rest: BoolArray, floor: float, widest: float, above: Sequence[PieceArm]
+) -> PieceArm | None:
+    """A piece as an arm, where it is slender and meets the rest; None otherwise. What hangs from
+    one of those above, as a forearm does, is nowhere joined to the rest; there is one to hang from
+    at most.
+
+    Args:
+        cells, rest: (nx, ny, nz) the piece, and the body without the pieces of this side.
+        floor, widest: height of the floor, and the gap that is joined over, in cells.
+    """
+    index = np.argwhere(cells)
+    if len(index) < LEAST_PIECE:
+        return None
+    spread = np.linalg.eigvalsh(np.cov(index.T))
+    if spread[2] < SLENDER**2 * spread[1]:
+        return None
+    low, high = np.maximum(index.min(axis=0) - 1, 0), index.max(axis=0) + 2
+    box = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
+    around = ndimage.binary_dilation(cells[box], np.ones((3, 3, 3)))
+    meets = np.argwhere(around & rest[box]) + low
+    none = np.zeros((0, 3), dtype=np.int64)
+    hangs = next((arm for arm in above if (around & arm.cells[box]).any()), None)
+    if hangs is not None:
+        ends = float(index[:, 1].min()) - floor
+        leg = ends < LEGS_END * (float(hangs.shoulder[1]) - floor)
+        return None if leg else PieceArm(cells, hangs.shoulder, meets, none)
+    if above:
+        return None
+    if not len(meets):
+        return _joined(cells, index, rest, widest)
+    shoulder = meets[meets[:, 1] >= meets[:, 1].max() - 1].mean(axis=0)
+    away = np.linalg.norm(meets - shoulder, axis=1)
+    reach = float(np.linalg.norm(index - shoulder, axis=1).max())
+    return PieceArm(cells, shoulder, meets[away > AWAY * reach], none)
+
+
+def _joined(cells: BoolArray, index: IntArray, rest: BoolArray, widest: float) -> PieceArm | None:
+    """An arm that hangs beside the trunk in air, joined to it by its upper end; None if too far."""
+    top, bottom = int(index[:, 1].max()), int(index[:, 1].min())
+    upper = index[index[:, 1] > top - AWAY * (top - bottom)]
+    others = np.argwhere(rest[:, : top + 1])
+    if not len(others):
+        return None
+    away, partner = cKDTree(others).query(upper, distance_upper_bound=widest)
+    if not away.min() <= widest:
+        return None
+    near = np.flatnonzero(away <= away.min() + ABUTMENT)
+    steps = np.linspace(0.0, 1.0, 2 * int(np.ceil(widest)) + 1)[:, None, None]
+    line = upper[near] + steps * (others[partner[near]] - upper[near])
+    between = np.unique(np.rint(line).astype(np.int64).reshape(-1, 3), axis=0)
+    none = np.zeros((0, 3), dtype=np.int64)
+    return PieceArm(cells, upper[near].mean(axis=0), none, between)

@@ -1,0 +1,126 @@
+"""Arms that the mesh models as pieces, held against the branches of the body.
+
+A branch that ends in such a piece is the arm of its side, whatever else branches off about the
+shoulder: a plate, the wing of a collar. Where none does, since plates hide how the arm leaves the
+trunk, the piece itself is the arm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.arm_gap import PieceArm, with_arm_gaps
+from autoplace.measure.limbs import BAND, Limb, Limbs, find_limbs
+from autoplace.measure.solid import Solid
+
+__all__ = ["limbs_with_pieces", "with_piece_arms"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+SHOWN = 0.55
+"""Share of a piece that the branch found without it holds at least: the rest is the shoulder, which
+is stuck into the trunk (common practice, no source)."""
+ELSEWHERE = 0.1
+"""Share of a piece that an arm beside it holds at most (common practice, no source)."""
+LEAST_BANDS = 5
+"""Bands of distance along a piece that is made a limb, at least: what is shorter says too little
+(common practice, no source)."""
+
+
+def limbs_with_pieces(solid: Solid, pieces: Sequence[PieceArm]) -> tuple[Solid, Limbs]:
+    """The limbs of a body some of whose pieces may be arms, and the cells that show them.
+
+    Args:
+        solid: the body's cells, working frame. pieces: see `find_piece_arms`.
+
+    Returns:
+        The same solid and its branches where these are the pieces; else the solid with its arms
+        parted from the trunk and joined at the shoulders, and the limbs of that.
+    """
+    limbs = find_limbs(solid)
+    pieces = [piece for piece in pieces if not _other_arm(limbs, solid, piece)]
+    missed = [piece for piece in pieces if not _shows(limbs, solid, pieces, piece.side)]
+    if not missed:
+        return solid, limbs
+    solid = with_arm_gaps(solid, missed)
+    return solid, with_piece_arms(find_limbs(solid), solid, pieces)
+
+
+def _other_arm(limbs: Limbs, solid: Solid, piece: PieceArm) -> bool:
+    """Is there an arm on the piece's side that is longer and elsewhere? Then it is a strap."""
+    arm = limbs.one("arm", piece.side)
+    if arm is None or _held(arm, solid, piece.cells) > ELSEWHERE:
+        return False
+    reach = np.linalg.norm(np.argwhere(piece.cells) - piece.shoulder, axis=1).max() * solid.cell
+    return bool(np.linalg.norm(arm.line[-1] - arm.line[0]) > reach)
+
+
+def _held(limb: Limb, solid: Solid, cells: NDArray[np.bool_]) -> float:
+    """Share of these cells that a limb holds."""
+    index = np.rint(solid.to_cells(limb.cells)).astype(int)
+    return float(cells[tuple(index.T)].sum() / max(cells.sum(), 1))
+
+
+def _shows(limbs: Limbs, solid: Solid, pieces: Sequence[PieceArm], side: str) -> bool:
+    """Does the arm of one side hold most of its pieces?"""
+    mine = [piece.cells for piece in pieces if piece.side == side]
+    arm = limbs.one("arm", side)
+    if arm is None:
+        return False
+    return _held(arm, solid, np.logical_or.reduce(mine)) > SHOWN
+
+
+def with_piece_arms(limbs: Limbs, solid: Solid, pieces: Sequence[PieceArm]) -> Limbs:
+    """The limbs with arms as the mesh's own pieces have them.
+
+    Args:
+        limbs: the branches of the body. solid: its cells. pieces: what may be arms.
+
+    Returns:
+        The same limbs where no piece is an arm.
+    """
+    found = list(limbs.limbs)
+    for side in ("left", "right"):
+        mine = [piece for piece in pieces if piece.side == side]
+        if not mine:
+            continue
+        cells = np.logical_or.reduce([piece.cells for piece in mine])
+        arms = [limb for limb in found if limb.kind == "arm" and limb.side == side]
+        true = [limb for limb in arms if _ends_in(limb, solid, cells)]
+        if true:
+            found = [
+                replace(limb, kind="other")
+                if any(limb is one for one in arms) and not any(limb is one for one in true)
+                else limb
+                for limb in found
+            ]
+        elif not arms:
+            limb = _limb(solid, mine[0], side)
+            found += [] if limb is None else [limb]
+    return replace(limbs, limbs=tuple(found))
+
+
+def _ends_in(limb: Limb, solid: Solid, cells: NDArray[np.bool_]) -> bool:
+    """Does most of a limb lie in these cells?"""
+    index = np.rint(solid.to_cells(limb.cells)).astype(int)
+    return bool(cells[tuple(index.T)].mean() > 0.5)
+
+
+def _limb(solid: Solid, piece: PieceArm, side: str) -> Limb | None:
+    """A piece as a limb, in bands of distance from where it meets the trunk."""
+    index = np.argwhere(piece.cells)
+    away = np.linalg.norm(index - piece.shoulder, axis=1) * solid.cell
+    band = np.floor(away / BAND).astype(int)
+    numbers, band = np.unique(band, return_inverse=True)
+    if len(numbers) < LEAST_BANDS:
+        return None
+    points = solid.to_points(index)
+    count = np.bincount(band).astype(np.float64)
+    line = np.stack([np.bincount(band, points[:, axis]) / count for axis in range(3)], axis=1)
+    radius = np.sqrt(count * solid.cell**3 / (np.pi * BAND))
+    return Limb("arm", side, line, radius, solid.to_points(piece.shoulder), points)
