@@ -33,6 +33,9 @@ OF_ONE_SIDE = 0.25
 with a hand or a shield before the belly (common practice, no source)."""
 CLEAR_OF_FLOOR = 0.05
 """What reaches lower is a leg, a foot or a tail (common practice, no source)."""
+FALLS = 0.2
+"""Nor does an arm end below this share of the height of its upper end: a leg without its shoe has a
+sixth, the arm of a figure two heads tall a quarter (further deals of the box family)."""
 LEGS_END = 0.3
 """A piece that hangs from another and ends below this share of the shoulder's height is no forearm
 but a leg that a hand touches (common practice, no source)."""
@@ -129,10 +132,10 @@ def _arms_of(solid: Solid, pieces: Sequence[FloatArray], side: str) -> list[Piec
     for corners in pieces:
         points = corners.reshape(-1, 3)
         low, high = points.min(axis=0), points.max(axis=0)
-        if not _is_beside(corners, sign):
+        if not _is_beside(corners, sign) or low[1] < CLEAR_OF_FLOOR:
             continue
         beside.append(corners)
-        upright = SHOULDERS[0] < high[1] < highest and low[1] > CLEAR_OF_FLOOR
+        upright = SHOULDERS[0] < high[1] < highest and low[1] > FALLS * high[1]
         if upright and (high - low).max() > LONG:
             arms.append(corners)
     if not arms:

@@ -25,6 +25,9 @@ IntArray = NDArray[np.int64]
 SHOWN = 0.55
 """Share of a piece that the branch found without it holds at least: the rest is the shoulder, which
 is stuck into the trunk (common practice, no source)."""
+HELD = 0.2
+"""Share of pieces that a limb holds from which on it is theirs, though it does not reach their end:
+a staff of one piece with the hand is no arm (common practice, no source)."""
 ELSEWHERE = 0.1
 """Share of a piece that an arm beside it holds at most (common practice, no source)."""
 LEAST_BANDS = 5
@@ -67,12 +70,14 @@ def _held(limb: Limb, solid: Solid, cells: NDArray[np.bool_]) -> float:
 
 
 def _shows(limbs: Limbs, solid: Solid, pieces: Sequence[PieceArm], side: str) -> bool:
-    """Does the arm of one side hold most of its pieces?"""
-    mine = [piece.cells for piece in pieces if piece.side == side]
+    """Does the arm of one side hold most of its pieces, and begin at their shoulder?"""
+    mine = [piece for piece in pieces if piece.side == side]
     arm = limbs.one("arm", side)
-    if arm is None:
+    if arm is None or any(len(piece.joined) for piece in mine):
         return False
-    return _held(arm, solid, np.logical_or.reduce(mine)) > SHOWN
+    begin, end = np.linalg.norm(arm.line[[0, -1]] - solid.to_points(mine[0].shoulder), axis=1)
+    held = _held(arm, solid, np.logical_or.reduce([piece.cells for piece in mine]))
+    return bool(held > SHOWN and begin < end)
 
 
 def with_piece_arms(limbs: Limbs, solid: Solid, pieces: Sequence[PieceArm]) -> Limbs:
@@ -90,31 +95,42 @@ def with_piece_arms(limbs: Limbs, solid: Solid, pieces: Sequence[PieceArm]) -> L
         if not mine:
             continue
         cells = np.logical_or.reduce([piece.cells for piece in mine])
+        end = _farthest(cells, mine[0].shoulder)
         arms = [limb for limb in found if limb.kind == "arm" and limb.side == side]
-        true = [limb for limb in arms if _ends_in(limb, solid, cells)]
-        if true:
-            found = [
-                replace(limb, kind="other")
-                if any(limb is one for one in arms) and not any(limb is one for one in true)
-                else limb
-                for limb in found
-            ]
-        elif not arms:
-            limb = _limb(solid, mine[0], side)
-            found += [] if limb is None else [limb]
+        true = [
+            limb
+            for limb in arms
+            if _ends_near(limb, solid, end) or _held(limb, solid, cells) > HELD
+        ]
+        if not true:
+            own = _limb(solid, cells, mine[0].shoulder, side)
+            if own is None:
+                continue
+            true = [own]
+            found.append(own)
+        for limb in arms:
+            if not any(limb is one for one in true):
+                at = next(i for i, one in enumerate(found) if one is limb)
+                found[at] = replace(limb, kind="other")
     return replace(limbs, limbs=tuple(found))
 
 
-def _ends_in(limb: Limb, solid: Solid, cells: NDArray[np.bool_]) -> bool:
-    """Does most of a limb lie in these cells?"""
-    index = np.rint(solid.to_cells(limb.cells)).astype(int)
-    return bool(cells[tuple(index.T)].mean() > 0.5)
+def _farthest(cells: NDArray[np.bool_], shoulder: FloatArray) -> FloatArray:
+    """(3,) the cell farthest from the shoulder, in cells."""
+    index = np.argwhere(cells)
+    return np.asarray(index[np.argmax(np.linalg.norm(index - shoulder, axis=1))], dtype=np.float64)
 
 
-def _limb(solid: Solid, piece: PieceArm, side: str) -> Limb | None:
-    """A piece as a limb, in bands of distance from where it meets the trunk."""
-    index = np.argwhere(piece.cells)
-    away = np.linalg.norm(index - piece.shoulder, axis=1) * solid.cell
+def _ends_near(limb: Limb, solid: Solid, end: FloatArray) -> bool:
+    """Does a limb reach to the end of the pieces?"""
+    away = np.linalg.norm(limb.cells - solid.to_points(end), axis=1)
+    return bool(away.min() < BAND)
+
+
+def _limb(solid: Solid, cells: NDArray[np.bool_], shoulder: FloatArray, side: str) -> Limb | None:
+    """Pieces as a limb, in bands of distance from where they meet the trunk."""
+    index = np.argwhere(cells)
+    away = np.linalg.norm(index - shoulder, axis=1) * solid.cell
     band = np.floor(away / BAND).astype(int)
     numbers, band = np.unique(band, return_inverse=True)
     if len(numbers) < LEAST_BANDS:
@@ -123,4 +139,4 @@ def _limb(solid: Solid, piece: PieceArm, side: str) -> Limb | None:
     count = np.bincount(band).astype(np.float64)
     line = np.stack([np.bincount(band, points[:, axis]) / count for axis in range(3)], axis=1)
     radius = np.sqrt(count * solid.cell**3 / (np.pi * BAND))
-    return Limb("arm", side, line, radius, solid.to_points(piece.shoulder), points)
+    return Limb("arm", side, line, radius, solid.to_points(shoulder), points)
