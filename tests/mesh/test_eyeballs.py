@@ -191,3 +191,27 @@ def test_spikes_of_a_crown_are_no_eyes(plain):
     faces = np.array([[1, 0, 4], [2, 1, 4], [3, 2, 4], [0, 3, 4], [0, 1, 2], [0, 2, 3]])
     spikes = [(points * 0.012 + [0.022 * side, 0.985, 0.046], faces) for side in (1.0, -1.0)]
     assert not judged({"Object001": plain["Object001"], "Object002": joined(*spikes)}).of("eyeball")
+
+
+def test_upper_arms_of_boxes_are_no_eyes():
+    """A robot of boxes whose head rests on its chest without a neck: no pair of boxes beside the
+    chest is eyes, however compact; two balls on its face are."""
+    parts = {
+        "head": box((-0.2, 0.52, -0.2), (0.2, 1.0, 0.2)),
+        "chest": box((-0.1, 0.36, -0.07), (0.1, 0.53, 0.08)),
+        "seat": box((-0.08, 0.26, -0.06), (0.08, 0.35, 0.06)),
+    }
+    for side, flip in (("left", 1.0), ("right", -1.0)):
+        for name, (low, high) in {
+            "upper_arm": ((0.11, 0.42, -0.03), (0.19, 0.52, 0.07)),
+            "forearm": ((0.13, 0.33, -0.03), (0.18, 0.41, 0.05)),
+            "leg": ((0.02, 0.0, -0.04), (0.07, 0.25, 0.04)),
+        }.items():
+            x = sorted((flip * low[0], flip * high[0]))
+            parts[f"{side}_{name}"] = box((x[0], *low[1:]), (x[1], *high[1:]))
+    names = {part: f"Object{i:03}" for i, part in enumerate(parts)}
+    named = {names[part]: mesh for part, mesh in parts.items()}
+    assert judged(named).of("eyeball") == ()
+    eyes = joined(ball(0.08, 0.76, 0.19, 0.03), ball(-0.08, 0.76, 0.19, 0.03))
+    found = judged({**named, "Object099": eyes}).of("eyeball")
+    assert {piece.part for piece in found} == {"Object099"}

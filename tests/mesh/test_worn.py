@@ -321,3 +321,37 @@ def test_a_plate_over_both_shoulders_is_worn(plain):
     roles = judged({**plain, "Object004": yoke})
     assert role_of(roles, "Object001") == {"body"}
     assert role_of(roles, "Object004") == {"accessory"}
+
+
+def in_pieces(**changed):
+    """The capsule figure as objects of plain names, some of them others; and these names."""
+    parts = {name: capsule(*mirrored(name)) for name in limb_names()} | changed
+    names = {part: f"Object{i:03}" for i, part in enumerate(parts)}
+    return {names[part]: mesh for part, mesh in parts.items()}, names
+
+
+def test_a_blade_goes_without_the_lone_arm_that_holds_it():
+    """An arm of one piece, bent as the other is not, has no twin: its blade is carried all the same
+    and the arm is body."""
+    parts, names = in_pieces()
+    for limb in ("upper_arm", "forearm", "hand"):
+        del parts[names[f"right_{limb}"]]
+    bent = joined(
+        capsule(np.array([-0.10, 0.79, 0]), np.array([-0.16, 0.64, 0.0]), 0.032, 0.026),
+        capsule(np.array([-0.16, 0.64, 0.0]), np.array([-0.17, 0.63, 0.15]), 0.026, 0.018, 12),
+    )
+    blade = box((-0.185, 0.63, 0.13), (-0.155, 0.64, 0.5))
+    roles = judged({**parts, "Object090": bent, "Object091": blade})
+    assert role_of(roles, "Object091") == {"accessory"}
+    assert role_of(roles, "Object090") == {"body"}
+
+
+def test_a_hand_is_none_of_what_is_carried_where_the_other_holds_a_staff():
+    """The other hand is of one piece with its staff, so that this one has no twin; the mirror shows
+    where it is."""
+    parts, names = in_pieces()
+    middle, reach = np.array([-0.35, 0.505, 0.01]), np.array([0.0, 0.0, 0.45])
+    hand = names["right_hand"]
+    parts[hand] = joined(parts[hand], capsule(middle - reach, middle + reach, 0.012, 0.012))
+    roles = judged(parts)
+    assert "body" in role_of(roles, names["left_hand"])
