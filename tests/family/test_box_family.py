@@ -16,9 +16,9 @@ SPREAD = ("b012", "b018", "b026", "b038", "b054", "b068", "b098")
 """Two to eight heads tall; one skin, tubes, shells, rigid boxes with gaps; feet that end flat, eyes
 painted on; helmets with a crest and cheek plates, a staff in a fist, ears that hang; T, A and down.
 Each shows another cause for which limbs can be lost."""
-FAILURES_TODAY, SWAPS_TODAY = 8, 3
+FAILURES_TODAY, SWAPS_TODAY = 2, 1
 """Of the members of odd number, fingers apart; may only go down."""
-LIMBS_TODAY = scores.Target(1.5, 15.0)
+LIMBS_TODAY = scores.Target(1.5, 4.0)
 """What the limbs of those meet; may only come nearer to the target."""
 
 
