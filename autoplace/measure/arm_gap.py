@@ -89,7 +89,7 @@ def find_piece_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[PieceAr
         pieces: corners (k, 3, 3) of each connected piece of the body, working frame.
 
     Returns:
-        None where the arms are no pieces of their own, or where not both show.
+        None of them where the arms are no pieces of their own, or where not both show.
     """
     found = {side: _arms_of(solid, pieces, side) for side in ("left", "right")}
     kept = []

@@ -419,6 +419,15 @@ def test_joints_that_are_none_of_ours_are_left_in_peace():
     assert found == {("paired_sides", "left_pouch", "note")}
 
 
+def test_two_neighbouring_fingers_with_bones_of_no_length_are_told():
+    """Neither crosses the other where both have no length; that they have none is found."""
+    figure, facts = sound()
+    upon = {f"left_{f}_3": figure[f"left_{f}_2"].position for f in ("index", "middle")}
+    found = told(orient(moved(figure, upon)), facts)
+    assert {joint for check, joint, _ in found if check == "bone_length"} == set(upon)
+    assert not {check for check, _, _ in found} & {"fingers_cross", "fingers_apart"}
+
+
 def test_aims_are_those_of_the_convention():
     """A wrist that a convention aims at the index is not said to aim past the middle finger."""
     _, facts = sound()
