@@ -5,7 +5,7 @@ Units are the dataset's (decimetres); +Y up, +Z the way the body faces, +X its o
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -54,9 +54,6 @@ class BodySpec:
     """Both eyeballs in one part 'eyes', or each in its own."""
     tuning: bool
     """True for the only bodies that a number may be tuned on; never reported on."""
-    borrowed: bool = False
-    """Whether its build is not the dataset's own of this group but what the same build makes of the
-    group whose every build may be looked at, on this group's mean body."""
 
     @property
     def group(self) -> str:
@@ -70,7 +67,6 @@ class BodySpec:
     def name(self) -> str:
         pose = f"{self.pose}{self.seed}" if self.pose == "random" else self.pose
         own = "_own" if self.proportions else ""
-        own += "_borrowed" if self.borrowed else ""
         return f"{self.sex}_{self.age}_{self.muscle}muscle_{self.weight}weight_{pose}{own}"
 
 
@@ -118,15 +114,6 @@ def open_spec(number: int, pose: str, seed: int, turn: int) -> BodySpec:
     return spec_of(group, builds[number // len(GROUPS) % len(builds)], pose, seed, turn)
 
 
-def borrowed_spec(number: int, pose: str, seed: int, turn: int) -> BodySpec:
-    """A body of a build that is reported on, borrowed from the open group so that it may be looked
-    at: `number` counts through the other groups and these builds."""
-    groups = [group for group in GROUPS if group != OPEN_GROUP]
-    build = REPORT_BUILDS[number // len(groups) % len(REPORT_BUILDS)]
-    spec = spec_of(groups[number % len(groups)], build, pose, seed, turn)
-    return replace(spec, tuning=True, borrowed=True)
-
-
 def report_list() -> list[BodySpec]:
     """The bodies that figures are reported on."""
     return [spec for spec in body_list() if not spec.tuning]
@@ -154,29 +141,10 @@ def spec_of(
     )
 
 
-def offsets(group: tuple[str, str], build: tuple[str, str]) -> np.ndarray:
-    """(n, 3) from the dataset's base mesh to a group's body of a build."""
-    return array("-".join((*group, *build))).astype(np.float64)
-
-
-def open_middle(group: tuple[str, str]) -> np.ndarray:
-    """(n, 3) offsets of a group's mean body, as the builds show that may be looked at."""
-    return np.mean([offsets(group, build) for build in OPEN_BUILDS], axis=0)
-
-
-def borrowed_offsets(group: tuple[str, str], build: tuple[str, str]) -> np.ndarray:
-    """(n, 3) offsets of a group's mean body with what a build makes of the open group's mean body,
-    by the ratio of their sizes."""
-    means = [open_middle(one) for one in (group, OPEN_GROUP)]
-    skin = np.unique(array("body_faces"))
-    own, others = (np.ptp((array("vertices") + mean)[skin, 1]) for mean in means)
-    return means[0] + own / others * (offsets(OPEN_GROUP, build) - means[1])
-
-
 def shaped(spec: BodySpec) -> np.ndarray:
     """(n, 3) all vertices of the dataset's mesh in this body's shape, before posing."""
-    made = borrowed_offsets if spec.borrowed else offsets
-    vertices = array("vertices") + made((spec.sex, spec.age), (spec.muscle, spec.weight))
+    offsets = array(f"{spec.sex}-{spec.age}-{spec.muscle}-{spec.weight}")
+    vertices = array("vertices") + offsets.astype(np.float64)
     if spec.proportions:
         draw = np.random.default_rng(spec.proportions)
         size = np.ptp(vertices[np.unique(array("body_faces")), 1]) / ADULT

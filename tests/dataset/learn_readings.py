@@ -26,12 +26,10 @@ from autoplace.place import readings
 from autoplace.place.readings import KnownShapes, Reader
 from meshes.family import Member, family
 from tests.dataset.bodies import (
-    GROUPS,
     OPEN_GROUP,
     POSES,
     REPORT_BUILDS,
     BodySpec,
-    borrowed_spec,
     build,
     open_spec,
     spec_of,
@@ -42,10 +40,6 @@ COUNT = 288
 EXTREMES = 60
 """Bodies of the group whose every build may be looked at, in those builds that are open of no
 other: shapes both fat and muscular, or neither, are strange to what is learned from the rest."""
-BORROWED = 105
-"""Bodies of the other groups in these builds, borrowed from that group: each build of each group
-three times. The dataset's own are reported on; as these were read by what was learned from the
-others, the 95th percentile of hip and pelvis fell from 1.7 and 1.9 percent of the height to 1.4."""
 ROUNDS = (("trunk", "trunk_and_leg", "trunk_and_arm"), ("leg", "arm"))
 """Kinds of shape learned at once; a limb's is read between joints that are placed before."""
 INVENTED = ("trunk_and_leg", "trunk_and_arm", "leg", "arm")
@@ -98,7 +92,7 @@ class Example:
 
 def specs(count: int = COUNT) -> list[BodySpec]:
     """Bodies of all that may be looked at, most of them of proportions of their own, in all poses
-    of the report and as many random ones; `count` without the extremes and the borrowed."""
+    of the report and as many random ones; `count` without the extremes."""
     found = []
     for i in range(count):
         pose = POSES[i // 8 % len(POSES)] if i // 8 % 2 else "random"
@@ -107,9 +101,6 @@ def specs(count: int = COUNT) -> list[BodySpec]:
         extreme = REPORT_BUILDS[i % len(REPORT_BUILDS)]
         pose = POSES[i // len(REPORT_BUILDS) % len(POSES)]
         found.append(spec_of(OPEN_GROUP, extreme, pose, 7000 + i, 1 if i % 4 else 0))
-    for i in range(BORROWED * count // COUNT):
-        pose = POSES[(i // (len(GROUPS) - 1) + i) % len(POSES)]
-        found.append(borrowed_spec(i, pose, 9000 + i, 1 if i % 4 else 0))
     return found
 
 

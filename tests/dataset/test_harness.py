@@ -11,16 +11,12 @@ import trimesh
 
 from autoplace.mesh.character import Character
 from autoplace.skeleton.model import Joint
-from tests.dataset import baseline, bodies, fetch, poses, scores
+from tests.dataset import baseline, fetch, poses, scores
 from tests.dataset.bodies import (
-    OPEN_GROUP,
     Body,
     BodySpec,
     body_list,
-    borrowed_offsets,
     build,
-    offsets,
-    open_middle,
     open_spec,
     report_list,
     shaped,
@@ -67,25 +63,6 @@ def test_no_build_is_both_tuned_on_and_reported_on() -> None:
     assert not reported & kinds(tuning_list())
     assert not reported & kinds([open_spec(i, "rest", 0, 0) for i in range(72)])
     assert not [group for group, _ in reported if group == "female young"]
-
-
-def test_a_borrowed_build_is_the_open_group_s_own_on_another_body(monkeypatch) -> None:
-    """Borrowed by the group it is lent by, a build is that group's own; lent to babies, it changes
-    them by the ratio of their size, and the dataset's own baby of that build is never read."""
-    build_name = ("min", "max")
-    lent = offsets(OPEN_GROUP, build_name)
-    assert np.allclose(borrowed_offsets(OPEN_GROUP, build_name), lent, atol=1e-6)
-    read = []
-    known = bodies.array
-    monkeypatch.setattr(bodies, "array", lambda name: (read.append(name), known(name))[1])
-    baby = ("male", "baby")
-    change = borrowed_offsets(baby, build_name) - open_middle(baby)
-    whole = lent - open_middle(OPEN_GROUP)
-    ratio = np.linalg.norm(change) / np.linalg.norm(whole)
-    assert 0.3 < ratio < 0.5
-    assert np.allclose(change, ratio * whole, atol=1e-6)
-    assert "male-baby-min-max" not in read
-    assert "male-baby-min-average" in read
 
 
 def test_random_poses_stay_in_the_range_asked_for() -> None:

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 import numpy as np
 import pytest
 from sklearn.decomposition import PCA
 from sklearn.linear_model import Ridge
 
 from meshes.family import family
-from tests.dataset.bodies import GROUPS, OPEN_BUILDS, OPEN_GROUP, REPORT_BUILDS
+from tests.dataset.bodies import OPEN_BUILDS, OPEN_GROUP
 from tests.dataset.learn_readings import (
-    BORROWED,
     COMPONENTS,
     COUNT,
     EXTREMES,
@@ -71,9 +68,7 @@ def test_only_open_bodies_are_learned_from():
     found = specs()
     assert all(spec.tuning for spec in found)
     assert all(
-        (spec.sex, spec.age) == OPEN_GROUP
-        or (spec.muscle, spec.weight) in OPEN_BUILDS
-        or spec.borrowed
+        (spec.sex, spec.age) == OPEN_GROUP or (spec.muscle, spec.weight) in OPEN_BUILDS
         for spec in found
     )
     assert len({spec.group for spec in found}) == 8
@@ -82,23 +77,10 @@ def test_only_open_bodies_are_learned_from():
 
 def test_extremes_are_those_of_the_group_that_may_be_looked_at():
     """Bodies in builds that are open of one group only are of that group."""
-    extremes = specs()[COUNT : COUNT + EXTREMES]
+    extremes = specs()[COUNT:]
     assert len(extremes) == EXTREMES
-    assert not any(spec.borrowed for spec in extremes)
     assert {(spec.sex, spec.age) for spec in extremes} == {OPEN_GROUP}
     assert not {(spec.muscle, spec.weight) for spec in extremes} & set(OPEN_BUILDS)
-
-
-def test_the_builds_of_the_others_are_borrowed():
-    """In the builds that are open of one group only, the other groups' bodies are borrowed from it,
-    every build of every group as often."""
-    borrowed = specs()[COUNT + EXTREMES :]
-    assert len(borrowed) == BORROWED
-    assert all(spec.borrowed for spec in borrowed)
-    each = Counter((spec.group, spec.build_name) for spec in borrowed)
-    assert len(each) == (len(GROUPS) - 1) * len(REPORT_BUILDS)
-    assert len(set(each.values())) == 1
-    assert " ".join(OPEN_GROUP) not in {spec.group for spec in borrowed}
 
 
 def test_only_even_members_are_learned_from():

@@ -34,7 +34,7 @@ from tests.hands import placing
 
 KIND, JOINT = "thumb", "thumb_1"
 BODIES = 64
-"""Bodies learned from, without the extremes and the borrowed ones; hands differ less than trunks."""
+"""Bodies learned from, without the extremes; hands differ less than trunks."""
 DEAL = 1
 COMPONENTS, RIDGE = 9, 30.0
 """With a ridge of 3 the base of people is read a fifth nearer, and a rough mesh moves it twice as
