@@ -16,8 +16,16 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
-from autoplace.measure.limbs import neck_height
+from autoplace.measure.branches import WIDEST_GAP
+from autoplace.measure.gap_bridges import ABUTMENT, LEAST_PIECE
+from autoplace.measure.limbs import (
+    CLEAR_OF_FLOOR,
+    HIGHEST_SHOULDER,
+    LOWEST_SHOULDER,
+    neck_height,
+)
 from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.thigh_gap import OPENED
 
 __all__ = ["PieceArm", "find_piece_arms", "with_arm_gaps"]
 
@@ -31,16 +39,12 @@ and of stubby build are .14 long with their hands (further deals of the box fami
 OF_ONE_SIDE = 0.25
 """The middle of an arm's surface lies at least this share of its breadth beside the figure's, also
 with a hand or a shield before the belly (common practice, no source)."""
-CLEAR_OF_FLOOR = 0.05
-"""What reaches lower is a leg, a foot or a tail (common practice, no source)."""
 FALLS = 0.2
 """Nor does an arm end below this share of the height of its upper end: a leg without its shoe has a
 sixth, the arm of a figure two heads tall a quarter (further deals of the box family)."""
 LEGS_END = 0.3
 """A piece that hangs from another and ends below this share of the shoulder's height is no forearm
 but a leg that a hand touches (common practice, no source)."""
-SHOULDERS = (0.3, 0.9)
-"""Heights of an arm's upper end (`measure.limbs`)."""
 ABOVE_NECK = 0.02
 """An arm's upper end lies this little above the neck's narrowest place at most, fraction of height:
 a raised arm, an ear and hair that hang reach higher (common practice, no source)."""
@@ -53,16 +57,8 @@ LEVEL = 0.1
 AWAY = 0.3
 """Share of the arm from its shoulder up to which it may well touch the trunk; nothing is opened
 within, and nothing at all if it touches nowhere beyond (common practice, no source)."""
-WIDEST_GAP = 0.06
-"""Air between an arm's upper end and the trunk that is joined over (`measure.branches`)."""
-ABUTMENT = 0.5
-"""A join is as broad as the gap is at most this much wider than at its narrowest, cells (as
-`measure.gap_bridges` has it)."""
-LEAST_PIECE = 27
-"""Cells of a piece that is looked at; smaller ones are crumbs (`measure.gap_bridges`)."""
-OPENED, JOINED = 0.45, 0.55
-"""Coverage of an opened and of a joined cell: just empty and just full, so that the skin stays
-where it was."""
+JOINED = 0.55
+"""Coverage of a joined cell: just full, so that the skin stays where it was."""
 
 
 @dataclass(frozen=True)
@@ -91,7 +87,8 @@ def find_piece_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[PieceAr
     Returns:
         None of them where the arms are no pieces of their own, or where not both show.
     """
-    found = {side: _arms_of(solid, pieces, side) for side in ("left", "right")}
+    highest = min(HIGHEST_SHOULDER, neck_height(solid) + ABOVE_NECK)
+    found = {side: _arms_of(solid, pieces, side, highest) for side in ("left", "right")}
     kept = []
     for side, arms in found.items():
         others = found["right" if side == "left" else "left"]
@@ -124,18 +121,20 @@ def with_arm_gaps(solid: Solid, arms: Sequence[PieceArm]) -> Solid:
     return Solid(coverage, solid.origin, solid.cell)
 
 
-def _arms_of(solid: Solid, pieces: Sequence[FloatArray], side: str) -> list[PieceArm]:
-    """What may be an arm of one side, and what hangs from it."""
+def _arms_of(
+    solid: Solid, pieces: Sequence[FloatArray], side: str, highest: float
+) -> list[PieceArm]:
+    """What may be an arm of one side, whose upper end lies no higher than `highest`, and what hangs
+    from it."""
     sign = 1.0 if side == "left" else -1.0
     beside, arms = [], []
-    highest = min(SHOULDERS[1], neck_height(solid) + ABOVE_NECK)
     for corners in pieces:
         points = corners.reshape(-1, 3)
         low, high = points.min(axis=0), points.max(axis=0)
         if not _is_beside(corners, sign) or low[1] < CLEAR_OF_FLOOR:
             continue
         beside.append(corners)
-        upright = SHOULDERS[0] < high[1] < highest and low[1] > FALLS * high[1]
+        upright = LOWEST_SHOULDER < high[1] < highest and low[1] > FALLS * high[1]
         if upright and (high - low).max() > LONG:
             arms.append(corners)
     if not arms:

@@ -19,7 +19,7 @@ from autoplace.measure.cell_graph import neighbour_pairs
 from autoplace.measure.gap_bridges import bridge_gaps
 from autoplace.measure.solid import Solid
 
-__all__ = ["BandTree", "band_tree"]
+__all__ = ["WIDEST_GAP", "BandTree", "band_tree"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -17,7 +17,7 @@ from scipy.spatial import cKDTree
 
 from autoplace.measure.cell_graph import NeighbourPairs
 
-__all__ = ["bridge_gaps"]
+__all__ = ["ABUTMENT", "LEAST_PIECE", "bridge_gaps"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

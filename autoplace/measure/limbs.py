@@ -12,7 +12,17 @@ from autoplace.measure.held_sticks import without_sticks
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_gaps import HEM_LOSS, loss_below, lowest_of_trunk
 
-__all__ = ["BAND", "HIDDEN_PARTING", "Limb", "Limbs", "find_limbs", "neck_height"]
+__all__ = [
+    "BAND",
+    "CLEAR_OF_FLOOR",
+    "HIDDEN_PARTING",
+    "HIGHEST_SHOULDER",
+    "LOWEST_SHOULDER",
+    "Limb",
+    "Limbs",
+    "find_limbs",
+    "neck_height",
+]
 
 FloatArray = NDArray[np.float64]
 

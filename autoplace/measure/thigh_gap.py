@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.solid import Solid, faces_about, fill_solid
 
-__all__ = ["with_thin_gap"]
+__all__ = ["OPENED", "with_thin_gap"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

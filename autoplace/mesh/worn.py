@@ -186,8 +186,11 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     while order:
         for unit in order:
             others = _less(kept, unit)
-            worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))
-            verdict = _judge(unit, worn, others, rest, scene, total, unit in holders)
+            if unit in holders:
+                verdict = Verdict("body", "holds what is carried", 0.7)
+            else:
+                worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))
+                verdict = _judge(unit, worn, others, rest, scene, total)
             for island in unit:
                 verdicts[island] = verdict
             if verdict.role != "body":
@@ -236,20 +239,12 @@ def _let_go(units: list[Unit], scene: FigureScene) -> tuple[list[Unit], set[Unit
 
 
 def _judge(
-    unit: Unit,
-    worn: float,
-    others: list[int],
-    rest: list[int],
-    scene: FigureScene,
-    total: float,
-    holds: bool,
+    unit: Unit, worn: float, others: list[int], rest: list[int], scene: FigureScene, total: float
 ) -> Verdict:
-    """What a unit of sizeable islands is; one that `holds` something is body."""
+    """What a unit of sizeable islands is."""
     hint = scene.hints[unit[0]]
     worn *= HINT_GAIN.get(hint or "", 1.0)
     on_head = scene.on_head(unit)
-    if holds:
-        return Verdict("body", "holds what is carried", 0.7)
     carried = scene.is_carried(unit, others, rest) and not _has_like(unit, others, scene)
     alone = carried or not scene.has_twin(unit[0], rest)
     carried = carried or (alone and not on_head and scene.on_back(unit, others))
