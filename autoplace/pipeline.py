@@ -21,7 +21,7 @@ from autoplace.measure.arm_gap import find_piece_arms
 from autoplace.measure.frame import find_frame
 from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_contact import arm_and_rest
-from autoplace.measure.hand_shape import measure_hand
+from autoplace.measure.hand_shape import HandShape, measure_hand
 from autoplace.measure.hem import Hem, find_hem, limbs_below
 from autoplace.measure.limbs import Limbs
 from autoplace.measure.lone_hand import find_lone_hand, has_thumb
@@ -40,6 +40,7 @@ from autoplace.mesh.triangles import surface_area, without_doubles
 from autoplace.place.arms import ArmPlacement
 from autoplace.place.assembly import Hands, gather_joints, make_joints
 from autoplace.place.body import SIDES, place_body
+from autoplace.place.both_hands import agreeing_hands
 from autoplace.place.evidence import Placed
 from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, place_eyes
 from autoplace.place.face_eyes import eyes_from_face, face_eyes_finding
@@ -366,27 +367,29 @@ def _place_hands(
     arms: dict[str, ArmPlacement],
     settings: Settings,
 ) -> Hands:
-    hands: dict[str, HandPlacement | NotFound] = {}
-    for side in SIDES:
+    def read(side: str, length: float | None, count: int | None) -> HandShape | NotFound:
         if side not in arms:
-            hands[side] = NotFound(f"{side} hand", "there is no arm on that side")
-            continue
+            return NotFound(f"{side} hand", "there is no arm on that side")
         arm = arms[side]
-        wrist = arm.joints["wrist"].position
-        length = float(arm.shape.sections.arc[-1] - arm.shape.wrist_arc)
-        shape = measure_hand(
+        return measure_hand(
             vertices,
             faces,
-            wrist,
+            arm.joints["wrist"].position,
             arm.forearm,
-            length,
+            length or float(arm.shape.sections.arc[-1] - arm.shape.wrist_arc),
             side,
             settings.fingers_on(side),
             arm_and_rest(solid, arm.shape.cells),
+            count,
         )
+
+    hands: dict[str, HandPlacement | NotFound] = {}
+    named = {side: settings.fingers_on(side) is not None for side in SIDES}
+    for side, shape in agreeing_hands(read, named).items():
         if isinstance(shape, NotFound):
             hands[side] = shape
-        else:
-            hand = place_hand(shape, wrist, side)
-            hands[side] = with_metacarpals(hand, shape, wrist) if settings.metacarpals else hand
+            continue
+        wrist = arms[side].joints["wrist"].position
+        hand = place_hand(shape, wrist, side)
+        hands[side] = with_metacarpals(hand, shape, wrist) if settings.metacarpals else hand
     return hands

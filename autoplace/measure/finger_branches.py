@@ -28,7 +28,7 @@ LEVEL_WIDTH = 1.5
 LEAST_LENGTH = 0.055
 """Shortest finger beyond its web, as a share of the farthest distance from the wrist; half of a
 thumb's distal phalanx (references: .158 of the hand's length)."""
-FOLDED, STUB_LENGTH = 0.7, 0.04
+BEGIN_FOLDED, STUB_LENGTH = 0.7, 0.04
 """Fingers that begin farther out than the first share of the way, by their median, or show none at
 all, are folded, and are sought again by the second, since only a bend of each stands free. The webs
 of an open hand lie .63 of the way, the middle joints .77 (references: web .555 and Buchholz et al.
@@ -116,7 +116,7 @@ def find_branches(
     less = lost * graph.solid.cell
     branches, webs = _walk(graph, level, cells, up, down, LEAST_LENGTH * reach - less)
     roots = [branch.root - start for branch in branches]
-    if not roots or np.median(roots) > FOLDED * reach:
+    if not roots or np.median(roots) > BEGIN_FOLDED * reach:
         branches, webs = _walk(graph, level, cells, up, down, STUB_LENGTH * reach - less)
     return (with_shell(graph, branches, core) if shell else branches), webs
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.cell_graph import DEPTH_CAP, CellGraph
 from autoplace.measure.finger_branches import (
+    BEGIN_FOLDED,
     LEAST_LENGTH,
     LEVEL_WIDTH,
     Branch,
@@ -46,7 +47,7 @@ stands off begins by .1 and more nearer to the wrist (own invented hands of even
 SHORT = 0.82
 """A finger that ends nearer to the wrist than this share is a thumb: thumbs along the hand end at
 .76 to .80, little fingers at .85 and more (own invented hands of even number)."""
-FOLDED = 0.77
+OPEN_ROW = 0.77
 """Fingers that begin farther out than this share are folded: by Buchholz et al. 1992 the middle
 joint lies .72 of the hand from the wrist, and the way begins .2 of the hand below it."""
 TWO = 1.4
@@ -73,11 +74,14 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
 
     Args:
         graph: the hand's cells.
-        count: how many fingers there should be: found if any depth shows just so many.
+        count: how many fingers there should be: found if any depth shows just so many; of more
+            folds of a fist the longest are taken.
     """
     branches, webs = _by_cores(graph, count, 0.0)
     if len(branches) == count:
         return branches, webs
+    if count is not None and len(branches) > count and _folded(graph, branches):
+        return _longest(branches, webs, count)
     if 1 < len(branches) < MOST_FINGERS:
         parted = _part(graph, branches, webs, _ring)
         if parted is not None:
@@ -90,6 +94,26 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
     return _part(graph, branches, webs, _beside) or (branches, webs)
 
 
+def _folded(graph: CellGraph, branches: Sequence[Branch]) -> bool:
+    """Whether only folds of the fingers stand free."""
+    roots = [branch.root for branch in branches]
+    return bool(np.median(roots) > BEGIN_FOLDED * graph.distance.max())
+
+
+def _longest(
+    branches: Sequence[Branch], webs: Sequence[Web], count: int
+) -> tuple[list[Branch], list[Web]]:
+    """So many of the fingers, in their order, and the webs between two of them."""
+    long = np.argsort([branch.root - branch.tip for branch in branches], kind="stable")
+    kept = sorted(int(k) for k in long[:count])
+    place = {old: new for new, old in enumerate(kept)}
+    both = [web for web in webs if set(web.branches) <= set(kept)]
+    return [branches[k] for k in kept], [
+        Web(web.point, web.distance, (place[web.branches[0]], place[web.branches[1]]))
+        for web in both
+    ]
+
+
 def _thumbless(graph: CellGraph, branches: list[Branch]) -> bool:
     """Whether three or four fingers begin in one row, so that a thumb would be a fourth or fifth,
     pressed to the hand but for its end."""
@@ -97,7 +121,7 @@ def _thumbless(graph: CellGraph, branches: list[Branch]) -> bool:
     if len(branches) not in (3, 4) or min(branch.tip for branch in branches) < SHORT * reach:
         return False
     roots = np.array([branch.root for branch in branches]) / reach
-    return bool(np.ptp(roots) < ROW and roots.min() < FOLDED)
+    return bool(np.ptp(roots) < ROW and roots.min() < OPEN_ROW)
 
 
 def _by_cores(graph: CellGraph, count: int | None, lost: float) -> tuple[list[Branch], list[Web]]:

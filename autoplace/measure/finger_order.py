@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from autoplace.measure.finger_branches import FOLDED as BEGIN_FOLDED
+from autoplace.measure.finger_branches import BEGIN_FOLDED
 from autoplace.measure.finger_line import FingerLine
 
 __all__ = ["FingerOrder", "HandSide", "PalmSigns", "bend_towards", "order_fingers", "palm_signs"]
@@ -38,7 +38,7 @@ RISE = 2.0
 """Length of a line below its finger, in radii, that shows a direction."""
 WAYPOINTS = (0.25, 0.5, 0.7, 0.85)
 """Shares of a finger at which its direction is followed; from the last but one on its end."""
-FOLDED = 0.5
+FOLDED_AIM = 0.5
 """Cosine of the angle between a finger and what is below it, under which it is folded there: the
 knuckles and middle joints of an open hand bend by less than 60 degrees (references: 45 and 30)."""
 NOISE = 0.05
@@ -220,7 +220,7 @@ def _rise(line: FingerLine) -> FloatArray:
     is folded and told apart only beyond the fold."""
     rise = line.at(0.0) - line.points[0]
     size = float(np.linalg.norm(rise))
-    if size < RISE * line.typical_radius() or rise @ line.root_aim > FOLDED * size:
+    if size < RISE * line.typical_radius() or rise @ line.root_aim > FOLDED_AIM * size:
         return line.root_aim
     return np.asarray(rise / size)
 

@@ -10,14 +10,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.measure.finger_branches import Web
 from autoplace.measure.finger_line import FingerLine
 from autoplace.measure.solid import Solid
 
-__all__ = ["PairWeb", "beyond_row", "web_between"]
+__all__ = ["PairWeb", "beyond_row", "from_webs", "web_between"]
 
 FloatArray = NDArray[np.float64]
 
@@ -120,6 +122,58 @@ def beyond_row(heights: FloatArray, pairs: Sequence[tuple[str, str]]) -> FloatAr
     beyond = float(level[far] - np.delete(level, far).max())
     out[far] = beyond * np.clip((beyond / hand - IN_ROW) / (GROWN - IN_ROW), 0.0, 1.0)
     return out
+
+
+def from_webs(
+    solid: Solid,
+    webs: list[Web],
+    name_of: dict[int, str],
+    lines: dict[str, FingerLine],
+) -> tuple[dict[str, FingerLine], list[tuple[str, str, FloatArray]]]:
+    """The fingers with lengths counted from their webs, and the webs.
+
+    Args:
+        solid: the hand. webs: where branches met.
+        name_of: name of the finger by number of its branch.
+        lines: the fingers by name, thumb first.
+
+    Returns:
+        The fingers, and of each web the fingers beside it and its (3,) place, frame of the solid.
+    """
+    met = {
+        frozenset(name_of[number] for number in web.branches): web.point
+        for web in webs
+        if all(number in name_of for number in web.branches)
+    }
+    starts: dict[str, list[float]] = {name: [] for name in lines}
+    found: list[tuple[str, str, FloatArray]] = []
+    followed: list[tuple[str, str, PairWeb]] = []
+    for first, second in pairwise(lines):
+        by_thumb = first == "thumb"
+        web = None if by_thumb else web_between(solid, lines[first], lines[second])
+        if web is not None:
+            followed.append((first, second, web))
+            found.append((first, second, web.point))
+            continue
+        point = met.get(frozenset((first, second)))
+        if point is None:
+            continue
+        starts[first].append(lines[first].beside(point))
+        if not by_thumb or len(lines) == 2:
+            starts[second].append(lines[second].beside(point))
+        found.append((first, second, point))
+    heights = np.array([web.point[1] for _, _, web in followed])
+    grown = beyond_row(heights, [(first, second) for first, second, _ in followed])
+    for (first, second, web), way in zip(followed, grown, strict=True):
+        starts[first].append(web.arc_first - float(way))
+        starts[second].append(web.arc_second - float(way))
+    counted = {
+        name: line.starting_at(
+            min(float(np.mean(starts[name])), 0.5 * line.length) if starts[name] else 0.0
+        )
+        for name, line in lines.items()
+    }
+    return counted, found
 
 
 def _place_filled(share: FloatArray, filled: float) -> float | None:

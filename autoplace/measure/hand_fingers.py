@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from autoplace.measure.cell_graph import CellGraph, build_graph
 from autoplace.measure.finger_branches import Branch, Web
 from autoplace.measure.finger_cores import MOST_FINGERS, finger_depth, hand_branches
+from autoplace.measure.finger_folds import folded_fingers
 from autoplace.measure.hand_region import HandBox, HandRegion
 
 __all__ = ["FingersTold", "tell_fingers"]
@@ -16,6 +19,9 @@ THIN, CLEAR, FINEST = 1.6, 2.3, 1.7
 filled again with finer cells; what it should be then; and how many times as fine the cells are made
 at most. A gap is seen if it is about half a cell wide, and thin fingers that nearly touch leave
 less (own invented hands of even number: all that were not told apart had less than this)."""
+FAR_OUT = 0.55
+"""Fingers that begin farther out than this share of the way, by their median, may be folded: those
+of open mittens begin nearer (own invented hands of further deals)."""
 BELOW = 0.2
 """How much of the forearm the cells are looked at from, share of the guessed hand."""
 
@@ -44,10 +50,22 @@ def tell_fingers(box: HandBox, guess: float, count: int | None) -> FingersTold |
     if found is None or not len(found.graph.index):
         return found
     thin = finger_depth(found.graph)
-    if len(found.branches) >= (count or MOST_FINGERS) or not 0.0 < thin < THIN:
-        return found
-    finer = _told(box, guess, count, min(CLEAR / thin, FINEST))
-    return found if finer is None or len(finer.branches) <= len(found.branches) else finer
+    wanted = count or MOST_FINGERS
+    if len(found.branches) < wanted and 0.0 < thin < THIN:
+        finer = _told(box, guess, count, min(CLEAR / thin, FINEST))
+        if finer is not None and len(finer.branches) > len(found.branches):
+            found = finer
+    if len(found.branches) < wanted and _may_be_folded(found):
+        folded = folded_fingers(found.graph, finger_depth(found.graph), MOST_FINGERS, count)
+        if folded is not None and len(folded.branches) > len(found.branches):
+            return FingersTold(found.region, folded.graph, folded.branches, folded.webs)
+    return found
+
+
+def _may_be_folded(found: FingersTold) -> bool:
+    """Whether the fingers that are told begin so far out that only folds of them may be seen."""
+    roots = [branch.root for branch in found.branches]
+    return not roots or bool(np.median(roots) > FAR_OUT * found.graph.distance.max())
 
 
 def _told(box: HandBox, guess: float, count: int | None, finer: float) -> FingersTold | None:

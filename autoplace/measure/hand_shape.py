@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +24,7 @@ from autoplace.measure.finger_order import (
     order_fingers,
     palm_signs,
 )
-from autoplace.measure.finger_webs import PairWeb, beyond_row, web_between
+from autoplace.measure.finger_webs import from_webs
 from autoplace.measure.hand_contact import ArmCells
 from autoplace.measure.hand_fingers import tell_fingers
 from autoplace.measure.hand_pieces import without_worn
@@ -125,12 +124,19 @@ class HandShape:
     """True for a fist of which only stubs of fingers are seen."""
     hidden_thumb: bool = False
     """True where four fingers are seen and no thumb, so that one is taken to be grown to them."""
+    told: bool = False
+    """True where the other hand told how many fingers to look for."""
     notes: tuple[str, ...] = ()
 
     @property
     def finger_count(self) -> int:
         """Number of fingers, the thumb included."""
         return len(self.fingers)
+
+    @property
+    def expected_count(self) -> int:
+        """The same with a thumb that is grown to the others."""
+        return len(self.fingers) + self.hidden_thumb
 
     def skin_beyond(self, point: FloatArray, direction: FloatArray, reach: float) -> float | None:
         """Way from a point inside to the surface along a direction; None when not met."""
@@ -151,6 +157,7 @@ def measure_hand(
     side: str,
     names: Sequence[str] | None = None,
     body: ArmCells | None = None,
+    count: int | None = None,
 ) -> HandShape | NotFound:
     """Measure one hand.
 
@@ -163,6 +170,7 @@ def measure_hand(
         side: 'left' or 'right', the character's own.
         names: finger names from the thumb on, to override those that follow from the count.
         body: the body's cells by arm and rest, to part a hand from the thigh that it touches.
+        count: fingers, the thumb included, that it must show; names need none.
 
     Returns:
         The hand, or NotFound when there is no hand or it does not split into fingers.
@@ -171,7 +179,7 @@ def measure_hand(
     box = find_hand_box(vertices, faces, wrist, forearm_direction, hand_length_guess, body)
     told = None
     if box is not None:
-        told = tell_fingers(box, hand_length_guess, None if names is None else len(names))
+        told = tell_fingers(box, hand_length_guess, count if names is None else len(names))
     if told is None:
         return NotFound(f"{side} hand", "nothing solid lies beyond the wrist")
     region, graph, branches, webs = told.region, told.graph, told.branches, told.webs
@@ -197,13 +205,16 @@ def measure_hand(
         return NotFound(f"{side} hand", "the hand does not split into fingers")
     found = FingerOrder([0], 1.0)
     if len(traced) > 1:
-        found = order_fingers([line for _, line in traced], side, seen=names is not None)
+        seen = names is not None or count == len(traced)
+        found = order_fingers([line for _, line in traced], side, seen=seen)
     named = tuple(names) if names is not None else FINGER_NAMES[len(traced)]
     if not found.seen:
         named = FINGER_NAMES[len(traced) + 1][1:]
         notes.append("no thumb shows beside the four fingers: it is placed by proportions alone")
     elif found.doubtful:
         notes.append("the thumb does not stand out clearly from the other fingers")
+    if count not in (None, len(named) + (not found.seen)):
+        return NotFound(f"{side} hand", f"{len(traced)} fingers found, but not {count}")
     if len(named) != len(traced):
         return NotFound(
             f"{side} hand", f"{len(traced)} fingers found, but {len(named)} names given"
@@ -249,7 +260,7 @@ def _shape(
 ) -> HandShape:
     """Put the measured hand together and turn it to the working frame."""
     name_of = dict(zip(numbers, lines, strict=True))
-    lines, found_webs = _from_webs(region, webs, name_of, lines)
+    lines, found_webs = from_webs(region.solid, webs, name_of, lines)
     roots = {name: line.at(0.0) for name, line in lines.items()}
     others = [name for name in lines if name != "thumb"]
     middle = np.mean([roots[name] for name in others], axis=0)
@@ -334,49 +345,6 @@ def _is_folded(lines: list[FingerLine]) -> bool:
     size = np.median([line.length / line.typical_radius() for line in lines])
     begin = np.median([line.web / line.tip_distance for line in lines])
     return bool(size < STUB and begin > FAR_OUT)
-
-
-def _from_webs(
-    region: HandRegion,
-    webs: list[Web],
-    name_of: dict[int, str],
-    lines: dict[str, FingerLine],
-) -> tuple[dict[str, FingerLine], list[tuple[str, str, FloatArray]]]:
-    """The fingers with lengths counted from their webs, and the webs."""
-    met = {
-        frozenset(name_of[number] for number in web.branches): web.point
-        for web in webs
-        if all(number in name_of for number in web.branches)
-    }
-    starts: dict[str, list[float]] = {name: [] for name in lines}
-    found: list[tuple[str, str, FloatArray]] = []
-    followed: list[tuple[str, str, PairWeb]] = []
-    for first, second in pairwise(lines):
-        by_thumb = first == "thumb"
-        web = None if by_thumb else web_between(region.solid, lines[first], lines[second])
-        if web is not None:
-            followed.append((first, second, web))
-            found.append((first, second, web.point))
-            continue
-        point = met.get(frozenset((first, second)))
-        if point is None:
-            continue
-        starts[first].append(lines[first].beside(point))
-        if not by_thumb or len(lines) == 2:
-            starts[second].append(lines[second].beside(point))
-        found.append((first, second, point))
-    heights = np.array([web.point[1] for _, _, web in followed])
-    grown = beyond_row(heights, [(first, second) for first, second, _ in followed])
-    for (first, second, web), way in zip(followed, grown, strict=True):
-        starts[first].append(web.arc_first - float(way))
-        starts[second].append(web.arc_second - float(way))
-    counted = {
-        name: line.starting_at(
-            min(float(np.mean(starts[name])), 0.5 * line.length) if starts[name] else 0.0
-        )
-        for name, line in lines.items()
-    }
-    return counted, found
 
 
 def _square(along: FloatArray, across: FloatArray) -> tuple[FloatArray, FloatArray]:

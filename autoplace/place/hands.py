@@ -30,6 +30,8 @@ hands)."""
 FOLDED_SPREAD = 9.0
 """The same of one of which only stubs of fingers are seen: its fingers lie a bone or two elsewhere
 (own invented hands of even number and of a further deal)."""
+TOLD_SPREAD = 3.0
+"""The same of a hand whose fingers were told by the other hand (no source)."""
 MITTEN_SPREAD = 2.0
 """The same of a lone finger beside a thumb, which has no web of its own to count from."""
 FINGER_SPREAD, THUMB_SPREAD = (1.75, 1.2, 1.5, 1.8), (1.2, 1.0, 2.2, 1.35)
@@ -111,6 +113,7 @@ def place_hand(
         thumb = hidden_thumb(shape, at, fitted["index"][0], priors)
         fitted = {"thumb": thumb, **fitted}
     wider = FOLDED_SPREAD if shape.folded else CLOSED_SPREAD if shape.closed else 1.0
+    wider = max(wider, TOLD_SPREAD) if shape.told else wider
     lone = MITTEN_SPREAD if list(shape.fingers) == ["thumb", "middle"] else 1.0
     return HandPlacement(
         chains={

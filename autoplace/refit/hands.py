@@ -23,6 +23,7 @@ from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
 from autoplace.mesh.triangles import without_doubles
 from autoplace.place.assembly import Hands, hand_points, in_input
+from autoplace.place.both_hands import agreeing_hands
 from autoplace.place.evidence import Placed
 from autoplace.place.hands import HandPlacement, hands_mirrored, place_hand
 from autoplace.place.metacarpals import with_metacarpals
@@ -96,14 +97,17 @@ def refit_hands(
     marks["parts"] = time.perf_counter()
     stage("hands")
     palms = settings.metacarpals or any(metacarpal_of(name) for name in skeleton.names)
-    hands: dict[str, HandPlacement | NotFound] = {}
-    for side in SIDES:
-        if side not in sides or f"{side}_wrist" not in skeleton:
-            continue
-        if side in wrong:
-            hands[side] = NotFound(f"{side} hand", wrong[side])
-            continue
-        hands[side] = _hand(skeleton, side, frame, (vertices, faces), settings, palms)
+    wanted = [side for side in SIDES if side in sides and f"{side}_wrist" in skeleton]
+
+    def read(side: str, length: float | None, count: int | None) -> HandShape | NotFound:
+        if side not in wanted or side in wrong:
+            return NotFound(f"{side} hand", wrong.get(side, "it is not asked for"))
+        names = settings.fingers_on(side)
+        return _measured(skeleton, side, frame, (vertices, faces), names, length, count)
+
+    named = {side: settings.fingers_on(side) is not None for side in SIDES}
+    shapes = agreeing_hands(read, named)
+    hands = {side: _placed(skeleton, side, frame, shapes[side], palms) for side in wanted}
     marks["hands"] = time.perf_counter()
     stage("orientation")
     fitted = _fitted(hands, skeleton, frame)
@@ -191,23 +195,26 @@ def _wrists_outside(
     return {name.split("_")[0]: "its wrist lies outside of the mesh" for name in far}
 
 
-def _hand(
+def _measured(
     skeleton: Skeleton,
     side: str,
     frame: Frame,
     surface: tuple[FloatArray, IntArray],
-    settings: Settings,
-    palms: bool,
-) -> HandPlacement | NotFound:
+    names: Sequence[str] | None,
+    length: float | None,
+    count: int | None,
+) -> HandShape | NotFound:
+    """The hand at a wrist, of the given length, or of the one that shows a hand."""
     wrist = frame.to_working(skeleton[f"{side}_wrist"].position)
     forearm = _forearm(skeleton, side, frame, wrist)
     if isinstance(forearm, NotFound):
         return forearm
-    names = settings.fingers_on(side)
 
     def measured(guess: float) -> HandShape | NotFound:
-        return measure_hand(*surface, wrist, forearm, guess, side, names)
+        return measure_hand(*surface, wrist, forearm, guess, side, names, count=count)
 
+    if length is not None:
+        return measured(length)
     expected = HAND_TO_FOREARM * float(np.linalg.norm(forearm))
     first: HandShape | NotFound | None = None
     for factor in (_factor_before(skeleton, side, expected * frame.height), *HAND_GUESSES):
@@ -219,10 +226,19 @@ def _hand(
         if max(ratio, 1 / ratio) > TRUSTED_GUESS:
             again = measured(shape.length)
             shape = shape if isinstance(again, NotFound) else again
-        hand = place_hand(shape, wrist, side)
-        return with_metacarpals(hand, shape, wrist) if palms else hand
+        return shape
     assert isinstance(first, NotFound)
     return first
+
+
+def _placed(
+    skeleton: Skeleton, side: str, frame: Frame, shape: HandShape | NotFound, palms: bool
+) -> HandPlacement | NotFound:
+    if isinstance(shape, NotFound):
+        return shape
+    wrist = frame.to_working(skeleton[f"{side}_wrist"].position)
+    hand = place_hand(shape, wrist, side)
+    return with_metacarpals(hand, shape, wrist) if palms else hand
 
 
 def _factor_before(skeleton: Skeleton, side: str, expected: float) -> float:

@@ -171,6 +171,31 @@ def test_names_can_be_given() -> None:
     assert "4 fingers found, but 2 names given" in str(measure_hand(*args, names=named[:2]))
 
 
+@pytest.mark.parametrize("wanted", [5, None])
+def test_a_number_of_fingers_can_be_asked_for(wanted: int | None) -> None:
+    """A hand of five fingers is one, asked for or not."""
+    hand = known(FIVE)
+    length = FIVE.length
+    shape = measure_hand(
+        hand.vertices, hand.faces, hand.wrist, hand.forearm, length, FIVE.side, count=wanted
+    )
+    assert isinstance(shape, HandShape)
+    assert shape.finger_count == 5
+
+
+@pytest.mark.parametrize(("plan", "wanted", "shown"), [(MITTEN, 5, 2), (FIVE, 4, 5)])
+def test_a_number_that_does_not_show_is_said(plan: HandPlan, wanted: int, shown: int) -> None:
+    """A mitten is not read as a hand of five fingers, nor one of five free fingers as one of
+    four."""
+    hand = known(plan)
+    length = plan.length
+    shape = measure_hand(
+        hand.vertices, hand.faces, hand.wrist, hand.forearm, length, plan.side, count=wanted
+    )
+    assert isinstance(shape, NotFound)
+    assert shape.why == f"{shown} fingers found, but not {wanted}"
+
+
 @pytest.mark.parametrize("gap", [-0.002, 0.0])
 def test_thin_fingers_that_touch_are_told_apart(gap: float) -> None:
     """Four rods of three cells that serve for most hands, which touch or overlap a little, are four
