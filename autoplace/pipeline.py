@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from autoplace.errors import NotACharacter
 from autoplace.files.convention_file import load_convention
-from autoplace.measure.arm_gap import find_piece_arms
+from autoplace.measure.body_limbs import fill_body, find_body_limbs
 from autoplace.measure.frame import find_frame
 from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_contact import arm_and_rest
@@ -26,11 +26,9 @@ from autoplace.measure.hem import Hem, find_hem, limbs_below
 from autoplace.measure.limbs import Limbs
 from autoplace.measure.lone_hand import find_lone_hand, has_thumb
 from autoplace.measure.not_found import NotFound
-from autoplace.measure.piece_arms import limbs_with_pieces
 from autoplace.measure.point_depth import depth_of_points
 from autoplace.measure.separate_bodies import count_bodies
-from autoplace.measure.solid import Solid, fill_solid
-from autoplace.measure.thigh_gap import with_thin_gap
+from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
 from autoplace.mesh.character import Character
 from autoplace.mesh.parts import assign_roles, matching_parts
@@ -66,8 +64,6 @@ IntArray = NDArray[np.int64]
 MOSTLY_BODY = 0.7
 """Share of the surface that is body; below it, the plane of the whole is not trusted, since cloth
 and props may have decided it (common practice, no source)."""
-CELL = 1.0 / 150.0
-"""Edge of a body cell, fraction of height: an adult's wrist is seven cells across."""
 LARGEST_VOLUME = 0.3
 """Of a figure, share of its height cubed. An adult has 0.012 (65 litres, 1.75 m), a ball of 0.8 of
 the height with short limbs 0.27 (common practice, no source)."""
@@ -146,10 +142,10 @@ def place(
         pieces = roles.corners(measured, working, "body")
         roles = prepared.original_roles(roles)
     with clock.stage("solid"):
-        solid = with_thin_gap(fill_solid(vertices, faces, CELL), vertices, faces)
+        solid = fill_body(vertices, faces)
         _must_be_one(solid)
     with clock.stage("limbs"):
-        solid, limbs = limbs_with_pieces(solid, find_piece_arms(solid, pieces))
+        solid, limbs = find_body_limbs(solid, pieces)
         if not all(limbs.one("arm", side) for side in SIDES):
             _must_be_a_figure(limbs, frame, None)
         if _is_askew(frame) and _eye_height(eyes) is None:

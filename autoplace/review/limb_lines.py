@@ -16,16 +16,15 @@ from autoplace.measure.hand_shape import (
     measure_hand,
 )
 from autoplace.measure.leg_shape import measure_leg
-from autoplace.measure.limbs import Limbs, find_limbs
+from autoplace.measure.limbs import Limbs
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.sections import Sections
-from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.solid import Solid
 from autoplace.skeleton.names import FINGERS
 
 __all__ = [
     "Centreline",
     "arm_or_leg_line",
-    "body_limbs",
     "finger_centreline",
     "hand_of",
     "nearest_on",
@@ -34,8 +33,6 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-CELL = 1.0 / 150.0
-"""Edge of a cell that limbs are measured with, fraction of height, as when a skeleton is placed."""
 INTO_PALM = 0.6
 """How far a finger's line is followed straight on into the palm, share of its free length: a
 knuckle lies behind the web by a quarter to a half of it (from memory)."""
@@ -146,9 +143,3 @@ def nearest_on(line: Centreline, point: FloatArray) -> FloatArray | None:
         if beyond > BEYOND_END * float(line.radius[end]):
             return None
     return places[index]
-
-
-def body_limbs(vertices: FloatArray, faces: IntArray) -> tuple[Solid, Limbs]:
-    """The body filled, and its branches; working frame."""
-    solid = fill_solid(vertices, faces, CELL)
-    return solid, find_limbs(solid)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.measure.body_limbs import fill_body, find_body_limbs
 from autoplace.measure.flesh_section import SLAB, SectionMiddle, section_middle
 from autoplace.measure.not_found import NotFound
 from autoplace.mesh.islands import find_islands
@@ -23,7 +24,6 @@ from autoplace.review.bone_lines import bone_length, flesh_direction
 from autoplace.review.limb_lines import (
     Centreline,
     arm_or_leg_line,
-    body_limbs,
     finger_centreline,
     hand_of,
     nearest_on,
@@ -214,7 +214,11 @@ class SnapTargets:
 
     @cached_property
     def _limbs(self) -> tuple[Solid, Limbs]:
-        return body_limbs(*self._body)
+        pieces = []
+        if self._roles is not None:
+            working = [self._frame.to_working(part.vertices) for part in self._outward.parts]
+            pieces = self._roles.corners(self._outward, working, "body")
+        return find_body_limbs(fill_body(*self._body), pieces)
 
     def _bounds(
         self, name: str, point: FloatArray, skeleton: Skeleton

@@ -8,11 +8,11 @@ from itertools import pairwise
 
 import numpy as np
 
+from autoplace.measure.body_limbs import fill_body
 from autoplace.measure.leg_shape import LegShape, measure_leg
 from autoplace.measure.limbs import find_limbs
-from autoplace.measure.solid import fill_solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
-from autoplace.pipeline import CELL, place
+from autoplace.pipeline import place
 from tests.dataset.bodies import BUILDS, OPEN_BUILDS, OPEN_GROUP, build, spec_of
 
 ADULTS = {
@@ -59,7 +59,7 @@ def adult(name: str) -> Adult:
     result = place(body.character)
     at = {joint.name: result.frame.to_working(joint.position) for joint in result.skeleton}
     skin = next(part for part in body.character.parts if part.name == "body")
-    solid = fill_solid(result.frame.to_working(skin.vertices), skin.faces, CELL)
+    solid = fill_body(result.frame.to_working(skin.vertices), skin.faces)
     limbs = find_limbs(solid)
     leg = limbs.one("leg", "left")
     assert leg is not None

@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from autoplace.measure.body_limbs import fill_body
+from autoplace.measure.limbs import find_limbs
 from autoplace.measure.not_found import NotFound
 from autoplace.review.limb_lines import (
     Centreline,
     arm_or_leg_line,
-    body_limbs,
     hand_of,
     nearest_on,
 )
@@ -43,7 +44,8 @@ def test_line_of_a_level_arm_is_its_axis():
     """The capsule of the arm runs along y = .78, z = 0; its line does so to half a percent of the
     height beyond the trunk (half-breadth .11), and the leg's along x = .06, whose block reaches
     from z = -.045 to .035."""
-    solid, limbs = body_limbs(*joined(*block_meshes()))
+    solid = fill_body(*joined(*block_meshes()))
+    limbs = find_limbs(solid)
     arm = arm_or_leg_line(solid, limbs, "arm", "left", np.array([0.09, 0.78, 0.0]))
     assert isinstance(arm, Centreline)
     outer = arm.points[(arm.points[:, 0] > 0.16) & (arm.points[:, 0] < T_ARM[0] - 0.03)]
@@ -58,7 +60,8 @@ def test_line_of_a_level_arm_is_its_axis():
 
 def test_a_body_without_arms_has_no_line_for_them():
     """The reason names the side."""
-    solid, limbs = body_limbs(*joined(*block_meshes({})))
+    solid = fill_body(*joined(*block_meshes({})))
+    limbs = find_limbs(solid)
     found = arm_or_leg_line(solid, limbs, "arm", "left", None)
     assert isinstance(found, NotFound)
     assert "left arm" in str(found)

@@ -1,0 +1,42 @@
+"""The body filled with cells, and its branches: one way for placing and for whoever looks again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.arm_gap import find_piece_arms
+from autoplace.measure.limbs import Limbs
+from autoplace.measure.piece_arms import limbs_with_pieces
+from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.thigh_gap import with_thin_gap
+
+__all__ = ["CELL", "fill_body", "find_body_limbs"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+CELL = 1.0 / 150.0
+"""Edge of a cell, fraction of height: an adult's wrist is seven cells across."""
+
+
+def fill_body(vertices: FloatArray, faces: IntArray) -> Solid:
+    """The cells that a body's surface encloses, with legs that nearly touch held apart.
+
+    Args:
+        vertices: (n, 3) working frame. faces: (m, 3).
+    """
+    return with_thin_gap(fill_solid(vertices, faces, CELL), vertices, faces)
+
+
+def find_body_limbs(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs]:
+    """The branches of a body, and the cells that show them (see `limbs_with_pieces`).
+
+    Args:
+        solid: the body's cells, see `fill_body`.
+        pieces: (k, 3, 3) corners of the triangles of each of its pieces, working frame; without
+            them arms that are pieces are not told from a trunk that they rest on.
+    """
+    return limbs_with_pieces(solid, find_piece_arms(solid, pieces))
