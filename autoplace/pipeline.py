@@ -372,7 +372,7 @@ def _place_hands(
             faces,
             arm.joints["wrist"].position,
             arm.forearm,
-            length or float(arm.shape.sections.arc[-1] - arm.shape.wrist_arc),
+            length or float(arm.shape.sections.arc[-1] - arm.shape.wrist.arc),
             side,
             settings.fingers_on(side),
             arm_and_rest(solid, arm.shape.cells),

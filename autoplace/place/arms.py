@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +16,7 @@ from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_net import EVERY, TrunkNet
 from autoplace.measure.trunk_shape import TrunkShape
+from autoplace.measure.wrist import wrists_alike
 from autoplace.place import readings
 from autoplace.place.evidence import (
     CENTRELINE_SPREAD,
@@ -28,7 +29,14 @@ from autoplace.place.evidence import (
 )
 from autoplace.place.template import Template
 
-__all__ = ["ArmPlacement", "arm_profile", "place_arm", "shoulder_prior", "span_by_shoulders"]
+__all__ = [
+    "ArmPlacement",
+    "arm_profile",
+    "measure_arms",
+    "place_arm",
+    "shoulder_prior",
+    "span_by_shoulders",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -144,21 +152,42 @@ def span_by_shoulders(trunk: TrunkShape, template: Template, shoulders: Sequence
     return whole + (1.0 - belief(square)) * missed / height.value
 
 
+def measure_arms(
+    solid: Solid, limbs: Mapping[str, Limb], trunk: TrunkShape, template: Template
+) -> dict[str, ArmShape]:
+    """The sections of the arms there are, by side, each wrist judged by the other's too.
+
+    Args:
+        solid: the body, working frame. limbs: the arms' branches by side.
+        trunk: the body's level cuts. template: proportions.
+    """
+    shapes = {
+        side: measure_arm(solid, limb, shoulder_prior(trunk, template, side)[0])
+        for side, limb in limbs.items()
+    }
+    if len(shapes) < 2:
+        return shapes
+    left, right = shapes["left"], shapes["right"]
+    return {
+        "left": replace(left, wrist=wrists_alike(left.wrist, right.wrist)),
+        "right": replace(right, wrist=wrists_alike(right.wrist, left.wrist)),
+    }
+
+
 def place_arm(
-    solid: Solid, limb: Limb, trunk: TrunkShape, net: TrunkNet | None, template: Template
+    solid: Solid, shape: ArmShape, trunk: TrunkShape, net: TrunkNet | None, template: Template
 ) -> ArmPlacement:
     """Decide the joints of an arm from its sections, its armpit, the trunk and the template.
 
     Args:
-        solid: the body, working frame. limb: the arm's branch.
+        solid: the body, working frame. shape: the arm's sections, see `measure_arms`.
         trunk: the body's level cuts. net: the half of the trunk on the arm's side;
             None leaves it unread.
         template: proportions.
     """
-    side = limb.side or "left"
+    side = shape.side
     prior, prior_spread = shoulder_prior(trunk, template, side)
-    shape = measure_arm(solid, limb, prior)
-    wrist_point = shape.at(shape.wrist_arc)
+    wrist_point = shape.at(shape.wrist.arc)
     shoulder = combine([cue("template_prior", prior, prior_spread, "shoulder of the template")])
     elbow = _elbow(shape, shoulder.position, wrist_point, template)
     armpit = None
@@ -172,9 +201,9 @@ def place_arm(
     elbow = _elbow(shape, shoulder.position, wrist_point, template)
     forearm = wrist_point - elbow.position
     forearm = forearm / max(float(np.linalg.norm(forearm)), 1e-300)
-    why = "narrowest section between forearm and hand" if shape.wrist_seen else "share of the arm"
-    kind = "section_minimum" if shape.wrist_seen else "template_prior"
-    wrist = combine([along(kind, wrist_point, forearm, shape.wrist_spread, 0.004, why)])
+    why = "narrowest section between forearm and hand" if shape.wrist.seen else "share of the arm"
+    kind = "section_minimum" if shape.wrist.seen else "template_prior"
+    wrist = combine([along(kind, wrist_point, forearm, shape.wrist.spread, 0.004, why)])
     position, bent = _keep_bent(shoulder.position, elbow.position, wrist.position)
     elbow = replace(elbow, position=position)
     joints = {"shoulder": shoulder, "elbow": elbow, "wrist": wrist}
@@ -273,7 +302,7 @@ def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: T
     """The elbow from the arm's proportions, the bend of its line and its narrowing."""
     centre, arc = shape.sections.centre, shape.sections.arc
     length = float(np.linalg.norm(wrist - shoulder))
-    inner = (arc > 0.0) & (arc < shape.wrist_arc - 0.05 * length)
+    inner = (arc > 0.0) & (arc < shape.wrist.arc - 0.05 * length)
     inner &= np.linalg.norm(centre - shoulder, axis=1) > 0.25 * length
     inner &= (shape.sections.area > 0) & ~shape.sections.open_edge
     line = np.concatenate([shoulder[None], centre[inner], wrist[None]])
@@ -301,7 +330,7 @@ def _elbow(shape: ArmShape, shoulder: FloatArray, wrist: FloatArray, template: T
             off = beside + firm * (CENTRELINE_SPREAD - beside)
             note = f"the arm bends by {degrees:.0f} degrees here"
             cues.append(on_line("centreline_bend", line, line_arc, bend.arc, spread, note, off))
-    shift = shape.wrist_arc - total  # the sections start at the first guess of the shoulder
+    shift = shape.wrist.arc - total  # the sections start at the first guess of the shoulder
     narrow = find_narrowing(shape.sections, low + shift, high + shift)
     if narrow is not None:
         spread = NARROW_SPREAD * total * (1.0 + SHALLOW / narrow.depth) * told.doubt

@@ -12,7 +12,7 @@ from autoplace.measure.limbs import Limb, Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_net import trunk_nets
 from autoplace.measure.trunk_shape import TrunkShape
-from autoplace.place.arms import ArmPlacement, place_arm, span_by_shoulders
+from autoplace.place.arms import ArmPlacement, measure_arms, place_arm, span_by_shoulders
 from autoplace.place.evidence import Placed
 from autoplace.place.hidden_legs import (
     HiddenLegs,
@@ -76,12 +76,14 @@ def place_body(
     findings: list[Finding] = []
     shapes = {}
     nets = trunk_nets(solid, limbs, trunk)
+    branches = {side: arm for side in SIDES if (arm := limbs.one("arm", side)) is not None}
+    arm_shapes = measure_arms(solid, branches, trunk, template)
     for side in SIDES:
-        leg, arm = limbs.one("leg", side), limbs.one("arm", side)
+        leg, arm_shape = limbs.one("leg", side), arm_shapes.get(side)
         if leg is not None and (hidden is None or hidden.shanks_show):
             shapes[side] = measure_leg(solid, leg)
-        if arm is not None:
-            arms[side] = place_arm(solid, arm, trunk, nets[side], template)
+        if arm_shape is not None:
+            arms[side] = place_arm(solid, arm_shape, trunk, nets[side], template)
             placed |= {f"{side}_{name}": p for name, p in arms[side].joints.items()}
             findings += _straight(f"{side}_elbow", "an elbow", arms[side].bent_by_us)
     shoulders = [arm.joints["shoulder"] for arm in arms.values()]

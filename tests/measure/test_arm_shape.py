@@ -8,13 +8,12 @@ import numpy as np
 import pytest
 
 from autoplace.measure.arm_shape import (
-    HAND_SHARE,
-    HAND_SHARE_SPREAD,
     ArmShape,
     find_armpit,
     fit_axis,
     measure_arm,
 )
+from autoplace.measure.wrist import HAND_SHARE, HAND_SHARE_SPREAD
 from tests.measure.blocks import CELL
 from tests.measure.cone_limbs import KnownArm, an_arm
 
@@ -43,9 +42,9 @@ def unit(vector):
 def test_the_wrist_is_where_the_hand_begins_to_broaden(name):
     """The wrist is found within a cell of where the hand was joined on, and it says it was seen."""
     arm, shape = measured(name)
-    assert shape.wrist_seen
-    assert np.linalg.norm(shape.at(shape.wrist_arc) - arm.wrist) < CELL
-    assert 0.0 < shape.wrist_spread < 2 * CELL
+    assert shape.wrist.seen
+    assert np.linalg.norm(shape.at(shape.wrist.arc) - arm.wrist) < CELL
+    assert 0.0 < shape.wrist.spread < 2 * CELL
 
 
 @pytest.mark.parametrize("cuff", [1.8, 2.4])
@@ -54,8 +53,8 @@ def test_a_cuff_is_not_taken_for_the_hand(cuff):
     two cells of where the hand was joined on."""
     arm = an_arm(palm=2.0, cuff=cuff)
     shape = measure_arm(arm.solid, arm.limb, arm.shoulder)
-    assert shape.wrist_seen
-    assert np.linalg.norm(shape.at(shape.wrist_arc) - arm.wrist) < 2 * CELL
+    assert shape.wrist.seen
+    assert np.linalg.norm(shape.at(shape.wrist.arc) - arm.wrist) < 2 * CELL
 
 
 @pytest.mark.parametrize("bracer", [2.2, 2.6])
@@ -64,9 +63,9 @@ def test_what_broadens_just_beyond_the_elbow_is_no_hand(bracer):
     seen: it lies where the arm's proportions put it, within two of its spreads."""
     arm = an_arm(bracer=bracer)
     shape = measure_arm(arm.solid, arm.limb, arm.shoulder)
-    off = np.linalg.norm(shape.at(shape.wrist_arc) - arm.wrist)
-    assert not shape.wrist_seen
-    assert off < 2.0 * shape.wrist_spread < 0.1
+    off = np.linalg.norm(shape.at(shape.wrist.arc) - arm.wrist)
+    assert not shape.wrist.seen
+    assert off < 2.0 * shape.wrist.spread < 0.1
 
 
 @pytest.mark.parametrize("name", POSES)
@@ -74,9 +73,9 @@ def test_an_arm_without_a_hand_falls_back_to_its_share(name):
     """Where nothing broadens, the wrist is a fixed share of the arm, with that share's spread."""
     _, shape = measured(name, palm=1.0)
     total = shape.sections.arc[-1]
-    assert not shape.wrist_seen
-    assert shape.wrist_arc == pytest.approx((1 - HAND_SHARE) * total)
-    assert shape.wrist_spread == pytest.approx(HAND_SHARE_SPREAD * total)
+    assert not shape.wrist.seen
+    assert shape.wrist.arc == pytest.approx((1 - HAND_SHARE) * total)
+    assert shape.wrist.spread == pytest.approx(HAND_SHARE_SPREAD * total)
 
 
 @pytest.mark.parametrize("name", POSES)
@@ -151,7 +150,7 @@ def test_the_mirror_image_is_measured_alike():
     left, right = measured("lowered")[1], measured("right")[1]
     flip = np.array([-1.0, 1.0, 1.0])
     assert (left.side, right.side) == ("left", "right")
-    for arc in (left.wrist_arc, 0.1, 0.25):
+    for arc in (left.wrist.arc, 0.1, 0.25):
         assert np.linalg.norm(left.at(arc) - right.at(arc) * flip) < CELL
 
 
@@ -160,4 +159,4 @@ def test_same_arm_same_bytes():
     arm, shape = measured("bent")
     again = measure_arm(arm.solid, arm.limb, arm.shoulder + np.array([0.0, 0.01, -0.005]))
     assert again.sections.centre.tobytes() == shape.sections.centre.tobytes()
-    assert again.wrist_arc == shape.wrist_arc
+    assert again.wrist.arc == shape.wrist.arc

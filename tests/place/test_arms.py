@@ -8,8 +8,10 @@ from functools import cache
 import numpy as np
 import pytest
 
+from autoplace.measure.trunk_shape import TrunkShape
 from autoplace.place.arms import (
     ArmPlacement,
+    measure_arms,
     place_arm,
     shoulder_prior,
     span_by_shoulders,
@@ -36,10 +38,16 @@ POSES = {
 }
 
 
+def on_trunk(arm: KnownArm, trunk: TrunkShape) -> ArmPlacement:
+    """The arm alone, placed by an adult's proportions."""
+    (shape,) = measure_arms(arm.solid, {arm.limb.side: arm.limb}, trunk, ADULT).values()
+    return place_arm(arm.solid, shape, trunk, None, ADULT)
+
+
 @cache
 def placed(name: str) -> tuple[KnownArm, ArmPlacement]:
     arm = an_arm(palm=2.0, **POSES[name])
-    return arm, place_arm(arm.solid, arm.limb, a_trunk(), None, ADULT)
+    return arm, on_trunk(arm, a_trunk())
 
 
 def joint(placement: ArmPlacement, name: str) -> np.ndarray:
@@ -73,7 +81,7 @@ def test_the_shoulder_of_a_level_arm_is_level_with_it(chin):
     trunk = replace(a_trunk(), chin=np.array([0.0, chin, FRONT]))
     expected = shoulder_prior(trunk, ADULT, "left")[0][1]
     assert abs(expected - arm.shoulder[1]) > 0.02
-    found = joint(place_arm(arm.solid, arm.limb, trunk, None, ADULT), "shoulder")
+    found = joint(on_trunk(arm, trunk), "shoulder")
     assert found[1] == pytest.approx(arm.shoulder[1], abs=RADIUS / 6)
 
 
@@ -83,7 +91,7 @@ def test_the_armpit_of_a_hanging_arm_is_believed_less():
     .97 and .71)."""
 
     def along(arm: KnownArm) -> float:
-        placement = place_arm(arm.solid, arm.limb, a_trunk(), None, ADULT)
+        placement = on_trunk(arm, a_trunk())
         found = {e.kind: e.spread for e in placement.joints["shoulder"].evidence}
         # what is told is the root mean square over the axes, .05 across
         return float(np.sqrt(3.0 * found["armpit"] ** 2 - 2.0 * 0.05**2))
@@ -212,6 +220,6 @@ def test_placing_repeats():
     """The same arm has the same bytes each time, and the solid is not written to."""
     arm, placement = placed("bent")
     arm.solid.coverage.setflags(write=False)
-    again = place_arm(arm.solid, arm.limb, a_trunk(), None, ADULT)
+    again = on_trunk(arm, a_trunk())
     for name, found in placement.joints.items():
         assert again.joints[name].position.tobytes() == found.position.tobytes()
