@@ -186,7 +186,8 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     while order:
         for unit in order:
             others = _less(kept, unit)
-            if unit in holders:
+            # a shield with its handle is joined to a limb, an arm with its blade to the trunk
+            if unit in holders and not scene.is_carried(unit, others, rest):
                 verdict = Verdict("body", "holds what is carried", 0.7)
             else:
                 worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))

@@ -176,6 +176,17 @@ def test_sword_and_shield(plain):
     assert role_of(roles, "Object001") == {"body"}
 
 
+def test_a_shield_goes_with_the_bar_behind_it(plain):
+    """A shield that is held by a bar, a piece of its own, is carried with it: it is joined to the
+    figure, not an arm that holds a stick."""
+    shield = box((0.28, 0.36, 0.05), (0.47, 0.70, 0.07))
+    bar = box((0.35, 0.40, 0.03), (0.37, 0.66, 0.06))
+    roles = judged({**plain, "Object004": shield, "Object005": bar})
+    assert role_of(roles, "Object004") == {"accessory"}
+    assert role_of(roles, "Object005") == {"accessory"}
+    assert role_of(roles, "Object001") == {"body"}
+
+
 def test_sword_in_a_separate_hand():
     """On a body in pieces the sword goes and the hand that holds it stays."""
     parts = {n: capsule(*mirrored(n)) for n in limb_names()}
