@@ -84,6 +84,8 @@ class Wrist:
     """(k,) how likely each is; they add up to one."""
     misfit: FloatArray
     """(k,) squares by which a hand that begins there is unlike a hand's share of the arm."""
+    by_other: bool = False
+    """Whether the last of the places was read from the figure's other arm."""
 
     @property
     def arc(self) -> float:
@@ -165,7 +167,7 @@ def wrists_alike(one: Wrist, other: Wrist) -> Wrist:
         return one
     places = np.append(one.places[:-1], hidden[0])
     spreads = np.append(one.spreads[:-1], hidden[1])
-    told = replace(one, places=places, spreads=spreads)
+    told = replace(one, places=places, spreads=spreads, by_other=True)
     if len(one.places) == 1:
         return told
     square, wide = _apart(one, other)

@@ -201,7 +201,9 @@ def place_arm(
     elbow = _elbow(shape, shoulder.position, wrist_point, template)
     forearm = wrist_point - elbow.position
     forearm = forearm / max(float(np.linalg.norm(forearm)), 1e-300)
-    why = "narrowest section between forearm and hand" if shape.wrist.seen else "share of the arm"
+    why = "narrowest section between forearm and hand"
+    if not shape.wrist.seen:
+        why = "where the other arm's wrist is" if shape.wrist.by_other else "share of the arm"
     kind = "section_minimum" if shape.wrist.seen else "template_prior"
     wrist = combine([along(kind, wrist_point, forearm, shape.wrist.spread, 0.004, why)])
     position, bent = _keep_bent(shoulder.position, elbow.position, wrist.position)

@@ -102,13 +102,14 @@ def an_arm(
     trunk_half: float = 0.11,
     cuff: float = 1.0,
     bracer: float = 1.0,
+    plate: bool = False,
 ) -> KnownArm:
     """An arm beside a block of trunk; angles in degrees, 0 is level.
 
     `palm` is the breadth of the hand over that of the wrist; 1 leaves no hand to see. `end` is
     half the breadth of its flat end. `cuff` is the breadth of a glove's cuff over that of the
     wrist, beyond which it ends; 1 leaves none. `bracer` is the same of a bracer from near
-    the elbow to the wrist.
+    the elbow to the wrist. `plate` is a thick rod along the upper arm, above it.
     """
     sign = 1.0 if side == "left" else -1.0
     upper = rotation((0, 0, -sign), arm_down) @ [sign, 0, 0]
@@ -126,6 +127,9 @@ def an_arm(
         capsule(elbow, elbow + 0.05 * fore, 0.022, 0.024, columns=32),
         capsule(elbow + 0.05 * fore, wrist, 0.024, wrist_radius, columns=32),
     ]
+    if plate:
+        over = shoulder + np.array([0.0, 0.05, 0.0])
+        pieces.append(capsule(over + 0.03 * upper, over + 0.12 * upper, 0.03, 0.03, columns=16))
     if cuff > 1.0:
         ends = wrist - 0.05 * fore, wrist - 0.03 * fore
         pieces.append(capsule(*ends, cuff * wrist_radius, cuff * wrist_radius, columns=32))

@@ -68,6 +68,15 @@ def test_what_broadens_just_beyond_the_elbow_is_no_hand(bracer):
     assert off < 2.0 * shape.wrist.spread < 0.1
 
 
+def test_a_plate_over_the_upper_arm_does_not_lead_its_line_astray():
+    """Where cuts still run on into the trunk, one that closes goes through the plate above the arm:
+    the line is no more than a tenth longer than the arm."""
+    arm = an_arm(palm=2.0, arm_down=30.0, plate=True)
+    shape = measure_arm(arm.solid, arm.limb, arm.shoulder + np.array([0.0, 0.01, -0.005]))
+    bones = np.diff([arm.shoulder, arm.elbow, arm.wrist, arm.tip], axis=0)
+    assert shape.sections.arc[-1] < 1.1 * np.linalg.norm(bones, axis=1).sum()
+
+
 @pytest.mark.parametrize("name", POSES)
 def test_an_arm_without_a_hand_falls_back_to_its_share(name):
     """Where nothing broadens, the wrist is a fixed share of the arm, with that share's spread."""

@@ -46,11 +46,14 @@ def test_a_wrist_that_does_not_show_is_the_other_ones(hand):
     again = wrists_alike(wrist(None), wrist(hand))
     assert abs(again.arc - (1.0 - hand)) < 0.5 * abs(HIDDEN - (1.0 - hand)) + 0.001
     assert again.spread < HAND_SHARE_SPREAD
+    assert again.by_other
 
 
 def test_nothing_is_learned_from_an_arm_that_shows_none():
     """Two arms without hands stay as they are."""
-    assert wrists_alike(wrist(None), wrist(None)).arc == HIDDEN
+    alone = wrists_alike(wrist(None), wrist(None))
+    assert alone.arc == HIDDEN
+    assert not alone.by_other
     one = wrist(0.2)
     assert wrists_alike(one, wrist(None)).arc == pytest.approx(one.arc, abs=one.spread)
 
