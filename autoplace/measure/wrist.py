@@ -172,12 +172,13 @@ def wrists_alike(one: Wrist, other: Wrist) -> Wrist:
         return told
     square, wide = _apart(one, other)
     agree = np.exp(-0.5 * square)
-    differ = float(one.likely @ (1.0 - agree) @ other.likely)
     weights = [_before(one)[:, None], _before(other)[None, :]]
     same = ANYWHERE * one.total * agree / (np.sqrt(2.0 * np.pi) * wide)
     pairs = weights[0] * weights[1] * (LOPSIDED + same)
     again = pairs.sum(axis=1) / pairs.sum()
-    return replace(told, likely=(1.0 - differ) * one.likely + differ * again)
+    # what the other arm agrees with stays, however odd the hands are
+    kept = one.likely * (agree @ other.likely)
+    return replace(told, likely=kept + (1.0 - kept.sum()) * again)
 
 
 def _before(wrist: Wrist) -> FloatArray:

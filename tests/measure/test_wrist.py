@@ -68,6 +68,22 @@ def test_of_two_that_disagree_the_unlikely_hand_is_misread():
     assert again.spread > 2.0 * good.spread
 
 
+def test_of_two_places_on_one_arm_the_other_arm_tells_which():
+    """A hand or its cuff, of which either may be the hand: the other arm, which has no cuff, says
+    that it is the hand."""
+    one = wrist(0.25)
+    both = Wrist(
+        1.0,
+        np.array([0.65, 0.75, HIDDEN]),
+        np.array([0.01, 0.01, HAND_SHARE_SPREAD]),
+        np.array([0.5, 0.5, 0.0]),
+        np.array([0.8, 0.0, 0.0]),
+    )
+    again = wrists_alike(both, one)
+    assert again.arc == pytest.approx(0.75, abs=0.01)
+    assert again.spread < both.spread
+
+
 def test_hands_that_may_both_be_leave_it_open():
     """Where a hand of .22 stands against one of .36, neither is unlikely: both wrists lie between
     the two, and their spreads reach what they read themselves."""
