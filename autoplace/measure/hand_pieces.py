@@ -26,6 +26,9 @@ FREE = 0.15
 """Ends of a thing held are this far from everything else."""
 MOST_PIECES = 60
 """More pieces than this are a mesh that is not welded, where no piece tells anything."""
+HAND_LONG = 0.6
+"""What reaches so far along the forearm is a hand or a glove, though two of its fingers have grown
+together; a bracelet or a cuff is shorter."""
 LONG = 4.0
 """Length to breadth of a thing held, at least."""
 ACROSS = 0.8
@@ -74,7 +77,8 @@ def without_worn(
             continue
         # a hand that is a part of its own may have a hole too, where two fingers have grown
         # together; a rod may be more finely cut than a hand
-        ring = number != finest and _has_a_hole(own)
+        ring = number != finest and not _as_long_as_a_hand(points[piece == number], forearm, length)
+        ring = ring and _has_a_hole(own)
         if ring or _held(points, piece == number, wrist, forearm, length):
             worn.append(number)
     if not worn:
@@ -82,6 +86,12 @@ def without_worn(
     kept = np.ones(len(faces), dtype=bool)
     kept[about[np.isin(owner, worn)]] = False
     return faces[kept]
+
+
+def _as_long_as_a_hand(points: FloatArray, forearm: FloatArray, length: float) -> bool:
+    """Whether a piece reaches as far along the forearm as most of a hand."""
+    reach = float(np.ptp(points @ forearm)) / float(np.linalg.norm(forearm))
+    return reach > HAND_LONG * length
 
 
 def _has_a_hole(faces: IntArray) -> bool:

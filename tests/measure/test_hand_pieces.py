@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from autoplace.measure.hand_pieces import without_worn
 from tests.tubes import tube
@@ -21,9 +22,10 @@ def test_a_thing_held_is_told_however_finely_it_is_cut():
     assert np.array_equal(kept, hand_faces)
 
 
-def test_a_hand_with_a_hole_is_no_ring():
+@pytest.mark.parametrize("raised", [False, True])
+def test_a_hand_with_a_hole_is_no_ring(raised):
     """A hand that is a part of its own, with two fingers grown together at their ends, stays, be
-    the arm beside it larger and cut more coarsely."""
+    the arm beside it larger and cut more coarsely, or the head that it is raised to cut finer."""
     arm, arm_faces = tube(np.array([0.0, -1.4, 0.0]), np.array([0.0, 0.0, 0.0]), 0.2)
     turns = np.linspace(0.0, 2.0 * np.pi, 24, endpoint=False)
     middle = np.stack([0.25 * np.cos(turns), 0.4 + 0.3 * np.sin(turns), 0.0 * turns], axis=1)
@@ -39,5 +41,11 @@ def test_a_hand_with_a_hole_is_no_ring():
     assert len(hand_faces) > len(arm_faces)
     vertices = np.concatenate([arm, hand.reshape(-1, 3)])
     faces = np.concatenate([arm_faces, hand_faces + len(arm)])
+    if raised:
+        head, head_faces = tube(
+            np.array([0.9, 0.0, 0.0]), np.array([0.9, 0.9, 0.0]), 0.4, rings=40, sides=24
+        )
+        faces = np.concatenate([faces, head_faces + len(vertices)])
+        vertices = np.concatenate([vertices, head])
     kept = without_worn(vertices, faces, np.zeros(3), np.array([0.0, 1.0, 0.0]), 0.8)
     assert len(kept) == len(faces)
