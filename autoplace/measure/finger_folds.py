@@ -67,10 +67,11 @@ def folded_fingers(
         The fingers, with their shells; None where no two cores agree on two or more.
     """
     cores = []
+    links = _links(graph)
     for depth in CORES:
         if depth >= DEEPEST * thickness:
             break
-        core = _core(graph, depth)
+        core = _core(graph, links, depth)
         if core is None:
             break
         cores.append(core)
@@ -78,7 +79,7 @@ def folded_fingers(
     if best is None:
         return None
     core = max((core for core in cores if len(core.branches) == best), key=_clearness)
-    whole = replace(graph, distance=_way_of_all(graph, core))
+    whole = replace(graph, distance=_way_of_all(graph, links, core))
     branches = [
         Branch(core.rows[branch.cells], branch.root, branch.tip) for branch in core.branches
     ]
@@ -99,15 +100,15 @@ def _clearness(core: _Core) -> float:
     return shortest / float(core.graph.distance.max())
 
 
-def _core(graph: CellGraph, depth: float) -> _Core | None:
+def _core(graph: CellGraph, links: csr_matrix, depth: float) -> _Core | None:
     """The cells that lie so deep, and the way from the arm through them; None if hardly any do."""
     rows = np.flatnonzero(graph.depth >= depth)
     if len(rows) < 2:
         return None
-    links = _links(graph, rows)
+    links = links[rows][:, rows]
     _, piece = connected_components(links, directed=False)
-    rows = rows[piece == int(np.bincount(piece).argmax())]
-    links = _links(graph, rows)
+    largest = np.flatnonzero(piece == int(np.bincount(piece).argmax()))
+    rows, links = rows[largest], links[largest][:, largest]
     index = graph.index[rows]
     lowest = np.flatnonzero(index[:, 1] <= index[:, 1].min() + 1)
     way, _, _ = dijkstra(
@@ -125,24 +126,19 @@ def _core(graph: CellGraph, depth: float) -> _Core | None:
     return _Core(depth, inner, rows, *find_branches(inner, 0.0, shell=False))
 
 
-def _links(graph: CellGraph, rows: IntArray) -> csr_matrix:
-    """Lengths between neighbouring cells among some rows, each pair once."""
-    place = np.full(len(graph.index), -1, dtype=np.int64)
-    place[rows] = np.arange(len(rows))
-    first, second = place[graph.first], place[graph.second]
-    both = (first >= 0) & (second >= 0)
-    apart = graph.index[graph.first[both]] - graph.index[graph.second[both]]
-    length = np.linalg.norm(apart, axis=1) * graph.solid.cell
-    shape = (len(rows), len(rows))
-    return coo_matrix((length, (first[both], second[both])), shape=shape).tocsr()
+def _links(graph: CellGraph) -> csr_matrix:
+    """Lengths between neighbouring cells, each pair once."""
+    apart = graph.index[graph.first] - graph.index[graph.second]
+    length = np.sqrt(np.einsum("ij,ij->i", apart, apart)) * graph.solid.cell
+    shape = (len(graph.index), len(graph.index))
+    return coo_matrix((length, (graph.first, graph.second)), shape=shape).tocsr()
 
 
-def _way_of_all(graph: CellGraph, core: _Core) -> FloatArray:
+def _way_of_all(graph: CellGraph, links: csr_matrix, core: _Core) -> FloatArray:
     """(n,) the way from the arm to all cells: that of the nearest cell of the core, and from there
     on as far as the cell lies in the direction in which the way grows."""
-    everything = _links(graph, np.arange(len(graph.index)))
     gap, _, nearest = dijkstra(
-        everything, directed=False, indices=core.rows, min_only=True, return_predecessors=True
+        links, directed=False, indices=core.rows, min_only=True, return_predecessors=True
     )
     inner = core.graph
     growth = np.zeros((len(inner.index), 3))
