@@ -6,8 +6,8 @@ rigid boxes with gaps, halves that are not welded on the seam. It shares no shap
 smooth ones. Joints are where the construction bends: the middle of the loop that is turned about.
 
 `box_family()` lists the members, `box_family(1)`, `box_family(2)` and so on as many others of the
-same kinds, from the fourth on of wilder ones (`box_kinds`), all of which may be looked at while
-tuning; `BoxMember.build` makes one.
+same kinds, from the fourth on of wilder ones (`box_kinds`) and from the seventh on of more, all of
+which may be looked at while tuning; `BoxMember.build` makes one.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ from .box_garb import ALSO, WILD_HEADWEAR, WILD_PLATES, WILD_WORN, welded
 from .box_gear import CARRIED, PLATES, WORN
 from .box_heads import FACES, HEADWEAR, eyes_net
 from .box_kinds import (
+    BELTED,
+    BELTED_DECKS,
     FIRST,
     WILD_DECKS,
     lean_of,
@@ -145,6 +147,7 @@ def box_family(deal_number: int = 0) -> list[BoxMember]:
     seed = _SEED + 1000 * deal_number
     rng = np.random.default_rng(seed)
     decks = _DECKS if deal_number < FIRST else _DECKS | WILD_DECKS
+    decks = decks if deal_number < BELTED else decks | BELTED_DECKS
     dealt = {trait: deal(rng, shares, COUNT) for trait, shares in decks.items()}
     return [
         _member(number, {trait: cards[number] for trait, cards in dealt.items()}, deal_number, seed)

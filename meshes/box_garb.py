@@ -266,6 +266,26 @@ def _pouches(p: BoxParams, bones: BoxBones) -> Net:
     return net
 
 
+def _flaps(p: BoxParams, bones: BoxBones, turns: tuple[float, ...], out_by: float) -> Net:
+    """Flaps of cloth or leather that hang from a belt, as thick as boards and stood off the legs,
+    reaching half way to the knees and more."""
+    net, (hip, top) = Net(), _heights(bones)
+    y = hip + 0.3 * (top - hip)
+    wide, deep = 1.02 * max(p.seat[0], p.waist[0]), 1.02 * max(p.seat[1], p.waist[1])
+    long = 0.9 * (y - float(bones.sides[0].knee[1]))
+    for turn in turns:
+        a = np.radians(turn)
+        out = np.array([np.sin(a), 0.0, np.cos(a)])
+        way = unit(-UP + out_by * out)
+        at = np.array([wide * out[0], y, deep * out[2]])
+        side = unit(np.cross(way, out))
+        net.loft([loop(Way(at + t * long * way, way, side), s * p.leg, 0.28 * p.leg, _FOUR, 8.0)
+                  for t, s in ((-0.08, 0.55), (0.25, 0.75), (0.8, 0.6), (1.0, 0.35))])  # fmt: skip
+    net.loft([loop(Way(np.array([0.0, y + s * 0.02, 0.0]), UP, FRONT), 1.04 * deep, 1.04 * wide,
+                   np.arange(10) * 36.0) for s in (-1, 1)])  # fmt: skip
+    return net
+
+
 def _beard(p: BoxParams, bones: BoxBones) -> Net:
     """From the cheeks down over the chest, in a point."""
     net, head = Net(), 1.0 / p.heads
@@ -324,6 +344,8 @@ ALSO: dict[str, Maker] = {
     "quiver": _quiver,
     "bag": _bag,
     "pouches": _pouches,
+    "flaps": lambda p, b: _flaps(p, b, (28.0, 90.0, 150.0, 210.0, 270.0, 332.0), 0.45),
+    "loincloth": lambda p, b: _flaps(p, b, (0.0, 90.0, 180.0, 270.0), 0.3),
     "beard": _beard,
     "gloves": _gloves,
     "boots": _boots,

@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from .box_bones import BoxBones, BoxParams
 
 __all__ = [
+    "BELTED",
+    "BELTED_DECKS",
     "FIRST",
     "WILD_DECKS",
     "WILD_TRAITS",
@@ -43,6 +45,16 @@ WILD_DECKS: dict[str, dict[str, int]] = {
     "stature": {"ordinary": 5, "stub": 1},
 }  # fmt: skip
 """Kinds of traits with their shares, in the place of the family's or beside them."""
+BELTED = 7
+"""The first deal with these kinds besides: broad of chest over a narrow waist, with what hangs from
+a belt there."""
+BELTED_DECKS: dict[str, dict[str, int]] = WILD_DECKS | {
+    "also": {"nothing": 2, "flaps": 4, "loincloth": 3, "pouches": 1, "wings_few": 1, "boots": 1},
+    "pose": {"t": 2, "a": 5, "close": 1, "idle": 2, "step": 1, "hip": 1},
+    "worn": {"nothing": 8, "cape_floor": 1, "coat": 1},
+    "waist": {"ordinary": 2, "narrow": 4},
+    "beast": {"no": 3, "hunched": 2},
+}
 WILD_TRAITS = ("also", "stature")
 _TO_FLOOR = ("gown", "robe_sleeves", "cape_round")
 
@@ -76,6 +88,13 @@ def wild_params(p: BoxParams, t: Mapping[str, str], rng: np.random.Generator) ->
         short = rng.uniform(0.5, 0.7)
         p = replace(p, upper_arm=short * p.upper_arm, forearm=short * p.forearm,
                     hand_length=0.8 * p.hand_length)  # fmt: skip
+    if t.get("waist") == "narrow":
+        chest, thin = rng.uniform(1.1, 1.35), rng.uniform(0.55, 0.8)
+        p = replace(p, waist=(thin * p.waist[0], thin * p.waist[1]),
+                    chest=(chest * p.chest[0], chest * p.chest[1]),
+                    shoulder_x=chest * p.shoulder_x)  # fmt: skip
+    if t.get("beast") == "hunched":
+        p = replace(p, neck=0.9 * p.head_half[0] / p.heads, neck_gap=0.0)
     base = replace(p.left, elbow_in=0.0)
     pose = t["pose"]
     left, right = p.left, p.right

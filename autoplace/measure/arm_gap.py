@@ -57,6 +57,9 @@ LEVEL = 0.1
 AWAY = 0.3
 """Share of the arm from its shoulder up to which it may well touch the trunk; nothing is opened
 within, and nothing at all if it touches nowhere beyond (common practice, no source)."""
+LINKED, UNDER = 0.02, 0.5
+"""Links of an arm are apart by less, fraction of height, and lie under one another by this share of
+their breadth at least: the thigh beside a hand does not (common practice, no source)."""
 JOINED = 0.55
 """Coverage of a joined cell: just full, so that the skin stays where it was."""
 
@@ -137,6 +140,7 @@ def _arms_of(
         upright = LOWEST_SHOULDER < high[1] < highest and low[1] > FALLS * high[1]
         if upright and (high - low).max() > LONG:
             arms.append(corners)
+    arms = arms or _chains(beside, highest)
     if not arms:
         return []
     rest = solid.inside & ~_filled(solid, np.concatenate(beside))
@@ -147,6 +151,35 @@ def _arms_of(
         arm = _arm(_filled(solid, corners), rest, floor, WIDEST_GAP / solid.cell, found)
         found += [] if arm is None else [replace(arm, side=side)]
     return found
+
+
+def _chains(beside: Sequence[FloatArray], highest: float) -> list[FloatArray]:
+    """Pieces (k, 3, 3) that hang under one another, as the short links of a robot's arm do, put
+    together where that makes an arm."""
+    links = sorted(beside, key=lambda corners: -float(corners[:, :, 1].max()))
+    found = []
+    while links:
+        chain = [links.pop(0)]
+        for link in list(links):
+            if _hangs_under(link, chain[-1]):
+                chain.append(link)
+                links = [other for other in links if other is not link]
+        whole = np.concatenate(chain)
+        low, high = whole.min(axis=(0, 1)), whole.max(axis=(0, 1))
+        upright = LOWEST_SHOULDER < high[1] < highest and low[1] > FALLS * high[1]
+        if len(chain) > 1 and upright and (high - low).max() > LONG:
+            found.append(whole)
+    return found
+
+
+def _hangs_under(link: FloatArray, upper: FloatArray) -> bool:
+    """Does a piece lie below another, as near as links do, and mostly under it?"""
+    low, high = link.min(axis=(0, 1)), link.max(axis=(0, 1))
+    low_above, high_above = upper.min(axis=(0, 1)), upper.max(axis=(0, 1))
+    near = abs(low_above[1] - high[1]) < LINKED and low[1] < low_above[1]
+    shared = np.minimum(high, high_above) - np.maximum(low, low_above)
+    narrow = np.minimum(high - low, high_above - low_above)
+    return bool(near and (shared[[0, 2]] > UNDER * narrow[[0, 2]]).all())
 
 
 def _is_beside(corners: FloatArray, sign: float) -> bool:

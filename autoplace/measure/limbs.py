@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.measure.belted import Hanging, belted, breadths
 from autoplace.measure.branches import BandTree, band_tree
 from autoplace.measure.held_sticks import without_sticks
 from autoplace.measure.solid import Solid
@@ -21,7 +22,9 @@ __all__ = [
     "Limb",
     "Limbs",
     "find_limbs",
+    "hanging",
     "neck_height",
+    "parting_of_legs",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -55,10 +58,9 @@ characters)."""
 TWIN_NEAR = 0.04
 """Base and tip of a limb lie this near to the mirror image of its twin's, fraction of height (own
 synthetic characters)."""
-THROAT, THROAT_HALF, THROAT_CLEAR = (0.3, 0.93), 0.12, 1.5
-"""Where a neck is looked for and how far aside, fractions of height; and how many times broader a
-figure is above and below it, at least: what begins above it is no arm if another begins below
-(common practice, no source)."""
+THROAT_CLEAR = 1.5
+"""How many times broader a figure is above and below a neck, at least: what begins above it is no
+arm if another begins below (common practice, no source)."""
 LEG_TIP = 0.3
 """A leg ends below this height even with its knee bent to a right angle (shank .25 S)."""
 
@@ -118,7 +120,7 @@ def trunk_seed(solid: Solid, parting: float | None = None) -> FloatArray:
     return np.asarray(np.mean(points, axis=0))
 
 
-def _parting_of_legs(solid: Solid) -> float | None:
+def parting_of_legs(solid: Solid) -> float | None:
     """Height at which the middle plane, followed down from mid-height, leaves the body; None where
     it runs to the floor, as in a skirt."""
     column = round(float(-solid.origin[0] / solid.cell))
@@ -144,7 +146,7 @@ def find_limbs(solid: Solid) -> Limbs:
         All branches of at least `LEAST_BRANCH` with what they were taken for. Which limbs are
         missing is for the caller to judge.
     """
-    parting, neck = _parting_of_legs(solid), neck_height(solid)
+    parting, neck = parting_of_legs(solid), neck_height(solid)
     if parting is not None and parting < LOW_PARTING:
         found = _limbs_about(solid, trunk_seed(solid, parting), parting, neck)
         legs = sorted(str(limb.side) for limb in found.limbs if limb.kind == "leg")
@@ -173,18 +175,15 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
         junction = tree.centre[above] if above >= 0 else line[0]
         cells = points[tree.subtree(nodes[0])[tree.node_of_cell]]
         limbs.append(Limb(kind, side, line, radius, junction, cells))
-    return Limbs(tuple(_below_neck(_low_arms(limbs, neck), neck)), seed)
+    limbs = _not_behind(_low_arms(limbs, neck))
+    limbs, neck = _over_belt(limbs, solid, neck, parting)
+    return Limbs(tuple(_below_neck(limbs, neck)), seed)
 
 
 def neck_height(solid: Solid) -> float:
     """Height of the neck, where the figure is clearly broader above and below; infinite where no
     neck shows."""
-    y = solid.origin[1] + np.arange(solid.inside.shape[1]) * solid.cell
-    x = solid.origin[0] + np.arange(solid.inside.shape[0]) * solid.cell
-    about = (y > THROAT[0]) & (y < THROAT[1])
-    area = solid.inside[np.abs(x) < THROAT_HALF].sum(axis=(0, 2))[about].astype(np.float64)
-    below = np.maximum.accumulate(area)
-    above = np.maximum.accumulate(area[::-1])[::-1]
+    y, below, above, area = breadths(solid)
     clear = np.minimum(below, above) / np.maximum(area, 1.0)
     rows = np.flatnonzero(clear >= THROAT_CLEAR)
     if not len(rows):
@@ -192,19 +191,79 @@ def neck_height(solid: Solid) -> float:
     # the uppermost such place: below it there may be a waist, or a gap between a robot's parts
     breaks = np.flatnonzero(np.diff(rows) > 1)
     rows = rows[breaks[-1] + 1 :] if len(breaks) else rows
-    return float(y[about][rows[int(np.argmax(clear[rows]))]])
+    return float(y[rows[int(np.argmax(clear[rows]))]])
+
+
+def hanging(limb: Limb) -> Hanging:
+    """A limb as what leaves the trunk to its side."""
+    leaves = float(limb.junction[1])
+    reach = float(np.linalg.norm(limb.line[-1] - [0.0, leaves, limb.junction[2]]))
+    aside = float(np.abs(limb.cells[:, 0]).max())
+    return Hanging(limb.side, float(limb.line[0, 1]), leaves, reach, aside, len(limb.cells))
+
+
+def _not_behind(limbs: list[Limb]) -> list[Limb]:
+    """Of several arms on a side only those that leave the trunk to its side: wings and packs leave
+    it to the back."""
+
+    def is_behind(limb: Limb) -> bool:
+        way = limb.line[0] - limb.junction
+        return bool(-way[2] > abs(way[0]))
+
+    beside = {limb.side for limb in limbs if limb.kind == "arm" and not is_behind(limb)}
+    return [
+        replace(limb, kind="other")
+        if limb.kind == "arm" and limb.side in beside and is_behind(limb)
+        else limb
+        for limb in limbs
+    ]
+
+
+def _over_belt(
+    limbs: list[Limb], solid: Solid, neck: float, parting: float | None
+) -> tuple[list[Limb], float]:
+    """The limbs, what hangs from a belt no arms, and the neck's height, unknown where what passed
+    for it is below the arms."""
+    arms = [limb for limb in limbs if limb.kind == "arm"]
+    outlines = [hanging(limb) for limb in arms]
+    hung = belted(outlines, outlines, solid, neck, parting)
+    flaps = [limb for limb, low in zip(arms, hung, strict=True) if low]
+    if not flaps:
+        return limbs, neck
+    arms = [limb for limb, low in zip(arms, hung, strict=True) if not low]
+    waist = neck < np.inf and all(limb.line[0, 1] > neck for limb in arms)
+    limbs = [replace(o, kind="other") if any(o is one for one in flaps) else o for o in limbs]
+    return limbs, _throat_over(arms, solid) if waist else neck
+
+
+def _throat_over(arms: list[Limb], solid: Solid) -> float:
+    """Height of the narrowest place over the arms that reach farthest."""
+    farthest = max(arms, key=lambda limb: hanging(limb).reach)
+    y, under, over, area = breadths(solid)
+    above = y > farthest.line[0, 1]
+    if not above.any():
+        return np.inf
+    clear = np.minimum(under, over) / np.maximum(area, 1.0)
+    return float(y[np.argmax(np.where(above, clear, 0.0))])
 
 
 def _below_neck(limbs: list[Limb], neck: float) -> list[Limb]:
     """Of several arms on a side only those that begin below the neck: the cheek plates of a helmet
     and ears that hang are none."""
-    low = {limb.side for limb in limbs if limb.kind == "arm" and limb.line[0, 1] <= neck}
+    arms = [limb for limb in limbs if limb.kind == "arm"]
+    low = {limb.side for limb in arms if limb.line[0, 1] <= neck and not _on_another(limb, arms)}
     return [
         replace(limb, kind="other")
         if limb.kind == "arm" and limb.side in low and limb.line[0, 1] > neck
         else limb
         for limb in limbs
     ]
+
+
+def _on_another(limb: Limb, arms: list[Limb]) -> bool:
+    """Does a limb leave an arm and not the trunk, as a finger does?"""
+    lines = [arm.line for arm in arms if arm is not limb]
+    return any(np.linalg.norm(line - limb.junction, axis=1).min() < BAND for line in lines)
 
 
 def _low_arms(limbs: list[Limb], neck: float) -> list[Limb]:

@@ -14,7 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.arm_gap import PieceArm, with_arm_gaps
-from autoplace.measure.limbs import BAND, Limb, Limbs, find_limbs
+from autoplace.measure.belted import Hanging, belted
+from autoplace.measure.limbs import (
+    BAND,
+    Limb,
+    Limbs,
+    find_limbs,
+    hanging,
+    neck_height,
+    parting_of_legs,
+)
 from autoplace.measure.solid import Solid
 
 __all__ = ["limbs_with_pieces", "with_piece_arms"]
@@ -47,6 +56,7 @@ def limbs_with_pieces(solid: Solid, pieces: Sequence[PieceArm]) -> tuple[Solid, 
     """
     limbs = find_limbs(solid)
     pieces = [piece for piece in pieces if not _other_arm(limbs, solid, piece)]
+    pieces = _over_belt(limbs, solid, pieces)
     missed = [piece for piece in pieces if not _shows(limbs, solid, pieces, piece.side)]
     if not missed:
         return solid, limbs
@@ -61,6 +71,31 @@ def _other_arm(limbs: Limbs, solid: Solid, piece: PieceArm) -> bool:
         return False
     reach = np.linalg.norm(np.argwhere(piece.cells) - piece.shoulder, axis=1).max() * solid.cell
     return bool(np.linalg.norm(arm.line[-1] - arm.line[0]) > reach)
+
+
+def _over_belt(limbs: Limbs, solid: Solid, pieces: Sequence[PieceArm]) -> list[PieceArm]:
+    """The pieces without those that hang from a belt below the arms."""
+    if not pieces:
+        return []
+    arms = [limb for limb in limbs.limbs if limb.kind == "arm"]
+    hung = belted(
+        [hanging(limb) for limb in arms],
+        [_hanging(piece, solid) for piece in pieces],
+        solid,
+        neck_height(solid),
+        parting_of_legs(solid),
+    )
+    return [piece for piece, low in zip(pieces, hung, strict=True) if not low]
+
+
+def _hanging(piece: PieceArm, solid: Solid) -> Hanging:
+    """A piece as what leaves the trunk to its side."""
+    begins = solid.to_points(piece.shoulder)
+    points = solid.to_points(np.argwhere(piece.cells))
+    reach = np.linalg.norm(points - [0.0, begins[1], begins[2]], axis=1).max()
+    aside = float(np.abs(points[:, 0]).max())
+    height = float(begins[1])
+    return Hanging(piece.side, height, height, float(reach), aside, len(points))
 
 
 def _held(limb: Limb, solid: Solid, cells: NDArray[np.bool_]) -> float:

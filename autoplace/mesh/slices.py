@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-__all__ = ["HeadBox", "Span", "find_head", "span_at"]
+__all__ = ["SHOULDER_RATIO", "HeadBox", "Span", "find_head", "span_at"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -17,6 +17,7 @@ from autoplace.mesh.eyeballs import Eyeball
 from autoplace.mesh.figure_scene import FigureScene, make_scene
 from autoplace.mesh.head_pieces import judge_head_pieces
 from autoplace.mesh.layers import LayerGrid
+from autoplace.mesh.separate_head import separate_head
 from autoplace.mesh.slices import find_head
 from autoplace.mesh.spheres import IslandMeasures
 from autoplace.mesh.twins import TWIN_AREA, is_copy
@@ -103,7 +104,8 @@ def find_worn(
     if not rest:
         return verdicts
     rest = sorted([*rest, *fixed])
-    head = find_head(corners[np.isin(label, rest)])
+    head = separate_head(rest, measures, corners, label)
+    head = head or find_head(corners[np.isin(label, rest)])
     scene = make_scene(rest, fixed, measures, grid, corners, label, hints, home, head, eyes)
     inside = judge_head_pieces(rest, scene.face, measures, corners, label, head, eyes, hints)
     verdicts |= {i: verdict for i, verdict in inside.items() if i not in fixed}

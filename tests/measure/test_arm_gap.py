@@ -116,3 +116,33 @@ def test_only_cells_beside_the_arm_change():
     assert np.abs(at[:, 0]).min() > inner - 2.0 * CELL
     assert at[:, 1].max() < TOP
     assert after.coverage[changed].min() > 0.4
+
+
+def links(*, beside_thighs: bool):
+    """A robot whose arms are links too short to be arms each, hanging close to its trunk."""
+    meshes = [
+        box((-0.06, 0.24, -0.05), (0.06, 0.45, 0.05)),
+        box((-0.2, 0.47, -0.2), (0.2, 1.0, 0.2)),
+        box((-0.02, 0.44, -0.02), (0.02, 0.48, 0.02)),
+    ]
+    for sign in (1.0, -1.0):
+        for low, high, middle in ((0.37, 0.44, 0.095), (0.30, 0.36, 0.098), (0.22, 0.29, 0.1)):
+            x = sorted((sign * (middle - 0.028), sign * (middle + 0.028)))
+            meshes.append(box((x[0], low, -0.03), (x[1], high, 0.03)))
+        top = 0.21 if beside_thighs else 0.26
+        x = sorted((sign * 0.012, sign * 0.06))
+        meshes.append(box((x[0], 0.0, -0.03), (x[1], top, 0.03)))
+    vertices, faces = joined(*meshes)
+    return fill_solid(vertices, faces, CELL), [v[f] for v, f in meshes]
+
+
+@pytest.mark.parametrize("beside_thighs", [True, False])
+def test_short_links_under_one_another_are_an_arm(beside_thighs):
+    """Three links of .07 of the height make an arm of each side; a thigh is no link of it."""
+    solid, pieces = links(beside_thighs=beside_thighs)
+    found = find_piece_arms(solid, pieces)
+    assert sorted(piece.side for piece in found) == ["left", "right"]
+    for piece in found:
+        height = solid.to_points(np.argwhere(piece.cells))[:, 1]
+        assert height.min() == pytest.approx(0.22, abs=2 * CELL)
+        assert height.max() == pytest.approx(0.44, abs=2 * CELL)

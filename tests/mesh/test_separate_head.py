@@ -1,0 +1,58 @@
+"""A cube or a ball on the trunk is the head, and a hat on a head is none."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from meshes.box_family import box_family
+from tests.family.placing import score
+from tests.mesh.capsule_figures import box, joined, sphere
+from tests.mesh.dressed_figures import judged, role_of
+
+TRUNK = joined(
+    box((-0.25, 0.37, -0.06), (0.25, 0.75, 0.06)),
+    box((-0.13, 0.0, -0.06), (-0.01, 0.37, 0.06)),
+    box((0.01, 0.0, -0.06), (0.13, 0.37, 0.06)),
+)
+"""A figure of three boxes, whose arms are one with the trunk."""
+
+
+@pytest.mark.parametrize("gap", [-0.02, 0.0, 0.02], ids=["sunk", "touching", "hovering"])
+@pytest.mark.parametrize("kind", ["cube", "ball"])
+def test_what_lies_on_the_shoulders_is_the_head(kind, gap):
+    """As broad as a head, at the middle, on a trunk broader than it: body, and it has the face."""
+    low = 0.75 + gap
+    cube = box((-0.125, low, -0.125), (0.125, low + 0.25, 0.125))
+    head = cube if kind == "cube" else sphere(np.array((0.0, low + 0.125, 0.0)), 0.125)
+    roles = judged({"Object001": TRUNK, "Object002": head})
+    assert role_of(roles, "Object002") == {"body"}
+    assert role_of(roles, "Object001") == {"body"}
+
+
+def test_a_shell_over_such_a_head_is_worn():
+    """A layer around the head cube is hair or a helmet; the cube in it is body."""
+    roles = judged(
+        {
+            "Object001": TRUNK,
+            "Object002": box((-0.125, 0.75, -0.125), (0.125, 1.0, 0.125)),
+            "Object003": box((-0.14, 0.74, -0.14), (0.14, 1.015, 0.14)),
+        }
+    )
+    assert role_of(roles, "Object002") == {"body"}
+    assert role_of(roles, "Object003") == {"hair"}
+
+
+def test_a_hat_on_a_head_is_worn(plain):
+    """A box of a hat on the crown of a figure with a head is no head."""
+    hat = box((-0.06, 0.985, -0.05), (0.06, 1.10, 0.07))
+    roles = judged({**plain, "Object009": hat})
+    assert role_of(roles, "Object009") == {"hair"}
+
+
+def test_a_robot_keeps_its_chest_under_a_head_broader_than_it():
+    """A box for a head, broader than the chest below it, does not make the chest something worn:
+    every limb is found."""
+    member = box_family(5)[84]
+    found = score(member)
+    assert not found.in_body, found.in_body
