@@ -91,6 +91,7 @@ class Limbs:
     seed: FloatArray
     """(3,) trunk point that distances start from."""
     notes: tuple[str, ...] = ()
+    """What a person should know of how they were told apart, as sentences without a stop."""
 
     def one(self, kind: str, side: str | None = None) -> Limb | None:
         """The limb of a kind and side; the longest where several claim it; None if missing."""
@@ -149,9 +150,12 @@ def find_limbs(solid: Solid) -> Limbs:
     parting, neck = parting_of_legs(solid), neck_height(solid)
     if parting is not None and parting < LOW_PARTING:
         found = _limbs_about(solid, trunk_seed(solid, parting), parting, neck)
-        legs = sorted(str(limb.side) for limb in found.limbs if limb.kind == "leg")
-        if legs == ["left", "right"]:
-            return found  # else it is no figure with a large head: a hand has more than two fingers
+        legs = [limb for limb in found.limbs if limb.kind == "leg"]
+        stand = [limb for limb in legs if limb.cells[:, 1].min() < CLEAR_OF_FLOOR]
+        # else it is no figure with a large head: a hand has more than two fingers, and what hangs
+        # from a belt is clear of the floor
+        if any(sorted(str(o.side) for o in some) == ["left", "right"] for some in (legs, stand)):
+            return found
     return _limbs_about(solid, trunk_seed(solid), parting, neck)
 
 
@@ -175,7 +179,13 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
         junction = tree.centre[above] if above >= 0 else line[0]
         cells = points[tree.subtree(nodes[0])[tree.node_of_cell]]
         limbs.append(Limb(kind, side, line, radius, junction, cells))
-    limbs = _not_behind(_low_arms(limbs, neck))
+    wings = [limb.kind == "arm" and _is_behind(limb, seed) for limb in limbs]
+    limbs = [replace(o, kind="other") if w else o for o, w in zip(limbs, wings, strict=True)]
+    limbs = _low_arms(limbs, neck)
+    # where nothing else is an arm of that side, an arm may be held to the back
+    beside = {limb.side for limb in limbs if limb.kind == "arm"}
+    held = [w and o.side not in beside for o, w in zip(limbs, wings, strict=True)]
+    limbs = [replace(o, kind="arm") if w else o for o, w in zip(limbs, held, strict=True)]
     limbs, neck = _over_belt(limbs, solid, neck, parting)
     return Limbs(tuple(_below_neck(limbs, neck)), seed)
 
@@ -202,21 +212,10 @@ def hanging(limb: Limb) -> Hanging:
     return Hanging(limb.side, float(limb.line[0, 1]), leaves, reach, aside, len(limb.cells))
 
 
-def _not_behind(limbs: list[Limb]) -> list[Limb]:
-    """Of several arms on a side only those that leave the trunk to its side: wings and packs leave
-    it to the back."""
-
-    def is_behind(limb: Limb) -> bool:
-        way = limb.line[0] - limb.junction
-        return bool(-way[2] > abs(way[0]))
-
-    beside = {limb.side for limb in limbs if limb.kind == "arm" and not is_behind(limb)}
-    return [
-        replace(limb, kind="other")
-        if limb.kind == "arm" and limb.side in beside and is_behind(limb)
-        else limb
-        for limb in limbs
-    ]
+def _is_behind(limb: Limb, seed: FloatArray) -> bool:
+    """Does a limb begin farther behind the trunk's middle than to its side, as a wing or a pack
+    does?"""
+    return bool(seed[2] - limb.line[0, 2] > abs(limb.line[0, 0]))
 
 
 def _over_belt(

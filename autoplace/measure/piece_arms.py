@@ -61,7 +61,14 @@ def limbs_with_pieces(solid: Solid, pieces: Sequence[PieceArm]) -> tuple[Solid, 
     if not missed:
         return solid, limbs
     solid = with_arm_gaps(solid, missed)
-    return solid, with_piece_arms(find_limbs(solid), solid, pieces)
+    limbs = with_piece_arms(find_limbs(solid), solid, pieces)
+    sides = [side for side in ("left", "right") if any(piece.side == side for piece in missed)]
+    notes = tuple(
+        f"the {side} arm lies against the body, and was told from it as a piece of the mesh"
+        for side in sides
+        if limbs.one("arm", side) is not None
+    )
+    return solid, replace(limbs, notes=notes)
 
 
 def _other_arm(limbs: Limbs, solid: Solid, piece: PieceArm) -> bool:

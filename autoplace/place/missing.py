@@ -15,8 +15,8 @@ __all__ = ["missing_findings"]
 def missing_findings(
     limbs: Limbs, hands: Hands, eyes: EyesFound, legs: bool = True
 ) -> tuple[Finding, ...]:
-    """One finding for each missing arm, leg, set of fingers and eyeball; none for legs if not
-    `legs`, since something hides them."""
+    """One finding for each missing arm, leg, set of fingers and eyeball, and for what was told
+    limbs apart; none for missing legs if not `legs`, since something hides them."""
     findings = []
     for kind in ("arm", "leg") if legs else ("arm",):
         for side in SIDES:
@@ -27,10 +27,19 @@ def missing_findings(
                         None,
                         "warning",
                         f"The {side} {kind} was not found, so its joints are left out.",
-                        "If the mesh has one, check --up and --forward, or whether a part that "
-                        "was left out covers it.",
+                        _where_to_look(kind),
                     )
                 )
+    findings += [
+        Finding(
+            "arm_from_piece",
+            None,
+            "note",
+            f"{note[0].upper()}{note[1:]}.",
+            "Look at its shoulder and elbow on the sheet.",
+        )
+        for note in limbs.notes
+    ]
     for side in SIDES:
         hand = hands[side]
         if isinstance(hand, NotFound) and limbs.one("arm", side) is not None:
@@ -69,3 +78,17 @@ def missing_findings(
                 )
             )
     return tuple(findings)
+
+
+def _where_to_look(kind: str) -> str:
+    """What a person can do about a limb that was not found."""
+    if kind == "arm":
+        return (
+            "An arm of one skin with the trunk all along cannot be told from it: model it apart or "
+            "as a piece of its own; else check --up and --forward, or whether a part that was left "
+            "out covers it."
+        )
+    return (
+        "If the mesh has one, check --up and --forward, or whether a part that was left out covers "
+        "it."
+    )
