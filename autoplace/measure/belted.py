@@ -31,7 +31,7 @@ BELT = 0.65
 navel is at a half, an arm's upper end at .9 (de Leva 1996 from memory: omphalion .42 of the trunk
 from the hips)."""
 LIKE = 0.04
-"""Flaps of both sides begin at heights that differ by less, fraction of height."""
+"""Heights and lengths of a flap and its twin differ by less, fraction of height."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +82,7 @@ def belted(
     highest = float(throats.max(initial=-np.inf))
     floor = parting or 0.0
     hung = np.zeros(len(things), dtype=bool)
+    over: list[Hanging] = []
     for index, thing in enumerate(things):
         for arm in arms:
             if arm.side != thing.side or arm.reach <= thing.reach or arm.cells <= thing.cells:
@@ -89,9 +90,18 @@ def belted(
             if thing.begins >= floor + BELT * (arm.leaves - floor):
                 continue
             below_neck = arm.begins < neck < np.inf
-            hung[index] |= below_neck or (arm.begins < highest and arm.aside > thing.aside)
-    lows = [(thing.side, thing.begins) for thing, low in zip(things, hung, strict=True) if low]
+            if below_neck or (arm.begins < highest and arm.aside > thing.aside):
+                hung[index] = True
+                over.append(arm)
+    flaps = [thing for thing, low in zip(things, hung, strict=True) if low]
     for index, thing in enumerate(things):
         # the other side's arm may be one with a staff, and not show
-        hung[index] |= any(s != thing.side and abs(b - thing.begins) < LIKE for s, b in lows)
+        if not any(thing is arm for arm in over):
+            hung[index] |= any(_are_twins(thing, flap) for flap in flaps)
     return hung
+
+
+def _are_twins(one: Hanging, other: Hanging) -> bool:
+    """Are two things flaps of either side, of one height and length?"""
+    near = abs(one.begins - other.begins) < LIKE and abs(one.reach - other.reach) < LIKE
+    return near and one.side != other.side

@@ -230,7 +230,7 @@ def _over_belt(
     if not flaps:
         return limbs, neck
     arms = [limb for limb, low in zip(arms, hung, strict=True) if not low]
-    waist = neck < np.inf and all(limb.line[0, 1] > neck for limb in arms)
+    waist = neck < np.inf and min((limb.line[0, 1] for limb in arms), default=0.0) > neck
     limbs = [replace(o, kind="other") if any(o is one for one in flaps) else o for o in limbs]
     return limbs, _throat_over(arms, solid) if waist else neck
 

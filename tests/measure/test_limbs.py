@@ -166,6 +166,19 @@ def test_the_seed_of_a_large_headed_figure_is_in_its_trunk():
     assert 0.26 < seed[1] < 0.48
 
 
+def test_flaps_about_the_legs_leave_the_seed_in_the_trunk():
+    """What hangs from the belt of a large-headed figure looks like legs, but clear of the floor."""
+    flaps = [
+        capsule(np.array((0.08 * x, 0.30, z)), np.array((0.13 * x, 0.14, 2.5 * z)), 0.015, 0.015)
+        for x in (-1.0, 1.0)
+        for z in (-0.05, 0.05)
+    ]
+    found = find_limbs(chibi(*flaps))
+    assert 0.26 < found.seed[1] < 0.48
+    for side in ("left", "right"):
+        assert found.one("leg", side).line[-1, 1] < 0.06
+
+
 def test_hands_below_the_knees_are_not_feet():
     """Arms of a large-headed figure end lower than an adult's knees and are arms."""
     found = find_limbs(chibi())

@@ -47,3 +47,18 @@ def test_a_piece_is_the_arm_where_no_branch_is():
         assert found.line[0, 1] > 0.65
         assert np.linalg.norm(found.line[-1] - [sign * 0.2, 0.4, 0.0]) < 0.04
         assert len(found.line) == len(found.radius)
+
+
+def test_an_arm_that_was_told_as_a_piece_is_noted():
+    """Arms sunk into the trunk are noted by side; arms that hang clear are not."""
+    for aside, noted in ((0.12, True), (0.30, False)):
+        meshes = block_meshes(arm_ends={})
+        for sign in SIDES.values():
+            shoulder, hand = np.array([sign * 0.1, 0.78, 0.0]), np.array([sign * aside, 0.42, 0.0])
+            meshes.append(capsule(shoulder, hand, 0.03, 0.03))
+        vertices, faces = joined(*meshes)
+        solid = fill_solid(vertices, faces, CELL)
+        _, limbs = limbs_with_pieces(solid, find_piece_arms(solid, [v[f] for v, f in meshes]))
+        assert [("left arm" in n, "right arm" in n) for n in limbs.notes] == (
+            [(True, False), (False, True)] if noted else []
+        )
