@@ -82,7 +82,7 @@ def belted(
     highest = float(throats.max(initial=-np.inf))
     floor = parting or 0.0
     hung = np.zeros(len(things), dtype=bool)
-    over: list[Hanging] = []
+    longer: list[Hanging] = []
     for index, thing in enumerate(things):
         for arm in arms:
             if arm.side != thing.side or arm.reach <= thing.reach or arm.cells <= thing.cells:
@@ -92,11 +92,11 @@ def belted(
             below_neck = arm.begins < neck < np.inf
             if below_neck or (arm.begins < highest and arm.aside > thing.aside):
                 hung[index] = True
-                over.append(arm)
+                longer.append(arm)
     flaps = [thing for thing, low in zip(things, hung, strict=True) if low]
     for index, thing in enumerate(things):
         # the other side's arm may be one with a staff, and not show
-        if not any(thing is arm for arm in over):
+        if not any(thing is arm for arm in longer):
             hung[index] |= any(_are_twins(thing, flap) for flap in flaps)
     return hung
 

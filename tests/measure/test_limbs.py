@@ -168,12 +168,17 @@ def test_the_seed_of_a_large_headed_figure_is_in_its_trunk():
 
 def test_flaps_about_the_legs_leave_the_seed_in_the_trunk():
     """What hangs from the belt of a large-headed figure looks like legs, but clear of the floor."""
-    flaps = [
-        capsule(np.array((0.08 * x, 0.30, z)), np.array((0.13 * x, 0.14, 2.5 * z)), 0.015, 0.015)
-        for x in (-1.0, 1.0)
-        for z in (-0.05, 0.05)
+    pieces = [
+        capsule(np.array((0.0, 0.74, 0.0)), np.array((0.0, 0.76, 0.0)), 0.23, 0.23),
+        capsule(np.array((0.0, 0.30, 0.0)), np.array((0.0, 0.48, 0.0)), 0.09, 0.09),
     ]
-    found = find_limbs(chibi(*flaps))
+    for x in (-1.0, 1.0):
+        pieces += [
+            capsule(np.array((0.05 * x, 0.28, 0.0)), np.array((0.06 * x, 0.04, 0.0)), 0.035, 0.035),
+            capsule(np.array((0.06 * x, 0.44, 0.0)), np.array((0.32 * x, 0.44, 0.0)), 0.024, 0.024),
+            capsule(np.array((0.08 * x, 0.29, 0.0)), np.array((0.16 * x, 0.10, 0.0)), 0.015, 0.015),
+        ]
+    found = find_limbs(fill_solid(*joined(*pieces), CELL))
     assert 0.26 < found.seed[1] < 0.48
     for side in ("left", "right"):
         assert found.one("leg", side).line[-1, 1] < 0.06
