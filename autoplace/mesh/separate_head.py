@@ -55,7 +55,8 @@ def separate_head(
         breadth = max(float(size[0]), 1e-9)
         if not (across and TALL[0] < size[1] < TALL[1] and SLIM[0] < size[1] / breadth < SLIM[1]):
             continue
-        above = [i for i in islands if measures.centroid[i, 1] > low[head, 1]]
+        sunk = low[head, 1] - SUNK * size[1]
+        above = [i for i in islands if measures.centroid[i, 1] > low[head, 1] and low[i, 1] > sunk]
         below = [i for i in islands if i not in above]
         if not below or high[head, 1] < max(high[i, 1] for i in islands) - 0.5 * size[1]:
             continue

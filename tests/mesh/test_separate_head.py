@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
+from autoplace.mesh.separate_head import separate_head
 from meshes.box_family import box_family
 from tests.family.placing import score
-from tests.mesh.capsule_figures import box, joined, sphere
+from tests.mesh.capsule_figures import box, joined, sphere, tube
 from tests.mesh.dressed_figures import judged, role_of
 
 TRUNK = joined(
@@ -48,6 +51,33 @@ def test_a_hat_on_a_head_is_worn(plain):
     hat = box((-0.06, 0.985, -0.05), (0.06, 1.10, 0.07))
     roles = judged({**plain, "Object009": hat})
     assert role_of(roles, "Object009") == {"hair"}
+
+
+def test_hair_over_a_big_head_in_one_skin_is_worn():
+    """The middle of a big-headed body's surface lies above where its hair begins; hair it is."""
+    body = joined(
+        sphere(np.array((0.0, 0.75, 0.0)), 0.22),
+        box((-0.08, 0.25, -0.06), (0.08, 0.58, 0.06)),
+        box((-0.30, 0.44, -0.03), (0.30, 0.50, 0.03)),
+        box((-0.08, 0.0, -0.04), (-0.01, 0.3, 0.1)),
+        box((0.01, 0.0, -0.04), (0.08, 0.3, 0.1)),
+    )
+    low, high = body[0][:, 1].min(), body[0][:, 1].max()
+    hair = tube([(0.55, 0.20, 0.20, -0.02), (0.75, 0.25, 0.25, -0.02), (0.95, 0.12, 0.12, 0.0),
+                 (1.0, 0.001, 0.001, 0.0)], gap=110)  # fmt: skip
+    waistcoat = tube([(0.30, 0.1, 0.08, 0.0), (0.54, 0.1, 0.08, 0.0)])
+    corners, label = [], []
+    for number, (vertices, faces) in enumerate((body, hair, waistcoat)):
+        corners.append(((vertices - [0.0, low, 0.0]) / (high - low))[faces])
+        label.append(np.full(len(faces), number))
+    corners, label = np.concatenate(corners), np.concatenate(label)
+    points = [corners[label == number].reshape(-1, 3) for number in range(3)]
+    measures = SimpleNamespace(
+        low=np.array([p.min(axis=0) for p in points]),
+        high=np.array([p.max(axis=0) for p in points]),
+        centroid=np.array([[0.0, y, 0.0] for y in (0.60, 0.75, 0.42)]),
+    )
+    assert separate_head([0, 1, 2], measures, corners, label) is None
 
 
 def test_a_robot_keeps_its_chest_under_a_head_broader_than_it():
