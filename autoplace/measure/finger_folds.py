@@ -54,28 +54,30 @@ class _Core:
 
 
 def folded_fingers(
-    graph: CellGraph, thickness: float, most: int, count: int | None = None
+    graph: CellGraph, thickness: float, least: int, most: int, count: int | None = None
 ) -> FoldedFingers | None:
-    """The most fingers that two neighbouring cores show.
+    """The most fingers that two neighbouring cores show, where these are enough.
 
     Args:
         graph: the hand's cells.
         thickness: how deep the middles of the fingers lie, cells.
-        most: fingers of a hand. count: how many there should be, if that is known.
+        least: fewer do not count; at least two. most: fingers of a hand.
+        count: how many there should be, if that is known.
 
     Returns:
-        The fingers, with their shells; None where no two cores agree on two or more.
+        The fingers, with their shells; None where no two cores agree on enough.
     """
-    cores = []
+    depths = [depth for depth in CORES if depth < DEEPEST * thickness]
     links = _links(graph)
-    for depth in CORES:
-        if depth >= DEEPEST * thickness:
-            break
-        core = _core(graph, links, depth)
-        if core is None:
-            break
-        cores.append(core)
-    best = _agreed([len(core.branches) for core in cores], most, count)
+    # of two neighbours one is every second core: where none of those shows enough, no two agree
+    every_second = [_core(graph, links, depth) for depth in depths[1::2]]
+    if not any(core is not None and least <= len(core.branches) <= most for core in every_second):
+        return None
+    found: list[_Core | None] = [None] * len(depths)
+    found[1::2] = every_second
+    found[::2] = [_core(graph, links, depth) for depth in depths[::2]]
+    cores = [core for core in found if core is not None]
+    best = _agreed([len(core.branches) for core in cores], (least, most), count)
     if best is None:
         return None
     core = max((core for core in cores if len(core.branches) == best), key=_clearness)
@@ -86,9 +88,10 @@ def folded_fingers(
     return FoldedFingers(whole, with_shell(whole, branches, core.depth), core.webs)
 
 
-def _agreed(counts: Sequence[int], most: int, count: int | None) -> int | None:
-    """The largest number that stands twice in a row, or whether the wanted one does."""
-    twice = {a for a, b in pairwise(counts) if a == b and 1 < a <= most}
+def _agreed(counts: Sequence[int], ends: tuple[int, int], count: int | None) -> int | None:
+    """The largest number between the ends that stands twice in a row, or whether the wanted one
+    does."""
+    twice = {a for a, b in pairwise(counts) if a == b and ends[0] <= a <= ends[1]}
     if count is not None:
         twice &= {count}
     return max(twice, default=None)

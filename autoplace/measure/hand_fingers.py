@@ -56,8 +56,10 @@ def tell_fingers(box: HandBox, guess: float, count: int | None) -> FingersTold |
         if finer is not None and len(finer.branches) > len(found.branches):
             found = finer
     if len(found.branches) < wanted and _may_be_folded(found):
-        folded = folded_fingers(found.graph, finger_depth(found.graph), MOST_FINGERS, count)
-        if folded is not None and len(folded.branches) > len(found.branches):
+        least = max(len(found.branches) + 1, 2)
+        thick = finger_depth(found.graph)
+        folded = folded_fingers(found.graph, thick, least, MOST_FINGERS, count)
+        if folded is not None:
             return FingersTold(found.region, folded.graph, folded.branches, folded.webs)
     return found
 
