@@ -145,8 +145,10 @@ def test_same_solid_same_bytes():
     assert [a.line.tobytes() for a in one.limbs] == [b.line.tobytes() for b in two.limbs]
 
 
-def chibi(*more):
-    """A figure two heads tall: its head reaches down to its middle, its hands below its knees."""
+def chibi(*more, hand=(0.17, 0.15)):
+    """A figure two heads tall: its head reaches down to its middle, its hands below its knees
+    unless `hand` puts them elsewhere, aside and up."""
+    end, high = hand
     pieces = [
         capsule(np.array((0.0, 0.74, 0.0)), np.array((0.0, 0.76, 0.0)), 0.23, 0.23),
         capsule(np.array((0.0, 0.30, 0.0)), np.array((0.0, 0.48, 0.0)), 0.09, 0.09),
@@ -155,7 +157,7 @@ def chibi(*more):
         pieces += [
             capsule(np.array((0.05 * x, 0.28, 0.0)), np.array((0.06 * x, 0.04, 0.0)), 0.035, 0.035),
             capsule(np.array((0.06 * x, 0.03, 0.0)), np.array((0.06 * x, 0.03, 0.08)), 0.03, 0.03),
-            capsule(np.array((0.06 * x, 0.44, 0.0)), np.array((0.17 * x, 0.15, 0.0)), 0.024, 0.024),
+            capsule(np.array((0.06 * x, 0.44, 0.0)), np.array((end * x, high, 0.0)), 0.024, 0.024),
         ]
     return fill_solid(*joined(*pieces, *more), CELL)
 
@@ -168,17 +170,11 @@ def test_the_seed_of_a_large_headed_figure_is_in_its_trunk():
 
 def test_flaps_about_the_legs_leave_the_seed_in_the_trunk():
     """What hangs from the belt of a large-headed figure looks like legs, but clear of the floor."""
-    pieces = [
-        capsule(np.array((0.0, 0.74, 0.0)), np.array((0.0, 0.76, 0.0)), 0.23, 0.23),
-        capsule(np.array((0.0, 0.30, 0.0)), np.array((0.0, 0.48, 0.0)), 0.09, 0.09),
+    flaps = [
+        capsule(np.array((0.08 * x, 0.29, 0.0)), np.array((0.16 * x, 0.10, 0.0)), 0.015, 0.015)
+        for x in (-1.0, 1.0)
     ]
-    for x in (-1.0, 1.0):
-        pieces += [
-            capsule(np.array((0.05 * x, 0.28, 0.0)), np.array((0.06 * x, 0.04, 0.0)), 0.035, 0.035),
-            capsule(np.array((0.06 * x, 0.44, 0.0)), np.array((0.32 * x, 0.44, 0.0)), 0.024, 0.024),
-            capsule(np.array((0.08 * x, 0.29, 0.0)), np.array((0.16 * x, 0.10, 0.0)), 0.015, 0.015),
-        ]
-    found = find_limbs(fill_solid(*joined(*pieces), CELL))
+    found = find_limbs(chibi(*flaps, hand=(0.32, 0.44)))
     assert 0.26 < found.seed[1] < 0.48
     for side in ("left", "right"):
         assert found.one("leg", side).line[-1, 1] < 0.06
