@@ -30,8 +30,7 @@ APART_LOSS = 0.02
 TIGHT = 0.025
 """Cloth this close outside the skin counts as lying on it, fraction of height."""
 OUTLINE_LOSS = 0.15
-"""Share of the outline of cloth that lies on skin that the skin may leave empty: its hems (common
-practice, no source)."""
+"""Share of cloth's outline that skin may leave empty: its hems (common practice, no source)."""
 LEAST_SEEN = 0.3
 """Share of a piece counted as seen at least, however much of it is sunk in others."""
 ALONG = 0.3
@@ -46,15 +45,13 @@ STANDS_OFF = 0.12
 """Head heights from the head beyond which most of a horn or a hanging ear lies; people's ears stand
 off by .09 (20 mm of 228, from memory)."""
 PIN_AREA = 0.35
-"""Surface of a ball or an axle over that of the shell it turns in, at most (own synthetic robots:
-.2 to .3)."""
+"""Surface of a ball or an axle over that of its shell, at most (own synthetic robots: .2 to .3)."""
 PIN_ASPECT = 2.0
 """Its longest side over its shortest, at most: a leg under a cloak is no ball."""
 PIN_INSIDE = 0.8
 """Share of it that the shell hides, at least (own synthetic robots: .93 and more)."""
 PACK_SHARE, PACK_NEAR = 0.7, 4
-"""Share of a pack's outline from behind that lies on a back, and within how many cells (common
-practice, no source)."""
+"""Share of a pack's outline on a back, and within how many cells (common practice, no source)."""
 ROOF_TALL = 0.5
 """Height of a plate over both shoulders over its breadth at most: one that reaches down to the
 breast is armour (common practice, no source)."""
@@ -267,22 +264,25 @@ class FigureScene:
         return bool(under > ROOF_OVER and over < ROOF_UNDER)
 
     def is_carried(self, unit: Sequence[int], others: list[int], rest: list[int]) -> bool:
-        """Is a unit without a twin joined to a limb (or to a figure in one skin)?
-
-        What is joined to a trunk that has its limbs in pieces of their own may be the one arm of
-        a figure that lacks the other.
-        """
+        """Is a unit without a twin joined to a limb (or to a figure in one skin)? On a trunk with
+        limbs in pieces it may be the one arm of a figure that lacks the other."""
         if not all(self.is_lone(i, rest) for i in unit) or not others:
             return False
+        neighbour = self.neighbour(unit, others)
+        return self.is_aside(neighbour) or self.is_whole(neighbour)
+
+    def is_whole(self, island: int) -> bool:
+        """Is an island a figure in one skin?"""
+        return float(self.measures.high[island, 1] - self.measures.low[island, 1]) > WHOLE_FIGURE
+
+    def neighbour(self, unit: Sequence[int], others: list[int]) -> int:
+        """The island of `others` that a unit is nearest to."""
         theirs = self.grid.of(others)
         distance, nearest = cKDTree(self.grid.points[theirs]).query(self.points(unit))
-        neighbour = int(self.grid.island[theirs[nearest[int(np.argmin(distance))]]])
-        tall = float(self.measures.high[neighbour, 1] - self.measures.low[neighbour, 1])
-        return self.is_aside(neighbour) or tall > WHOLE_FIGURE
+        return int(self.grid.island[theirs[nearest[int(np.argmin(distance))]]])
 
     def whole_without(self, unit: Sequence[int], others: list[int], roof: bool = False) -> bool:
-        """Would the figure still have its feet, both hands (which no roof has), its skull, and hang
-        together?"""
+        """Would the figure keep feet, hands (which no roof has) and skull, and hang together?"""
         if not others:
             return False
         grid = self.grid
