@@ -66,6 +66,9 @@ SIDES_DIFFER = (0.03, 0.015)
 """How far the wrists of a figure's two arms differ, shares of the arm, measured from the guess of
 the shoulder and from the fingertips: about twice what two thirds of even members of the box family
 show (.009 and .003) and half of what one in twenty does (.075 and .035), for arms posed apart."""
+ALIKE_LONG = 0.75
+"""Shorter arm over the longer one from which on they tell of each other: what a hand holds makes an
+arm longer, and where it is lost shorter (common practice, no source)."""
 ANYWHERE = 0.65
 """Share of an arm in which a wrist may lie."""
 
@@ -163,7 +166,8 @@ def wrists_alike(one: Wrist, other: Wrist) -> Wrist:
         one, other: of the two arms, in the same unit.
     """
     hidden = _by_other(one, other)
-    if hidden is None:
+    lengths = sorted((one.total, other.total))
+    if hidden is None or lengths[0] < ALIKE_LONG * lengths[1]:
         return one
     places = np.append(one.places[:-1], hidden[0])
     spreads = np.append(one.spreads[:-1], hidden[1])

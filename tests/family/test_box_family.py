@@ -16,9 +16,9 @@ SPREAD = ("b012", "b018", "b026", "b038", "b054", "b068", "b098")
 """Two to eight heads tall; one skin, tubes, shells, rigid boxes with gaps; feet that end flat, eyes
 painted on; helmets with a crest and cheek plates, a staff in a fist, ears that hang; T, A and down.
 Each shows another cause for which limbs can be lost."""
-FAILURES_TODAY, SWAPS_TODAY = 2, 1
+FAILURES_TODAY, SWAPS_TODAY = 1, 0
 """Of the members of odd number, fingers apart; may only go down."""
-LIMBS_TODAY = scores.Target(1.5, 4.0)
+LIMBS_TODAY = scores.Target(1.4, 3.8)
 """What the limbs of those meet; may only come nearer to the target."""
 
 
@@ -114,6 +114,6 @@ def test_no_more_box_members_fail_than_did(odd):
 
 @pytest.mark.family
 def test_limbs_of_boxes_are_no_farther_off_than_they_were(odd):
-    """Of their limb joints half lie within 1.5 percent of the height; 95 of 100 are as far off as
+    """Of their limb joints half lie within 1.4 percent of the height; 95 of 100 are as far off as
     the failures still leave them, not farther."""
     assert LIMBS_TODAY.met(seen_limbs(odd)), told(odd)

@@ -58,6 +58,12 @@ def test_nothing_is_learned_from_an_arm_that_shows_none():
     assert wrists_alike(one, wrist(None)).arc == pytest.approx(one.arc, abs=one.spread)
 
 
+def test_an_arm_that_holds_something_tells_nothing():
+    """An arm that a blade makes half as long again leaves the other as it is."""
+    one = wrist(None)
+    assert wrists_alike(one, wrist(0.5, total=1.5)) is one
+
+
 def test_of_two_that_disagree_the_unlikely_hand_is_misread():
     """A bracer read as the hand, half of the arm, yields to the other arm's hand of a quarter,
     which stays; the one that yields says that it is unsure."""
