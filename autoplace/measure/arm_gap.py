@@ -137,8 +137,7 @@ def _arms_of(
         if not _is_beside(corners, sign) or low[1] < CLEAR_OF_FLOOR:
             continue
         beside.append(corners)
-        upright = LOWEST_SHOULDER < high[1] < highest and low[1] > FALLS * high[1]
-        if upright and (high - low).max() > LONG:
+        if _may_be_arm(low, high, highest):
             arms.append(corners)
     arms = arms or _chains(beside, highest)
     if not arms:
@@ -166,10 +165,15 @@ def _chains(beside: Sequence[FloatArray], highest: float) -> list[FloatArray]:
                 links = [other for other in links if other is not link]
         whole = np.concatenate(chain)
         low, high = whole.min(axis=(0, 1)), whole.max(axis=(0, 1))
-        upright = LOWEST_SHOULDER < high[1] < highest and low[1] > FALLS * high[1]
-        if len(chain) > 1 and upright and (high - low).max() > LONG:
+        if len(chain) > 1 and _may_be_arm(low, high, highest):
             found.append(whole)
     return found
+
+
+def _may_be_arm(low: FloatArray, high: FloatArray, highest: float) -> bool:
+    """Is what lies between two corners (3,) as long and as high as an arm?"""
+    upright = LOWEST_SHOULDER < high[1] < highest and low[1] > FALLS * high[1]
+    return bool(upright and (high - low).max() > LONG)
 
 
 def _hangs_under(link: FloatArray, upper: FloatArray) -> bool:

@@ -81,7 +81,7 @@ def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
     start = shoulder
     for _ in range(3):
         sections = over_gaps(cut_sections(solid, line, reach, hint, ROUGH_GRID), ARM_SHARE)
-        good = (sections.area > 0) & ~sections.open_edge & _beyond_trunk(sections.open_edge, upper)
+        good = (sections.area > 0) & _clear_of_trunk(sections.open_edge, upper)
         # near the trunk the cut takes in more than the arm
         good &= sections.radius < 1.5 * np.median(sections.radius[STATIONS // 4 : STATIONS // 2])
         # among fingers the nearest region may be another finger
@@ -93,17 +93,17 @@ def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
     # a cut that takes in the trunk has its middle there, which is no place of the arm
     typical = float(np.median(sections.radius[STATIONS // 4 : STATIONS // 2]))
     astray = np.linalg.norm(sections.centre - line, axis=1) > typical
-    astray |= sections.open_edge | ~_beyond_trunk(sections.open_edge, upper)
+    astray |= ~_clear_of_trunk(sections.open_edge, upper)
     centre = np.where(astray[:, None], line, sections.centre)
     sections = replace(sections, centre=centre)
     return ArmShape(limb.side or "left", sections, find_wrist(sections), limb.cells)
 
 
-def _beyond_trunk(open_edge: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
-    """(n,) sections beyond the last of the first `count` that run on into the trunk: before it, a
-    cut that closes goes through a plate or a collar sooner than through the arm."""
+def _clear_of_trunk(open_edge: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
+    """(n,) closed sections beyond the last of the first `count` that run on into the trunk: before
+    it, a cut that closes goes through a plate or a collar sooner than through the arm."""
     into = np.flatnonzero(open_edge[:count])
-    return np.asarray(np.arange(len(open_edge)) > (into[-1] if len(into) else -1))
+    return ~open_edge & (np.arange(len(open_edge)) > (into[-1] if len(into) else -1))
 
 
 def fit_axis(

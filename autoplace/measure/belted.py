@@ -51,12 +51,14 @@ class Hanging:
 
 
 def breadths(solid: Solid) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Heights where a neck may be, the largest cut below and above each, and its own, in cells."""
+    """Heights where a neck may be, the largest cut below and above each, in cells, and how many
+    times as large as its own the lesser of these is."""
     y = solid.origin[1] + np.arange(solid.inside.shape[1]) * solid.cell
     x = solid.origin[0] + np.arange(solid.inside.shape[0]) * solid.cell
     about = (y > THROAT[0]) & (y < THROAT[1])
     area = solid.inside[np.abs(x) < THROAT_HALF].sum(axis=(0, 2))[about].astype(np.float64)
-    return y[about], np.maximum.accumulate(area), np.maximum.accumulate(area[::-1])[::-1], area
+    under, over = np.maximum.accumulate(area), np.maximum.accumulate(area[::-1])[::-1]
+    return y[about], under, over, np.minimum(under, over) / np.maximum(area, 1.0)
 
 
 def belted(
@@ -76,8 +78,7 @@ def belted(
     Returns:
         (n,) True for each thing that does.
     """
-    y, under, over, area = breadths(solid)
-    clear = np.minimum(under, over) / np.maximum(area, 1.0)
+    y, under, over, clear = breadths(solid)
     throats = y[(clear >= SOME_THROAT) & (over >= UNDER_HEAD * under)]
     highest = float(throats.max(initial=-np.inf))
     floor = parting or 0.0

@@ -8,6 +8,7 @@ is long enough when it meets another is a finger; a bump that is not is absorbed
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,7 +19,7 @@ from scipy.spatial import cKDTree
 
 from autoplace.measure.cell_graph import CellGraph
 
-__all__ = ["Branch", "Web", "find_branches", "with_shell"]
+__all__ = ["Branch", "Web", "begin_beyond", "find_branches", "with_shell"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -119,6 +120,13 @@ def find_branches(
     if not roots or np.median(roots) > BEGIN_FOLDED * reach:
         branches, webs = _walk(graph, level, cells, up, down, STUB_LENGTH * reach - less)
     return (with_shell(graph, branches, core) if shell else branches), webs
+
+
+def begin_beyond(graph: CellGraph, branches: Sequence[Branch], share: float) -> bool:
+    """Whether the fingers begin beyond this share of the farthest way, by their median, or there
+    are none."""
+    roots = [branch.root for branch in branches]
+    return not roots or bool(np.median(roots) > share * graph.distance.max())
 
 
 def with_shell(graph: CellGraph, branches: list[Branch], core: float) -> list[Branch]:

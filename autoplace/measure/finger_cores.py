@@ -20,6 +20,7 @@ from autoplace.measure.finger_branches import (
     LEVEL_WIDTH,
     Branch,
     Web,
+    begin_beyond,
     find_branches,
     with_shell,
 )
@@ -80,7 +81,7 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
     branches, webs = _by_cores(graph, count, 0.0)
     if len(branches) == count:
         return branches, webs
-    if count is not None and len(branches) > count and _folded(graph, branches):
+    if count is not None and len(branches) > count and begin_beyond(graph, branches, BEGIN_FOLDED):
         return _longest(branches, webs, count)
     if 1 < len(branches) < MOST_FINGERS:
         parted = _part(graph, branches, webs, _ring)
@@ -92,12 +93,6 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
     if len(more[0]) > len(branches):
         return more
     return _part(graph, branches, webs, _beside) or (branches, webs)
-
-
-def _folded(graph: CellGraph, branches: Sequence[Branch]) -> bool:
-    """Whether only folds of the fingers stand free."""
-    roots = [branch.root for branch in branches]
-    return bool(np.median(roots) > BEGIN_FOLDED * graph.distance.max())
 
 
 def _longest(

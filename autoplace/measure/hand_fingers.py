@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from autoplace.measure.cell_graph import CellGraph, build_graph
-from autoplace.measure.finger_branches import Branch, Web
+from autoplace.measure.finger_branches import Branch, Web, begin_beyond
 from autoplace.measure.finger_cores import MOST_FINGERS, finger_depth, hand_branches
 from autoplace.measure.finger_folds import folded_fingers
 from autoplace.measure.hand_region import HandBox, HandRegion
@@ -19,7 +17,7 @@ THIN, CLEAR, FINEST = 1.6, 2.3, 1.7
 filled again with finer cells; what it should be then; and how many times as fine the cells are made
 at most. A gap is seen if it is about half a cell wide, and thin fingers that nearly touch leave
 less (own invented hands of even number: all that were not told apart had less than this)."""
-FAR_OUT = 0.55
+MAY_BE_FOLDED = 0.55
 """Fingers that begin farther out than this share of the way, by their median, may be folded: those
 of open mittens begin nearer (own invented hands of further deals)."""
 BELOW = 0.2
@@ -55,19 +53,13 @@ def tell_fingers(box: HandBox, guess: float, count: int | None) -> FingersTold |
         finer = _told(box, guess, count, min(CLEAR / thin, FINEST))
         if finer is not None and len(finer.branches) > len(found.branches):
             found = finer
-    if len(found.branches) < wanted and _may_be_folded(found):
+    if len(found.branches) < wanted and begin_beyond(found.graph, found.branches, MAY_BE_FOLDED):
         least = max(len(found.branches) + 1, 2)
         thick = finger_depth(found.graph)
         folded = folded_fingers(found.graph, thick, least, MOST_FINGERS, count)
         if folded is not None:
             return FingersTold(found.region, folded.graph, folded.branches, folded.webs)
     return found
-
-
-def _may_be_folded(found: FingersTold) -> bool:
-    """Whether the fingers that are told begin so far out that only folds of them may be seen."""
-    roots = [branch.root for branch in found.branches]
-    return not roots or bool(np.median(roots) > FAR_OUT * found.graph.distance.max())
 
 
 def _told(box: HandBox, guess: float, count: int | None, finer: float) -> FingersTold | None:

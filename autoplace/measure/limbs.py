@@ -193,8 +193,7 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
 def neck_height(solid: Solid) -> float:
     """Height of the neck, where the figure is clearly broader above and below; infinite where no
     neck shows."""
-    y, below, above, area = breadths(solid)
-    clear = np.minimum(below, above) / np.maximum(area, 1.0)
+    y, _, _, clear = breadths(solid)
     rows = np.flatnonzero(clear >= THROAT_CLEAR)
     if not len(rows):
         return np.inf
@@ -238,11 +237,10 @@ def _over_belt(
 def _throat_over(arms: list[Limb], solid: Solid) -> float:
     """Height of the narrowest place over the arms that reach farthest."""
     farthest = max(arms, key=lambda limb: hanging(limb).reach)
-    y, under, over, area = breadths(solid)
+    y, _, _, clear = breadths(solid)
     above = y > farthest.line[0, 1]
     if not above.any():
         return np.inf
-    clear = np.minimum(under, over) / np.maximum(area, 1.0)
     return float(y[np.argmax(np.where(above, clear, 0.0))])
 
 

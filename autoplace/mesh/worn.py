@@ -177,7 +177,6 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     small = [i for i in rest if i not in big and i not in scene.face]
     units = scene.units([i for i in big if i not in scene.face], rest)
     units, holders = _let_go(units, scene)
-    paired = [i for i in big if not scene.is_lone(i, rest)]
     kept = list(rest)
     cover = {unit: scene.cover(unit, _less(rest, unit)) for unit in units}
     # what is on one side alone first, so that a staff goes before the hand that holds it; then the
@@ -189,7 +188,7 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     while order:
         for unit in order:
             others = _less(kept, unit)
-            if unit in holders and not _on_whole(unit, paired, scene):
+            if unit in holders and not _on_whole(unit, big, rest, scene):
                 verdict = Verdict("body", "holds what is carried", 0.7)
             else:
                 worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))
@@ -241,9 +240,10 @@ def _let_go(units: list[Unit], scene: FigureScene) -> tuple[list[Unit], set[Unit
     return found, holders
 
 
-def _on_whole(unit: Unit, others: list[int], scene: FigureScene) -> bool:
+def _on_whole(unit: Unit, big: list[int], rest: list[int], scene: FigureScene) -> bool:
     """Is a unit joined to a figure in one skin? That has its arms, and what holds a bar there is a
     shield."""
+    others = [i for i in big if not scene.is_lone(i, rest)]
     return bool(others) and scene.is_whole(scene.neighbour(unit, others))
 
 
