@@ -9,10 +9,10 @@ from meshes.family import family
 from tests.dataset import scores
 from tests.family.placing import TARGETS, Scored, score, score_all, told_apart
 
-SPREAD = ("m000", "m045", "m087", "m100", "m116", "m141", "m163", "m171")
-"""Three to nine heads tall; skirts to knee, shin and floor, coat, cape, jersey; bubble, helmets,
-ears, horns, hair; two to five fingers; sword, satchel, tail; T, A and bent elbows. Chosen among the
-members that are placed well: they hold what works, the whole family says how much does."""
+SPREAD = ("m000", "m045", "m100", "m163")
+"""Three to nine heads tall, in skirts, coat and cape, bubble, helmet and horns, in T and with bent
+elbows. Chosen among the members that are placed well: they hold what works, the whole family says how much
+does."""
 SPREAD_LIMIT = scores.Target(0.8, 2.2)
 FAILURES_TODAY, SWAPS_TODAY = 3, 0
 """Of the 220 members, when this was last looked at; may only go down."""
@@ -42,7 +42,7 @@ def seen_limbs(scored: list[Scored]) -> np.ndarray:
 
 
 def test_spread_is_placed_without_failure(spread):
-    """Eight members of different build, dress and pose are placed, with no side swapped."""
+    """Four members of different build, dress and pose are placed, with no side swapped."""
     assert len(spread) == len(SPREAD)
     assert not [one for one in spread if one.outcome.problems or one.swapped], told(spread)
 

@@ -11,8 +11,8 @@ from tests.family.built import built
 from tests.family.veiled import Veiled, as_one_skin, members_in, without_legs
 
 TO_FLOOR = ("skirt_floor", "gown")
-SOME = ("m099", "m181", "m202")
-"""Of all that the marked test goes through: the tallest, the shortest, and one in a gown."""
+SOME = ("m099", "m202")
+"""Of all that the marked test goes through: the tallest, and one in a gown."""
 MOST_OFF = 5.0
 """Percent of height: under a skirt only the figure's head and waist tell where legs are."""
 WIDE = 1.0
@@ -77,6 +77,7 @@ def test_trunk_and_arms_are_not_led_astray(legless):
             assert far < 0.04, (veiled.character.name, far)
 
 
+@pytest.mark.wide
 def test_one_skin_with_its_skirt():
     """A figure that is one skin with its gown has its legs placed by the same rule, and told."""
     member = next(m for m in members_in("gown") if m.name.startswith("m110"))

@@ -19,16 +19,31 @@ from autoplace.review.panel_head import HeadPanel
 from autoplace.review.panel_joint import JointPanel
 from autoplace.review.panel_look import LookPanel
 from tests.bent_files import tube_character, write_character
+from tests.review.served import as_opened
 
 SOMEBODY = SimpleNamespace()
 """A client, as an event names it; None would be the page itself."""
 ASIDE = np.array([0.0, 0.004, 0.006])
 
 
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory):
+    page = serve(open_review(*write_character(tmp_path_factory.mktemp("page"))))
+    yield page
+    page.stop()
+
+
 @pytest.fixture
-def served(tmp_path):
-    mesh, skeleton = write_character(tmp_path)
-    page = serve(open_review(mesh, skeleton))
+def served(shared):
+    """The page that the tests look at in turn, as it was opened."""
+    as_opened(shared)
+    return shared
+
+
+@pytest.fixture
+def served_alone(tmp_path):
+    """A page of a test's own."""
+    page = serve(open_review(*write_character(tmp_path)))
     yield page
     page.stop()
 
@@ -167,11 +182,11 @@ def test_other_joints_bend_too(served):
     assert served.page.surface.skin.fits(served.session.skeleton)
 
 
-def test_parts_and_looks(served):
+def test_parts_and_looks(served_alone):
     """A part that is hidden stays hidden when the look changes."""
-    surface = served.page.surface
+    surface = served_alone.page.surface
     name = surface.parts[1].name
-    look = panel(served, LookPanel)
+    look = panel(served_alone, LookPanel)
     look._show_part(name, event(SimpleNamespace(value=False)))
     surface.set_look("solid")
     shown = {

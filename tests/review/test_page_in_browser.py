@@ -18,6 +18,7 @@ from autoplace.jobs.review_page import serve
 from autoplace.review.handle import REACH
 from tests.bent_files import write_character
 from tests.browser import browser_page
+from tests.review.served import as_opened
 
 PATIENCE = 60.0
 """Seconds that a page drawn without a graphics card may take to catch up, on a busy machine."""
@@ -131,12 +132,27 @@ def opened(review):
 
 @pytest.fixture
 def page(tmp_path):
+    """A page of a test's own."""
     with opened(open_review(*write_character(tmp_path))) as page:
         yield page
 
 
-def test_the_page_loads_and_shows_the_joints(page):
+@pytest.fixture(scope="module")
+def shared_page(tmp_path_factory):
+    with opened(open_review(*write_character(tmp_path_factory.mktemp("page")))) as page:
+        yield page
+
+
+@pytest.fixture
+def page_at_rest(shared_page):
+    """The page that the shorter tests look at in turn, each with no correction open."""
+    as_opened(shared_page.served)
+    return shared_page
+
+
+def test_the_page_loads_and_shows_the_joints(page_at_rest):
     """The page says how many joints there are, lists the findings, and offers the views."""
+    page = page_at_rest
     page.see(f"{len(page.served.session.skeleton)} joints")
     for name in ("front", "side", "top", "perspective", "left hand", "face", "feet"):
         assert page.page.get_by_role("button", name=name, exact=True).is_visible()
@@ -181,8 +197,9 @@ def test_correcting_as_a_person_does(page, tmp_path):
     assert set(read_edits(tmp_path / "tubes.edits.json").locked) == {"left_knee", "right_knee"}
 
 
-def test_closing_asks_only_while_something_is_unsaved(page):
+def test_closing_asks_only_while_something_is_unsaved(page_at_rest):
     """The browser is told to ask before the page is closed, and no longer once all is saved."""
+    page = page_at_rest
 
     def asks():
         return page.page.evaluate("window.onbeforeunload !== null")
@@ -194,8 +211,9 @@ def test_closing_asks_only_while_something_is_unsaved(page):
     page.until(lambda: not asks())
 
 
-def test_bending_in_the_browser(page):
+def test_bending_in_the_browser(page_at_rest):
     """A slider of the page bends both arms; the button brings them back."""
+    page = page_at_rest
     page.page.get_by_role("tab", name="Bend").click()
     page.page.get_by_text("Arms", exact=True).click()
     label = page.page.locator("label", has_text="left elbow").first
@@ -208,8 +226,9 @@ def test_bending_in_the_browser(page):
     page.until(lambda: page.served.page.posed is None)
 
 
-def test_a_finding_is_one_click_away(page):
+def test_a_finding_is_one_click_away(page_at_rest):
     """The button under a finding selects the joint and brings the camera near it."""
+    page = page_at_rest
     page.served.page.move("left_knee", page.place("left_knee") + SIDEWAYS)
     page.served.page.wait()
     page.page.get_by_role("button", name="Show left knee").first.click()
@@ -230,13 +249,15 @@ def test_what_was_lost_is_offered_again(tmp_path):
         page.until(lambda: np.array_equal(page.place("left_knee"), wanted))
 
 
-def test_the_page_is_served_on_this_machine_only(page):
+def test_the_page_is_served_on_this_machine_only(page_at_rest):
     """The browser asks nobody but this machine for anything."""
+    page = page_at_rest
     asked = [urlsplit(address) for address in page.requests]
     hosts = {address.hostname for address in asked if address.scheme not in ("data", "blob")}
     assert hosts == {"127.0.0.1"}
 
 
+@pytest.mark.wide
 def test_names_from_a_file_are_text(tmp_path):
     """A joint or a part that is called like a script is shown, and runs nothing."""
     evil = "<img src=x onerror=window.ran=1>"
