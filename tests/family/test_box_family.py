@@ -13,8 +13,8 @@ from tests.family.placing import BOX_TARGETS, Scored, score, score_all
 from tests.family.test_family import seen_limbs, told
 
 SPREAD = ("b018", "b026", "b068", "b098")
-"""Two to seven heads tall; rigid boxes with gaps, one skin, clothes; a helmet, a shield, a staff in a
-fist, ears that hang; T, A and down. Each shows another cause for which limbs can be lost."""
+"""Two to seven heads tall; rigid boxes with gaps, one skin, clothes; a helmet, a shield, a staff in
+a fist, ears that hang; T, A and down. Each shows another cause for which limbs can be lost."""
 FAILURES_TODAY, SWAPS_TODAY = 1, 0
 """Of the members of odd number, fingers apart; may only go down."""
 LIMBS_TODAY = scores.Target(1.4, 3.8)

@@ -11,8 +11,8 @@ from tests.family.placing import TARGETS, Scored, score, score_all, told_apart
 
 SPREAD = ("m000", "m045", "m100", "m163")
 """Three to nine heads tall, in skirts, coat and cape, bubble, helmet and horns, in T and with bent
-elbows. Chosen among the members that are placed well: they hold what works, the whole family says how much
-does."""
+elbows. Chosen among the members that are placed well: they hold what works, the whole family says
+how much does."""
 SPREAD_LIMIT = scores.Target(0.8, 2.2)
 FAILURES_TODAY, SWAPS_TODAY = 3, 0
 """Of the 220 members, when this was last looked at; may only go down."""
