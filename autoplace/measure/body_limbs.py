@@ -11,6 +11,7 @@ from autoplace.measure.arm_gap import find_piece_arms
 from autoplace.measure.limbs import Limbs
 from autoplace.measure.piece_arms import limbs_with_pieces
 from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.tails import without_tails
 from autoplace.measure.thigh_gap import with_thin_gap
 
 __all__ = ["CELL", "fill_body", "find_body_limbs"]
@@ -32,11 +33,12 @@ def fill_body(vertices: FloatArray, faces: IntArray) -> Solid:
 
 
 def find_body_limbs(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs]:
-    """The branches of a body, and the cells that show them (see `limbs_with_pieces`).
+    """The branches of a body, and the cells that show them (see `limbs_with_pieces`), without
+    those of a tail.
 
     Args:
         solid: the body's cells, see `fill_body`.
         pieces: (k, 3, 3) corners of the triangles of each of its pieces, working frame; without
             them arms that are pieces are not told from a trunk that they rest on.
     """
-    return limbs_with_pieces(solid, find_piece_arms(solid, pieces))
+    return without_tails(*limbs_with_pieces(solid, find_piece_arms(solid, pieces)))

@@ -11,7 +11,7 @@ from autoplace.measure.belted import Hanging, belted, breadths
 from autoplace.measure.branches import BandTree, band_tree
 from autoplace.measure.held_sticks import without_sticks
 from autoplace.measure.solid import Solid
-from autoplace.measure.trunk_gaps import HEM_LOSS, loss_below, lowest_of_trunk
+from autoplace.measure.trunk_gaps import HEM_LOSS, hangs_behind, loss_below, lowest_of_trunk
 
 __all__ = [
     "BAND",
@@ -21,6 +21,7 @@ __all__ = [
     "LOWEST_SHOULDER",
     "Limb",
     "Limbs",
+    "begins_as_tail",
     "find_limbs",
     "hanging",
     "neck_height",
@@ -61,6 +62,9 @@ synthetic characters)."""
 THROAT_CLEAR = 1.5
 """How many times broader a figure is above and below a neck, at least: what begins above it is no
 arm if another begins below (common practice, no source)."""
+IN_MIDDLE = 0.05
+"""Farthest from the middle plane that a tail begins, fraction of height (common practice, no
+source)."""
 LEG_TIP = 0.3
 """A leg ends below this height even with its knee bent to a right angle (shank .25 S)."""
 
@@ -125,8 +129,8 @@ def parting_of_legs(solid: Solid) -> float | None:
     """Height at which the middle plane, followed down from mid-height, leaves the body; None where
     it runs to the floor, as in a skirt."""
     column = round(float(-solid.origin[0] / solid.cell))
-    middle = solid.inside[max(column - 1, 0) : column + 1]
-    filled: NDArray[np.bool_] = np.asarray(middle.all(axis=0).max(axis=1), dtype=bool)
+    middle = solid.inside[max(column - 1, 0) : column + 1].all(axis=0)
+    filled: NDArray[np.bool_] = middle.any(axis=1) & ~hangs_behind(solid.inside, middle)
     row = min(round(float((0.55 - solid.origin[1]) / solid.cell)), len(filled) - 1)
     area = solid.inside.sum(axis=(0, 2)).astype(np.float64)
     row = lowest_of_trunk(filled, area, row, solid.cell)
@@ -179,6 +183,7 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
         junction = tree.centre[above] if above >= 0 else line[0]
         cells = points[tree.subtree(nodes[0])[tree.node_of_cell]]
         limbs.append(Limb(kind, side, line, radius, junction, cells))
+    limbs = [replace(o, kind="other") if _is_tail(o, limbs, seed) else o for o in limbs]
     wings = [limb.kind == "arm" and _is_behind(limb, seed) for limb in limbs]
     limbs = [replace(o, kind="other") if w else o for o, w in zip(limbs, wings, strict=True)]
     limbs = _low_arms(limbs, neck)
@@ -209,6 +214,25 @@ def hanging(limb: Limb) -> Hanging:
     reach = float(np.linalg.norm(limb.line[-1] - [0.0, leaves, limb.junction[2]]))
     aside = float(np.abs(limb.cells[:, 0]).max())
     return Hanging(limb.side, float(limb.line[0, 1]), leaves, reach, aside, len(limb.cells))
+
+
+def begins_as_tail(line: FloatArray, seed: FloatArray) -> bool:
+    """Does a branch (n, 3) begin in the middle plane, behind the trunk's middle and below the
+    head? A plume or a braid begins higher."""
+    x, y, z = line[0]
+    return bool(abs(x) < IN_MIDDLE and z < seed[2] and y < HIGHEST_SHOULDER)
+
+
+def _is_tail(limb: Limb, limbs: list[Limb], seed: FloatArray) -> bool:
+    """Does a limb that leads down like a leg, or up like a head, begin behind the trunk in the
+    middle plane, where others are the legs and the head?"""
+    if limb.kind not in ("leg", "head") or not begins_as_tail(limb.line, seed):
+        return False
+    others = [o for o in limbs if o.kind == limb.kind and o is not limb]
+    if limb.kind == "head":
+        return any(o.line[0, 1] > limb.line[0, 1] for o in others)
+    beside = {o.side for o in others if abs(o.line[0, 0]) > abs(limb.line[0, 0])}
+    return beside == {"left", "right"}
 
 
 def _is_behind(limb: Limb, seed: FloatArray) -> bool:

@@ -6,7 +6,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["BESIDE", "HEM_LOSS", "loss_below", "lowest_of_trunk"]
+__all__ = ["BESIDE", "HEM_LOSS", "hangs_behind", "loss_below", "lowest_of_trunk"]
 
 FloatArray = NDArray[np.float64]
 
@@ -26,6 +26,20 @@ HEM_LOSS = 3.7
 crotch, 5.3 to 21 times above a hem (own invented family, 2026-11-25)."""
 BESIDE = (0.015, 0.035)
 """Levels above and below that are compared, fraction of height."""
+
+
+def hangs_behind(inside: NDArray[np.bool_], middle: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(ny,) levels at which a body's middle holds nothing but what hangs behind its legs: a tail,
+    the skirts of a coat.
+
+    Args:
+        inside: (nx, ny, nz) the body's cells. middle: (ny, nz) those in its middle plane.
+    """
+    at = np.arange(middle.shape[1])
+    rest = inside.sum(axis=0) - middle
+    mean = rest @ at / np.maximum(rest.sum(axis=1), 1)
+    foremost = np.where(middle, at, -1).max(axis=1)
+    return np.asarray((rest.sum(axis=1) > 0) & (foremost < mean))
 
 
 def loss_below(area: FloatArray, y: FloatArray, height: float) -> float:

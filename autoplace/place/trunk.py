@@ -31,6 +31,11 @@ ASIDE = 0.006
 """One standard deviation of where the middle of a trunk's cut lies across the body, a fraction of
 the height: about one cell of the grid (common practice, no source)."""
 
+LARGEST_HEAD = 0.60
+"""Chin to crown of a newborn as a share of crotch to chin: a head of a quarter of the stature, a
+sitting height of .67 (Loomis, sitting-height ratios). A drawn head that is larger still is carried
+where one of that size would be: necks do not reach farther into it (common practice, no source)."""
+
 WHOLE_TRUNK = "shape of the whole trunk"
 
 
@@ -177,11 +182,15 @@ def _upper_neck(count: int, neck: Placed, head: Placed) -> dict[str, Placed]:
 def _head(trunk: _Trunk) -> Placed:
     rule, depth = trunk.template["head_height"], trunk.template["head_depth"]
     chin, crown = float(trunk.shape.chin[1]), float(trunk.shape.crown[1])
-    y = chin + rule.value * (crown - chin)
+    whole = crown - chin
+    carried = min(whole, LARGEST_HEAD * trunk.scale)
     # the skull's depth is read at the middle of the head, above nose and nape
-    level = chin + 0.6 * (crown - chin)
-    at = trunk.at(y, depth, level)
-    spread = np.array([ASIDE, rule.spread * (crown - chin), trunk.depth_spread(level, depth)])
+    level = chin + 0.6 * whole
+    at = trunk.at(chin + rule.value * carried, depth, level)
+    if carried < whole:
+        share = carried / whole
+        at[2] = share * at[2] + (1.0 - share) * float(trunk.shape.neck[2])
+    spread = np.array([ASIDE, rule.spread * whole, trunk.depth_spread(level, depth)])
     return trunk.decided(
         "head", cue("template_prior", at, spread, "where the skull sits on the neck")
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -76,6 +78,22 @@ def test_neck_and_head_are_the_template_s_shares():
     assert head.position[1] == pytest.approx(CHIN + ADULT["head_height"].value * (1 - CHIN))
     assert depth_share(head.position[2]) == pytest.approx(ADULT["head_depth"].value)
     assert placed["head_top"].position[1] == 1.0
+
+
+def test_a_head_larger_than_a_newborn_s_is_carried_at_its_base():
+    """Its joint stands as high over the chin as in a newborn's head, .60 of the trunk (a quarter of
+    the stature over a sitting height of .67), and comes nearer to the neck than the skull's depth
+    has it."""
+    trunk = a_trunk()
+    large = replace(trunk, crown=np.array([0.0, CHIN + 1.2 * (CHIN - CROTCH), 0.0]))
+    neck = replace(large, neck=trunk.neck + np.array([0.0, 0.0, 0.02]))
+    head = place_trunk(large, {}, ADULT, (3, 1), HIPS)["head"].position
+    carried = 0.60 * (CHIN - CROTCH)
+    assert head[1] == pytest.approx(CHIN + ADULT["head_height"].value * carried)
+    skull = BACK + ADULT["head_depth"].value * (FRONT - BACK)
+    assert head[2] == pytest.approx(0.5 * (skull + trunk.neck[2]))
+    ahead = place_trunk(neck, {}, ADULT, (3, 1), HIPS)["head"].position
+    assert ahead[2] - head[2] == pytest.approx(0.01)
 
 
 def test_the_pelvis_lies_midway_between_the_hips():
