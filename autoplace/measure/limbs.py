@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -65,6 +66,9 @@ arm if another begins below (common practice, no source)."""
 IN_MIDDLE = 0.05
 """Farthest from the middle plane that a tail begins, fraction of height (common practice, no
 source)."""
+OVER_SEED = 0.08
+"""How far above the trunk's middle a tail begins, at most, fraction of height: half of a trunk of
+two heads (common practice, no source)."""
 LEG_TIP = 0.3
 """A leg ends below this height even with its knee bent to a right angle (shank .25 S)."""
 
@@ -216,17 +220,19 @@ def hanging(limb: Limb) -> Hanging:
     return Hanging(limb.side, float(limb.line[0, 1]), leaves, reach, aside, len(limb.cells))
 
 
-def begins_as_tail(line: FloatArray, seed: FloatArray) -> bool:
-    """Does a branch (n, 3) begin in the middle plane, behind the trunk's middle and below the
-    head? A plume or a braid begins higher."""
+def begins_as_tail(line: FloatArray, limbs: Iterable[Limb], seed: FloatArray) -> bool:
+    """Does a branch (n, 3) begin in the middle plane, behind the trunk's middle, low on the trunk
+    and below the arms? A pack, a plume or a braid begins higher, and so does a head."""
     x, y, z = line[0]
-    return bool(abs(x) < IN_MIDDLE and z < seed[2] and y < HIGHEST_SHOULDER)
+    shoulders = [limb.line[0, 1] for limb in limbs if limb.kind == "arm"]
+    low = min([seed[1] + OVER_SEED, *shoulders])
+    return bool(abs(x) < IN_MIDDLE and z < seed[2] and y < low)
 
 
 def _is_tail(limb: Limb, limbs: list[Limb], seed: FloatArray) -> bool:
     """Does a limb that leads down like a leg, or up like a head, begin behind the trunk in the
     middle plane, where others are the legs and the head?"""
-    if limb.kind not in ("leg", "head") or not begins_as_tail(limb.line, seed):
+    if limb.kind not in ("leg", "head") or not begins_as_tail(limb.line, limbs, seed):
         return False
     others = [o for o in limbs if o.kind == limb.kind and o is not limb]
     if limb.kind == "head":

@@ -41,7 +41,7 @@ def without_tails(solid: Solid, limbs: Limbs) -> tuple[Solid, Limbs]:
         The same solid and branches where there is no tail.
     """
     others = [limb for limb in limbs.limbs if limb.kind == "other"]
-    tails = [limb for limb in others if begins_as_tail(limb.line, limbs.seed)]
+    tails = [limb for limb in others if begins_as_tail(limb.line, limbs.limbs, limbs.seed)]
     if not tails:
         return solid, limbs
     coverage = solid.coverage.copy()
@@ -50,8 +50,9 @@ def without_tails(solid: Solid, limbs: Limbs) -> tuple[Solid, Limbs]:
     for tail in tails:
         _even_root(coverage, solid, tail)
     solid = replace(solid, coverage=coverage)
-    kept = [limb for limb in limbs.limbs if not any(limb is tail for tail in tails)]
-    return solid, replace(limbs, limbs=tuple(_left_of(limb, solid) for limb in kept))
+    kept = (_left_of(limb, solid) for limb in limbs.limbs)
+    # what branches off a tail goes with it
+    return solid, replace(limbs, limbs=tuple(limb for limb in kept if len(limb.cells)))
 
 
 def _left_of(limb: Limb, solid: Solid) -> Limb:

@@ -47,9 +47,10 @@ def test_every_other_limb_is_still_there_with_its_cells_in_the_solid(tip):
 
 
 def test_a_body_without_a_tail_is_the_same():
-    """Nothing is taken from it, not from a braid on its head either."""
-    solid = fill_body(*joined(*block_meshes()))
-    assert find_body_limbs(solid, ())[0] is solid
+    """Nothing is taken from it, nor from one with a braid, or with a head that hangs over to the
+    side and behind."""
     braid = capsule(np.array([0.0, 0.95, -0.05]), np.array([0.0, 0.85, -0.30]), 0.02, 0.02)
-    solid = fill_body(*joined(*block_meshes(), braid))
-    assert find_body_limbs(solid, ())[0] is solid
+    plume = capsule(np.array([0.0, 0.97, 0.0]), np.array([0.2, 1.02, -0.1]), 0.03, 0.03)
+    for more in ((), (braid,), (plume,)):
+        solid = fill_body(*joined(*block_meshes(), *more))
+        assert find_body_limbs(solid, ())[0] is solid
