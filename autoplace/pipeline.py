@@ -23,13 +23,16 @@ from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_contact import arm_and_rest
 from autoplace.measure.hand_shape import HandShape, measure_hand
 from autoplace.measure.hem import Hem, find_hem, limbs_below
-from autoplace.measure.limbs import Limbs
-from autoplace.measure.lone_hand import find_lone_hand, has_thumb
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
-from autoplace.measure.separate_bodies import count_bodies
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
+from autoplace.measure.upright_figure import (
+    is_askew,
+    must_be_a_figure,
+    must_be_no_hand,
+    must_be_one_body,
+)
 from autoplace.mesh.character import Character
 from autoplace.mesh.parts import assign_roles, matching_parts
 from autoplace.mesh.pieces import Roles
@@ -64,17 +67,6 @@ IntArray = NDArray[np.int64]
 MOSTLY_BODY = 0.7
 """Share of the surface that is body; below it, the plane of the whole is not trusted, since cloth
 and props may have decided it (common practice, no source)."""
-LARGEST_VOLUME = 0.3
-"""Of a figure, share of its height cubed. An adult has 0.012 (65 litres, 1.75 m), a ball of 0.8 of
-the height with short limbs 0.27 (common practice, no source)."""
-ASKEW = 3.0
-"""Degrees from the axes beyond which only a figure with all its limbs is believed: fingers and
-twigs look like some of them from one side or another (common practice, no source)."""
-HAND_ON_FIGURE = 0.11
-"""Length of a hand on a figure, heights (US Army 2012 survey)."""
-BESIDE_MIDDLE = 0.03
-"""How far from the middle plane a single leg reaches at least: a hip stands .05 of the height from
-it (Bell 1990 by the templates' sources), a tail in it."""
 
 
 class _Clock:
@@ -143,18 +135,18 @@ def place(
         roles = prepared.original_roles(roles)
     with clock.stage("solid"):
         solid = fill_body(vertices, faces)
-        _must_be_one(solid)
+        must_be_one_body(solid)
     with clock.stage("limbs"):
         solid, limbs = find_body_limbs(solid, pieces)
         if not all(limbs.one("arm", side) for side in SIDES):
-            _must_be_a_figure(limbs, frame, None)
-        if _is_askew(frame) and _eye_height(eyes) is None:
-            _must_be_no_hand(vertices, faces, limbs)
+            must_be_a_figure(limbs, frame, hidden=False)
+        if is_askew(frame) and _eye_height(eyes) is None:
+            must_be_no_hand(vertices, faces, limbs)
         trunk = measure_trunk(solid, limbs, _eye_height(eyes))
         eyes = eyes_from_face(eyes, vertices, faces, trunk)
         hem = find_hem(solid, limbs, trunk)
         limbs = limbs if hem is None else limbs_below(limbs, hem)
-        _must_be_a_figure(limbs, frame, hem)
+        must_be_a_figure(limbs, frame, hidden=hem is not None)
         choice = _template(settings, trunk, hem)
     with clock.stage("body joints"):
         hidden = None
@@ -245,83 +237,6 @@ def _body_frame(
     )
     vertices = frame.to_working(vertices)
     return frame, vertices, without_doubles(vertices, faces)
-
-
-def _must_be_one(solid: Solid) -> None:
-    """One body, and not a lump: known before the limbs are sought, which takes long in a lump."""
-    volume = float(solid.inside.sum()) * solid.cell**3
-    if volume > LARGEST_VOLUME:
-        raise NotACharacter(
-            f"solid: this fills {100 * volume:.0f} percent of the cube of its height, so no head "
-            "and limbs stand out; if it is a character, check --up, or leave out with --leave-out "
-            "what it wears or stands in."
-        )
-    bodies = count_bodies(solid)
-    if bodies > 1:
-        number = {2: "two", 3: "three"}.get(bodies, str(bodies))
-        raise NotACharacter(
-            f"solid: {number} figures stand in this file; leave out the parts of all but one with "
-            "--leave-out, or export each character to a file of its own."
-        )
-
-
-def _must_be_a_figure(limbs: Limbs, frame: Frame, hem: Hem | None) -> None:
-    """An upright figure has at least two legs, or a leg and an arm, or two arms over a skirt;
-    anything else is refused."""
-    kinds = [(limb.kind, limb.side) for limb in limbs.limbs]
-    stands_on = [limb for limb in limbs.limbs if limb.kind == "leg"]
-    legs = {limb.side for limb in stands_on}
-    if len(legs) == 1 and (
-        len(stands_on) > 1 or np.abs(stands_on[0].line[:, 0]).max() < BESIDE_MIDDLE
-    ):
-        legs = set()  # a tail in the middle plane, or fingers: no single leg of a figure
-    arms = {side for kind, side in kinds if kind == "arm"}
-    on_floor = [
-        limb
-        for limb in limbs.limbs
-        if limb.cells[:, 1].min() < 0.05 and limb.kind in ("leg", "arm", "other")
-    ]
-    if len(on_floor) >= 4:
-        raise NotACharacter(
-            f"limbs: {len(on_floor)} limbs stand on the floor; animals on four cannot be placed, "
-            "and if parts of the file are not the figure, leave them out with --leave-out."
-        )
-    if hem is None and (len(legs) + len(arms) < 2 or not legs):
-        raise NotACharacter(
-            f"limbs: {len(legs)} legs and {kinds.count(('arm', 'left'))} left and "
-            f"{kinds.count(('arm', 'right'))} right arms found, so this is not a figure upright on "
-            "two legs; animals on four cannot be placed, a hand alone can with autoplace hands, "
-            "and for a figure check --up and --forward, or leave out the parts that hide it with "
-            "--leave-out."
-        )
-    askew = _is_askew(frame)
-    # five fingers may pass for the limbs of a figure; a figure has no third leg
-    if askew and (len(legs) + len(arms) < 4 or len(stands_on) > 2):
-        raise NotACharacter(
-            f"limbs: {len(stands_on)} legs and {len(arms)} arms found on something that stands "
-            "askew to the file's axes, so it is not taken for a figure; if it is one, turn it "
-            "upright or say how it stands with --up and --forward; for a hand alone use autoplace "
-            "hands."
-        )
-
-
-def _is_askew(frame: Frame) -> bool:
-    """Whether a figure stands clearly off the file's axes."""
-    return bool(np.abs(frame.rotation).max(axis=1).min() < np.cos(np.radians(ASKEW)))
-
-
-def _must_be_no_hand(vertices: FloatArray, faces: IntArray, limbs: Limbs) -> None:
-    """What has no eyes and stands anyhow may be a hand, whose fingers pass for limbs."""
-    found = find_lone_hand(HAND_ON_FIGURE * vertices, faces, None)
-    if isinstance(found, NotFound) or found.finger_count < 4 or not has_thumb(found):
-        return
-    feet = np.array([limb.line[-1] for limb in limbs.limbs if limb.kind == "leg"]).reshape(-1, 3)
-    behind = (HAND_ON_FIGURE * feet - found.wrist_hint.position) @ found.along < 0.0
-    if behind.sum() < 2:  # head and arms may pass for fingers, but no hand goes on in two legs
-        raise NotACharacter(
-            f"limbs: this looks like a hand with {found.finger_count} fingers, which autoplace "
-            "hands is for; if it is a figure, say how it stands with --up and --forward."
-        )
 
 
 def _leg_cover(

@@ -133,7 +133,9 @@ def parting_of_legs(solid: Solid) -> float | None:
     """Height at which the middle plane, followed down from mid-height, leaves the body; None where
     it runs to the floor, as in a skirt."""
     column = round(float(-solid.origin[0] / solid.cell))
-    middle = solid.inside[max(column - 1, 0) : column + 1].all(axis=0)
+    middle: NDArray[np.bool_] = np.asarray(
+        solid.inside[max(column - 1, 0) : column + 1].all(axis=0)
+    )
     filled: NDArray[np.bool_] = middle.any(axis=1) & ~hangs_behind(solid.inside, middle)
     row = min(round(float((0.55 - solid.origin[1]) / solid.cell)), len(filled) - 1)
     area = solid.inside.sum(axis=(0, 2)).astype(np.float64)

@@ -83,7 +83,9 @@ def _even_root(coverage: NDArray[np.float32], solid: Solid, tail: Limb) -> None:
     for x in range(left, min(int(np.ceil(column + half)) + 1, len(coverage))):
         inside = coverage[x] > 0.5
         usual = _usual_back(coverage[x, about])
-        ends = [np.argmax(inside[end]) if inside[end].any() else usual for end in (first, last)]
+        ends = [
+            float(np.argmax(inside[end])) if inside[end].any() else usual for end in (first, last)
+        ]
         line = np.minimum(np.interp(rows, (first, last), ends), usual)
         coverage[x, first : last + 1][depth[None, :] < line[:, None]] = 0.0
 

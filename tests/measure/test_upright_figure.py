@@ -1,0 +1,49 @@
+"""Which branches, standing how, are believed to be a figure."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from autoplace.errors import NotACharacter
+from autoplace.measure.frame_record import Frame
+from autoplace.measure.limbs import Limbs, find_limbs
+from autoplace.measure.upright_figure import must_be_a_figure
+from tests.measure.blocks import T_ARM, block_body
+
+
+def stood(axis: str, degrees: float) -> Frame:
+    """A frame whose figure stands in the file turned about one of the file's axes."""
+    turn = Rotation.from_euler(axis, degrees, degrees=True).as_matrix()
+    return Frame(turn, np.zeros(3), 1.0, "+Y", "+Z", 0.01)
+
+
+@pytest.fixture(scope="module")
+def one_armed() -> Limbs:
+    """Two legs and one arm: the other lies folded against the trunk."""
+    return find_limbs(block_body({"left": T_ARM}))
+
+
+def test_a_figure_turned_on_the_spot_may_lack_an_arm(one_armed):
+    """Upright in the file, on two legs that are alike, it is a figure whichever way it faces."""
+    must_be_a_figure(one_armed, stood("y", 25.0), hidden=False)
+
+
+def test_what_leans_in_the_file_and_lacks_an_arm_is_refused(one_armed):
+    """Fingers look like the limbs of such a figure from one side or another."""
+    with pytest.raises(NotACharacter, match="askew"):
+        must_be_a_figure(one_armed, stood("x", 25.0), hidden=False)
+
+
+def test_legs_that_are_unlike_carry_no_figure_that_is_turned(one_armed):
+    """With one leg cut off at the knee it is refused when turned, and not when it is not."""
+    left = one_armed.one("leg", "left")
+    stump = left.cells[left.cells[:, 1] > 0.25]
+    rest = [limb for limb in one_armed.limbs if limb is not left]
+    cut = Limbs((replace(left, cells=stump), *rest), one_armed.seed)
+    must_be_a_figure(cut, stood("y", 0.0), hidden=False)
+    with pytest.raises(NotACharacter, match="askew"):
+        must_be_a_figure(cut, stood("y", 25.0), hidden=False)
