@@ -27,6 +27,9 @@ the height with short limbs 0.27 (common practice, no source)."""
 ASKEW = 3.0
 """Degrees from the axes beyond which only a figure with all its limbs is believed: fingers and
 twigs look like some of them from one side or another (common practice, no source)."""
+UPRIGHT = 10.0
+"""Degrees from one of the file's axes within which a posed figure's up is found: its two halves are
+unlike, and lean the plane between them (common practice, no source)."""
 ON_FLOOR, LEGS_ALIKE = 0.05, 0.8
 """Two legs that a figure stands on reach down to the first height, and the shorter is this share of
 the longer at least (common practice, no source)."""
@@ -109,7 +112,7 @@ def must_be_a_figure(limbs: Limbs, frame: Frame, *, hidden: bool) -> None:
 
 def _stands_on_two(legs: Sequence[Limb]) -> bool:
     """Are there two legs, one a side, that reach the floor and are about as long? So a figure is
-    believed that is turned on the spot and whose arms are held together."""
+    believed that is posed or turned on the spot and whose arms are held together."""
     if sorted(str(leg.side) for leg in legs) != ["left", "right"]:
         return False
     ends = [float(leg.cells[:, 1].min()) for leg in legs]
@@ -118,8 +121,8 @@ def _stands_on_two(legs: Sequence[Limb]) -> bool:
 
 
 def _is_upright(frame: Frame) -> bool:
-    """Whether up is one of the file's axes."""
-    return bool(np.abs(frame.rotation[1]).max() > np.cos(np.radians(ASKEW)))
+    """Whether up is one of the file's axes, as nearly as a posed figure shows it."""
+    return bool(np.abs(frame.rotation[1]).max() > np.cos(np.radians(UPRIGHT)))
 
 
 def is_askew(frame: Frame) -> bool:

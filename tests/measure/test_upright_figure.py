@@ -27,9 +27,11 @@ def one_armed() -> Limbs:
     return find_limbs(block_body({"left": T_ARM}))
 
 
-def test_a_figure_turned_on_the_spot_may_lack_an_arm(one_armed):
-    """Upright in the file, on two legs that are alike, it is a figure whichever way it faces."""
-    must_be_a_figure(one_armed, stood("y", 25.0), hidden=False)
+@pytest.mark.parametrize(("axis", "degrees"), [("y", 25.0), ("x", 7.0)])
+def test_a_posed_figure_may_lack_an_arm(one_armed, axis, degrees):
+    """About upright in the file, on two legs that are alike, it is a figure whichever way it
+    faces."""
+    must_be_a_figure(one_armed, stood(axis, degrees), hidden=False)
 
 
 def test_what_leans_in_the_file_and_lacks_an_arm_is_refused(one_armed):
