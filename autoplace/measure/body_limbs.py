@@ -13,6 +13,7 @@ from autoplace.measure.piece_arms import limbs_with_pieces
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.tails import without_tails
 from autoplace.measure.thigh_gap import with_thin_gap
+from autoplace.measure.touching_blocks import parted_at_shared_edges
 
 __all__ = ["CELL", "fill_body", "find_body_limbs"]
 
@@ -41,4 +42,21 @@ def find_body_limbs(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, 
         pieces: (k, 3, 3) corners of the triangles of each of its pieces, working frame; without
             them arms that are pieces are not told from a trunk that they rest on.
     """
-    return without_tails(*limbs_with_pieces(solid, find_piece_arms(solid, pieces)))
+    return without_tails(*_with_arms(solid, pieces))
+
+
+def _with_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs]:
+    """As the pieces show them; where an arm is missing and pieces turn out to be several blocks
+    that touch, as those show them."""
+    found = limbs_with_pieces(solid, find_piece_arms(solid, pieces))
+    if _has_arms(found[1]):
+        return found
+    blocks = parted_at_shared_edges(pieces)
+    if len(blocks) == len(pieces):
+        return found
+    parted = limbs_with_pieces(solid, find_piece_arms(solid, blocks))
+    return parted if _has_arms(parted[1]) else found
+
+
+def _has_arms(limbs: Limbs) -> bool:
+    return all(limbs.one("arm", side) is not None for side in ("left", "right"))
