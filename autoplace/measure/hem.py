@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from autoplace.measure.limbs import HIDDEN_PARTING, Limb, Limbs
 from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
-from autoplace.measure.trunk_gaps import BESIDE, HEM_LOSS, loss_below
+from autoplace.measure.trunk_gaps import BESIDE, HEM_LOSS, SLOPE, loss_below
 from autoplace.measure.trunk_shape import TrunkShape, cells_of_arms
 
 __all__ = ["Hem", "ShownLeg", "find_hem", "limbs_below"]
@@ -25,10 +25,6 @@ FloatArray = NDArray[np.float64]
 AT_FLOOR = 0.05
 """A body that parts lower than this reaches the floor: a sole and a shoe's upper are as high,
 fraction of height (common practice, no source)."""
-SLOPE = 0.12
-"""Up to so far above the lowest of a hem it may end, fraction of height: gowns are often longer
-behind (common practice, no source). Looked at so far up, there is 1.3 to 2.8 times as much body
-above a crotch as below it, 5.7 times and more above a hem (own invented family, 2026-11-29)."""
 TUNIC = 2.0
 """Above the height of legs that are hidden anyhow, such a hem has this many times the loss of a
 level one, at least: what is broad and ends over the short legs of a big-headed figure, which begin

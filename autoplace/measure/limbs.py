@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from autoplace.measure.belted import Hanging, belted, breadths
 from autoplace.measure.branches import BandTree, band_tree
 from autoplace.measure.held_sticks import without_sticks
+from autoplace.measure.leg_join import legs_join
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_gaps import HEM_LOSS, hangs_behind, loss_below, lowest_of_trunk
 
@@ -130,8 +131,8 @@ def trunk_seed(solid: Solid, parting: float | None = None) -> FloatArray:
 
 
 def parting_of_legs(solid: Solid) -> float | None:
-    """Height at which the middle plane, followed down from mid-height, leaves the body; None where
-    it runs to the floor, as in a skirt."""
+    """Height at which the middle plane, followed down from mid-height, leaves the body, or at which
+    two legs join above that; None where it runs to the floor, as in a skirt."""
     column = round(float(-solid.origin[0] / solid.cell))
     middle: NDArray[np.bool_] = np.asarray(
         solid.inside[max(column - 1, 0) : column + 1].all(axis=0)
@@ -140,6 +141,8 @@ def parting_of_legs(solid: Solid) -> float | None:
     row = min(round(float((0.55 - solid.origin[1]) / solid.cell)), len(filled) - 1)
     area = solid.inside.sum(axis=(0, 2)).astype(np.float64)
     row = lowest_of_trunk(filled, area, row, solid.cell)
+    joined = legs_join(solid.inside, row, solid.cell)
+    row = row if joined is None else joined
     height = float(solid.origin[1] + row * solid.cell)
     y = solid.origin[1] + np.arange(len(area)) * solid.cell
     if LOWEST_PARTING < height <= HIDDEN_PARTING and loss_below(area, y, height) < HEM_LOSS:

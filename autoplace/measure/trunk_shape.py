@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from autoplace.measure.leg_join import legs_join
 from autoplace.measure.limbs import Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_gaps import lowest_of_trunk
@@ -122,10 +123,13 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
     seed_row = int(np.clip(np.searchsorted(y, limbs.seed[1]), 0, len(y) - 1))
     whole = (solid.inside & ~in_arms).sum(axis=(0, 2)).astype(np.float64)
     low = lowest_of_trunk(cuts.filled > 0.5, whole, seed_row, solid.cell)
+    joined = legs_join(solid.inside & ~in_arms, low, solid.cell)
     top = len(y) - 1
     while top > seed_row and cuts.filled[top] <= 0.5:
         top -= 1
     crotch_y = _crossing(y, cuts.filled, low, 0.5)
+    if joined is not None:
+        low, crotch_y = joined, float(y[joined]) - BELOW_CONTACT
     gaps = np.flatnonzero(cuts.filled[low : seed_row + 1] <= 0.5)
     parted = low + int(gaps[0]) - 1 if len(gaps) else seed_row
     while parted > low and cuts.notch[parted - 1] > CONTACT:
