@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.solid import Solid
 
-__all__ = ["Hanging", "belted", "breadths"]
+__all__ = ["Hanging", "are_twins", "belted", "breadths"]
 
 FloatArray = NDArray[np.float64]
 
@@ -98,11 +98,11 @@ def belted(
     for index, thing in enumerate(things):
         # the other side's arm may be one with a staff, and not show
         if not any(thing is arm for arm in longer):
-            hung[index] |= any(_are_twins(thing, flap) for flap in flaps)
+            hung[index] |= any(are_twins(thing, flap) for flap in flaps)
     return hung
 
 
-def _are_twins(one: Hanging, other: Hanging) -> bool:
+def are_twins(one: Hanging, other: Hanging) -> bool:
     """Are two things flaps of either side, of one height and length?"""
     near = abs(one.begins - other.begins) < LIKE and abs(one.reach - other.reach) < LIKE
     return near and one.side != other.side

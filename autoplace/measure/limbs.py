@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.belted import Hanging, belted, breadths
+from autoplace.measure.belted import Hanging, are_twins, belted, breadths
 from autoplace.measure.branches import BandTree, band_tree
 from autoplace.measure.held_sticks import without_sticks
 from autoplace.measure.leg_join import legs_join
@@ -200,7 +200,7 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
     beside = {limb.side for limb in limbs if limb.kind == "arm"}
     held = [w and o.side not in beside for o, w in zip(limbs, wings, strict=True)]
     limbs = [replace(o, kind="arm") if w else o for o, w in zip(limbs, held, strict=True)]
-    limbs, neck = _over_belt(limbs, solid, neck, parting)
+    limbs, neck = _over_belt(_without_armour(limbs), solid, neck, parting)
     return Limbs(tuple(_below_neck(limbs, neck)), seed)
 
 
@@ -267,6 +267,20 @@ def _over_belt(
     waist = neck < np.inf and min((limb.line[0, 1] for limb in arms), default=0.0) > neck
     limbs = [replace(o, kind="other") if any(o is one for one in flaps) else o for o in limbs]
     return limbs, _throat_over(arms, solid) if waist else neck
+
+
+def _without_armour(limbs: list[Limb]) -> list[Limb]:
+    """The limbs, no legs what hangs in a pair beside two legs that stand, clear of the floor:
+    plates over the thighs and the skirts of a coat lead down like these."""
+    legs = [limb for limb in limbs if limb.kind == "leg"]
+    stand = [limb.cells[:, 1].min() < CLEAR_OF_FLOOR for limb in legs]
+    if {limb.side for limb, on in zip(legs, stand, strict=True) if on} != {"left", "right"}:
+        return limbs
+    clear = [limb for limb, on in zip(legs, stand, strict=True) if not on]
+    hung = [
+        limb for limb in clear if any(are_twins(hanging(limb), hanging(other)) for other in clear)
+    ]
+    return [replace(o, kind="other") if any(o is one for one in hung) else o for o in limbs]
 
 
 def _throat_over(arms: list[Limb], solid: Solid) -> float:

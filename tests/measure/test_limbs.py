@@ -180,6 +180,19 @@ def test_flaps_about_the_legs_leave_the_seed_in_the_trunk():
         assert found.one("leg", side).line[-1, 1] < 0.06
 
 
+def test_armour_of_the_thighs_is_no_pair_of_legs():
+    """What hangs to the knees on both sides of two legs that stand is none, and neither is lost."""
+    plates = [
+        capsule(np.array((0.07 * x, 0.47, 0.0)), np.array((0.20 * x, 0.24, 0.0)), 0.015, 0.03)
+        for x in (-1.0, 1.0)
+    ]
+    solid = fill_solid(*joined(one_skin(limb_names()), *plates), CELL)
+    found = find_limbs(solid)
+    legs = [limb for limb in found.limbs if limb.kind == "leg"]
+    assert sorted(str(leg.side) for leg in legs) == ["left", "right"]
+    assert max(leg.line[-1, 1] for leg in legs) < 0.06
+
+
 def test_hands_below_the_knees_are_not_feet():
     """Arms of a large-headed figure end lower than an adult's knees and are arms."""
     found = find_limbs(chibi())
