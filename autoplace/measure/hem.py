@@ -82,10 +82,10 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
             is the hem where there is one.
 
     Returns:
-        The hem, or None where the legs show to the crotch or no two arms tell that it is a figure.
+        The hem, or None where the legs show to the crotch or nothing tells that it is a figure.
     """
-    arms = [limbs.one("arm", side) for side in ("left", "right")]
-    if arms[0] is None or arms[1] is None or not _alike(arms[0], arms[1]):
+    arms = [arm for side in ("left", "right") if (arm := limbs.one("arm", side)) is not None]
+    if not _is_figure(limbs, arms):
         return None
     cover = np.where(cells_of_arms(solid, limbs), np.float32(0.0), solid.coverage)
     area = cover.sum(axis=(0, 2)).astype(np.float64)
@@ -103,7 +103,8 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
         # where half of the loss is done: a hem that slopes ends at many heights
         full = (y > parting - BESIDE[0]) & (area > 0.5 * (above + below))
         height = max(parting, float(y[np.argmax(full)]) - 0.5 * solid.cell)
-    highest = min(float(arm.line[0, 1]) for arm in arms if arm is not None) - WAIST_BELOW_ARMS
+    # one arm may leave the trunk only at its elbow: the higher one tells where the trunk is
+    highest = max(float(arm.line[0, 1]) for arm in arms) - WAIST_BELOW_ARMS
     rows = np.flatnonzero((y > max(parting + BESIDE[1], float(y[fullest]))) & (y < highest))
     if len(rows) < 3:
         return None
@@ -116,6 +117,15 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     low[1] = high[1] = height
     shown = _shown_legs(solid, cover, y, parting)
     return Hem(height, float(y[waist]), float(area[waist]) / broadest, low, high, shown)
+
+
+def _is_figure(limbs: Limbs, arms: list[Limb]) -> bool:
+    """Do two arms that are alike tell a figure, or an arm with a head above it, as where one is
+    held before the body and one is on the hip?"""
+    if len(arms) == 2 and _alike(arms[0], arms[1]):
+        return True
+    heads = [float(limb.line[0, 1]) for limb in limbs.limbs if limb.kind == "head"]
+    return any(arm.line[0, 1] < max(heads, default=0.0) for arm in arms)
 
 
 def _alike(left: Limb, right: Limb) -> bool:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from autoplace.measure.hem import find_hem, limbs_below
-from autoplace.measure.limbs import Limbs
+from autoplace.measure.limbs import Limb, Limbs
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.trunk_shape import measure_trunk
 from tests.measure.blocks import CELL, LEG_HALF, LEG_X, T_ARM, block_meshes, limb_of
@@ -83,11 +83,31 @@ def test_skirt_to_the_floor_has_its_hem_there():
     assert hem.narrowing > 0.95  # the block trunk has no waist
 
 
-def test_without_two_arms_nothing_is_called_a_skirt():
-    """A mass on the floor with one arm may be anything."""
+def test_without_two_arms_or_a_head_nothing_is_called_a_skirt():
+    """A mass on the floor with one arm and nothing over it may be anything."""
     solid, limbs = figure(0.0)
     one = Limbs(limbs.limbs[:1], limbs.seed)
     assert find_hem(solid, one, measure_trunk(solid, limbs)) is None
+
+
+def unlike(solid: Solid, limbs: Limbs) -> list[Limb]:
+    """A whole arm, and of the other only what is below the elbow, from a hip with a hand on it."""
+    line = np.array([[-0.13, 0.5, 0.0], [-0.18, 0.53, 0.02]])
+    return [limbs.limbs[0], limb_of(solid, "arm", "right", line, 0.04)]
+
+
+@pytest.mark.parametrize("count", [1, 2])
+@pytest.mark.parametrize("height", [0.0, 0.15])
+def test_a_head_over_arms_that_are_unlike_tells_a_skirt(height, count):
+    """A hem is found in any pose of the arms, if one of them shows with a head above it, and the
+    waist below the higher one."""
+    solid, limbs = figure(height)
+    arms = unlike(solid, limbs)[:count]
+    head = limb_of(solid, "head", None, np.array([[0.0, 0.86, 0.0], [0.0, 0.97, 0.0]]), 0.05)
+    hem = find_hem(solid, Limbs((*arms, head), limbs.seed), measure_trunk(solid, limbs))
+    assert hem is not None
+    assert hem.height == pytest.approx(height, abs=1.5 * CELL)
+    assert hem.waist > 0.5
 
 
 def test_folds_of_a_skirt_are_no_legs():
