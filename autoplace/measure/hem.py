@@ -34,6 +34,9 @@ FLARE = 1.3
 narrower than the palm (own invented family: 1.9 and more)."""
 WAIST_BELOW_ARMS = 0.03
 """The waist is looked for this far below the arms, fraction of height."""
+LOWEST_WAIST = 0.25
+"""A narrowest cut below this height is two ankles over feet, and no waist over a skirt: at two
+heads tall the legs part at a quarter (own synthetic characters)."""
 LEAST_LEG_SHOWN = 0.8
 """Share of a leg's cells that lie below the hem."""
 LEAST_FOOT = 20
@@ -109,7 +112,7 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     if len(rows) < 3:
         return None
     waist = int(rows[np.argmin(area[rows])])
-    if above < FLARE * area[waist]:
+    if y[waist] < LOWEST_WAIST or above < FLARE * area[waist]:
         return None
     broadest = float(area[waist : int(rows[-1]) + 1].max())
     fullest_cut = cover[:, fullest - 1 : fullest + 2, :].max(axis=1)
