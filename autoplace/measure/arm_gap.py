@@ -18,14 +18,10 @@ from scipy.spatial import cKDTree
 
 from autoplace.measure.branches import WIDEST_GAP
 from autoplace.measure.gap_bridges import ABUTMENT, LEAST_PIECE
-from autoplace.measure.limbs import (
-    CLEAR_OF_FLOOR,
-    HIGHEST_SHOULDER,
-    LOWEST_SHOULDER,
-    neck_height,
-)
+from autoplace.measure.limb_kinds import CLEAR_OF_FLOOR, HIGHEST_SHOULDER, LOWEST_SHOULDER
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.thigh_gap import OPENED
+from autoplace.measure.trunk_ends import neck_height
 
 __all__ = ["PieceArm", "find_piece_arms", "with_arm_gaps"]
 

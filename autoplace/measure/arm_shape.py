@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.limbs import Limb
+from autoplace.measure.limb_record import Limb
 from autoplace.measure.sections import (
     ROUGH_GRID,
     Sections,

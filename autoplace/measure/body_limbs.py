@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.arm_gap import find_piece_arms
-from autoplace.measure.limbs import Limbs
+from autoplace.measure.limb_record import Limbs
 from autoplace.measure.piece_arms import limbs_with_pieces
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.tails import without_tails

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.limbs import HIDDEN_PARTING, Limb, Limbs
+from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_ends import HIDDEN_PARTING
 from autoplace.measure.trunk_gaps import BESIDE, HEM_LOSS, SLOPE, loss_below
 from autoplace.measure.trunk_shape import TrunkShape, cells_of_arms
 

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.bends import LineBend, find_bend
+from autoplace.measure.limb_record import Limb
 from autoplace.measure.limb_skin import LimbSkin, beyond, end_of, limb_skin, share_level
-from autoplace.measure.limbs import Limb
 from autoplace.measure.sections import Sections, smooth_line, trace_limb
 from autoplace.measure.solid import Solid
 

@@ -15,16 +15,10 @@ from numpy.typing import NDArray
 
 from autoplace.measure.arm_gap import PieceArm, with_arm_gaps
 from autoplace.measure.belted import Hanging, belted
-from autoplace.measure.limbs import (
-    BAND,
-    Limb,
-    Limbs,
-    find_limbs,
-    hanging,
-    neck_height,
-    parting_of_legs,
-)
+from autoplace.measure.limb_record import BAND, Limb, Limbs, hanging
+from autoplace.measure.limbs import find_limbs
 from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_ends import neck_height, parting_of_legs
 
 __all__ = ["limbs_with_pieces", "with_piece_arms"]
 

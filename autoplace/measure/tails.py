@@ -11,7 +11,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.limbs import Limb, Limbs, begins_as_tail
+from autoplace.measure.limb_kinds import begins_as_tail
+from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.solid import Solid
 
 __all__ = ["without_tails"]

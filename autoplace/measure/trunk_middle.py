@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.limbs import Limb
+from autoplace.measure.limb_record import Limb
 
 __all__ = ["middle_past_shoulders"]
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.limbs import Limbs
+from autoplace.measure.limb_record import Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_shape import TrunkShape, cells_of_arms, skin_ends
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from autoplace.measure.leg_join import legs_join
-from autoplace.measure.limbs import Limbs
+from autoplace.measure.limb_record import Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_gaps import lowest_of_trunk
 from autoplace.measure.trunk_middle import middle_past_shoulders

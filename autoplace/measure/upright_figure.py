@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from autoplace.errors import NotACharacter
 from autoplace.measure.frame_record import Frame
-from autoplace.measure.limbs import Limb, Limbs
+from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.lone_hand import find_lone_hand, has_thumb
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.separate_bodies import count_bodies

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from autoplace.measure.arm_shape import ArmShape, find_armpit, fit_axis, measure_arm
 from autoplace.measure.bends import find_bend, find_narrowing
 from autoplace.measure.limb_profile import LimbProfile, read_profile
-from autoplace.measure.limbs import Limb
+from autoplace.measure.limb_record import Limb
 from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_net import EVERY, TrunkNet

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.leg_shape import LegShape, measure_leg
-from autoplace.measure.limbs import Limb, Limbs
+from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_net import trunk_nets
 from autoplace.measure.trunk_shape import TrunkShape

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from autoplace.measure.limbs import Limbs
+from autoplace.measure.limb_record import Limbs
 from autoplace.measure.not_found import NotFound
 from autoplace.place.assembly import Hands
 from autoplace.place.body import SIDES

@@ -16,7 +16,7 @@ from autoplace.measure.hand_shape import (
     measure_hand,
 )
 from autoplace.measure.leg_shape import measure_leg
-from autoplace.measure.limbs import Limbs
+from autoplace.measure.limb_record import Limbs
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.sections import Sections
 from autoplace.measure.solid import Solid

@@ -33,7 +33,7 @@ from autoplace.skeleton.names import family, finger_of, metacarpal_of, side_of, 
 if TYPE_CHECKING:
     from autoplace.measure.frame_record import Frame
     from autoplace.measure.hand_shape import HandShape
-    from autoplace.measure.limbs import Limbs
+    from autoplace.measure.limb_record import Limbs
     from autoplace.measure.solid import Solid
     from autoplace.mesh.character import Character
     from autoplace.mesh.pieces import Roles

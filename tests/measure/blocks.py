@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from autoplace.measure.limbs import Limb, Limbs
+from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.solid import Solid, fill_solid
 from tests.mesh.capsule_figures import box, capsule, joined
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from autoplace.measure.limbs import Limb
+from autoplace.measure.limb_record import Limb
 from autoplace.measure.solid import Solid, fill_solid
 from tests.measure.blocks import CELL, CROTCH, limb_of
 from tests.measure.surfaces import elliptic_cone, rotation

@@ -7,9 +7,10 @@ import pytest
 
 from autoplace.measure.arm_gap import find_piece_arms
 from autoplace.measure.belted import Hanging, belted
-from autoplace.measure.limbs import find_limbs, neck_height
+from autoplace.measure.limbs import find_limbs
 from autoplace.measure.piece_arms import limbs_with_pieces
 from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.trunk_ends import neck_height
 from tests.measure.blocks import CELL
 from tests.mesh.capsule_figures import box, capsule, joined
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from autoplace.measure.hem import find_hem, limbs_below
-from autoplace.measure.limbs import Limb, Limbs
+from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.trunk_shape import measure_trunk
 from tests.measure.blocks import CELL, LEG_HALF, LEG_X, T_ARM, block_meshes, limb_of

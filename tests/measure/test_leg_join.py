@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from autoplace.measure.leg_join import legs_join
-from autoplace.measure.limbs import parting_of_legs
 from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.trunk_ends import parting_of_legs
 from autoplace.measure.trunk_shape import measure_trunk
 from tests.measure.blocks import CELL, CROTCH, block_meshes, no_limbs
 from tests.measure.test_hem import skirt

@@ -7,7 +7,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from autoplace.measure.limbs import Limb, Limbs, find_limbs, trunk_seed
+from autoplace.measure.limb_record import Limb, Limbs
+from autoplace.measure.limbs import find_limbs, trunk_seed
 from autoplace.measure.solid import Solid, fill_solid
 from tests.measure.blocks import CELL, block_body
 from tests.mesh.capsule_figures import box, capsule, joined, limb_names, mirrored, one_skin

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from autoplace.measure.limbs import Limbs
+from autoplace.measure.limb_record import Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_net import ACROSS, BREADTH, EVERY, HEIGHTS, middle_net, trunk_nets
 from autoplace.measure.trunk_shape import TrunkShape

@@ -10,7 +10,8 @@ from scipy.spatial.transform import Rotation
 
 from autoplace.errors import NotACharacter
 from autoplace.measure.frame_record import Frame
-from autoplace.measure.limbs import Limbs, find_limbs
+from autoplace.measure.limb_record import Limbs
+from autoplace.measure.limbs import find_limbs
 from autoplace.measure.upright_figure import must_be_a_figure
 from tests.measure.blocks import T_ARM, block_body
 

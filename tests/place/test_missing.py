@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from autoplace.measure.limbs import Limb, Limbs
+from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.not_found import NotFound
 from autoplace.place.eyes import EyesFound
 from autoplace.place.missing import missing_findings

@@ -1,0 +1,63 @@
+"""The branches of a body as records: which limb each is and where it runs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.measure.belted import Hanging
+
+__all__ = ["BAND", "Limb", "Limbs", "hanging"]
+
+FloatArray = NDArray[np.float64]
+
+BAND = 0.02
+"""Width of a distance band, fraction of height: three cells of the body's grid."""
+
+
+@dataclass(frozen=True)
+class Limb:
+    """One branch, working frame (height = 1)."""
+
+    kind: str
+    """'leg', 'arm', 'head' or 'other'."""
+    side: str | None
+    """'left' or 'right', the character's own; None for the head."""
+    line: FloatArray
+    """(n, 3) rough centreline, from the trunk to the tip."""
+    radius: FloatArray
+    """(n,) rough radius along the line."""
+    junction: FloatArray
+    """(3,) centre of the trunk's band that the branch leaves from."""
+    cells: FloatArray
+    """(m, 3) centres of all the solid's cells that belong to the limb, tip and side shoots too."""
+
+
+@dataclass(frozen=True)
+class Limbs:
+    """The branches of one body."""
+
+    limbs: tuple[Limb, ...]
+    seed: FloatArray
+    """(3,) trunk point that distances start from."""
+    notes: tuple[str, ...] = ()
+    """What a person should know of how they were told apart, as sentences without a stop."""
+
+    def one(self, kind: str, side: str | None = None) -> Limb | None:
+        """The limb of a kind and side; the longest where several claim it; None if missing."""
+        mine = [limb for limb in self.limbs if limb.kind == kind and limb.side == side]
+        return max(mine, key=lambda limb: _length(limb.line)) if mine else None
+
+
+def hanging(limb: Limb) -> Hanging:
+    """A limb as what leaves the trunk to its side."""
+    leaves = float(limb.junction[1])
+    reach = float(np.linalg.norm(limb.line[-1] - [0.0, leaves, limb.junction[2]]))
+    aside = float(np.abs(limb.cells[:, 0]).max())
+    return Hanging(limb.side, float(limb.line[0, 1]), leaves, reach, aside, len(limb.cells))
+
+
+def _length(line: FloatArray) -> float:
+    return float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
