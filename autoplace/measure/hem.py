@@ -89,7 +89,7 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
         The hem, or None where the legs show to the crotch or nothing tells that it is a figure.
     """
     arms = [arm for side in ("left", "right") if (arm := limbs.one("arm", side)) is not None]
-    if not _is_figure(limbs, arms):
+    if not _is_figure(limbs, arms, trunk):
         return None
     cover = np.where(cells_of_arms(solid, limbs), np.float32(0.0), solid.coverage)
     area = cover.sum(axis=(0, 2)).astype(np.float64)
@@ -123,12 +123,13 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     return Hem(height, float(y[waist]), float(area[waist]) / broadest, low, high, shown)
 
 
-def _is_figure(limbs: Limbs, arms: list[Limb]) -> bool:
+def _is_figure(limbs: Limbs, arms: list[Limb], trunk: TrunkShape) -> bool:
     """Do two arms that are alike tell a figure, or an arm with a head above it, as where one is
-    held before the body and one is on the hip?"""
+    held before the body and one is on the hip? A head branches off, or its chin shows."""
     if len(arms) == 2 and _alike(arms[0], arms[1]):
         return True
     heads = [float(limb.line[0, 1]) for limb in limbs.limbs if limb.kind == "head"]
+    heads += [float(trunk.chin[1])] if trunk.chin_seen else []
     return any(arm.line[0, 1] < max(heads, default=0.0) for arm in arms)
 
 

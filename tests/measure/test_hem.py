@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -87,7 +89,8 @@ def test_without_two_arms_or_a_head_nothing_is_called_a_skirt():
     """A mass on the floor with one arm and nothing over it may be anything."""
     solid, limbs = figure(0.0)
     one = Limbs(limbs.limbs[:1], limbs.seed)
-    assert find_hem(solid, one, measure_trunk(solid, limbs)) is None
+    trunk = replace(measure_trunk(solid, limbs), chin_seen=False)
+    assert find_hem(solid, one, trunk) is None
 
 
 def unlike(solid: Solid, limbs: Limbs) -> list[Limb]:
@@ -98,13 +101,15 @@ def unlike(solid: Solid, limbs: Limbs) -> list[Limb]:
 
 @pytest.mark.parametrize("count", [1, 2])
 @pytest.mark.parametrize("height", [0.0, 0.15])
-def test_a_head_over_arms_that_are_unlike_tells_a_skirt(height, count):
+@pytest.mark.parametrize("chin", [True, False], ids=["chin", "branch"])
+def test_a_head_over_arms_that_are_unlike_tells_a_skirt(height, count, chin):
     """A hem is found in any pose of the arms, if one of them shows with a head above it, and the
     waist below the higher one."""
     solid, limbs = figure(height)
     arms = unlike(solid, limbs)[:count]
     head = limb_of(solid, "head", None, np.array([[0.0, 0.86, 0.0], [0.0, 0.97, 0.0]]), 0.05)
-    hem = find_hem(solid, Limbs((*arms, head), limbs.seed), measure_trunk(solid, limbs))
+    trunk = replace(measure_trunk(solid, limbs), chin_seen=chin)
+    hem = find_hem(solid, Limbs((*arms, *([] if chin else [head])), limbs.seed), trunk)
     assert hem is not None
     assert hem.height == pytest.approx(height, abs=1.5 * CELL)
     assert hem.waist > 0.5
