@@ -125,9 +125,13 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
 
 def _is_figure(limbs: Limbs, arms: list[Limb], trunk: TrunkShape) -> bool:
     """Do two arms that are alike tell a figure, or an arm with a head above it, as where one is
-    held before the body and one is on the hip? A head branches off, or its chin shows."""
+    held before the body and one is on the hip? A head branches off, or its chin shows; an arm that
+    reaches below where the body parts may be a leg that was taken for one, and then nothing does.
+    """
     if len(arms) == 2 and _alike(arms[0], arms[1]):
         return True
+    if any(arm.cells[:, 1].min() < trunk.crotch[1] for arm in limbs.limbs if arm.kind == "arm"):
+        return False
     heads = [float(limb.line[0, 1]) for limb in limbs.limbs if limb.kind == "head"]
     heads += [float(trunk.chin[1])] if trunk.chin_seen else []
     return any(arm.line[0, 1] < max(heads, default=0.0) for arm in arms)

@@ -11,8 +11,8 @@ from autoplace.measure.hem import find_hem, limbs_below
 from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.trunk_shape import measure_trunk
-from tests.measure.blocks import CELL, LEG_HALF, LEG_X, T_ARM, block_meshes, limb_of
-from tests.mesh.capsule_figures import joined
+from tests.measure.blocks import CELL, CROTCH, LEG_HALF, LEG_X, T_ARM, block_meshes, limb_of
+from tests.mesh.capsule_figures import box, joined
 from tests.place.test_leg_cover import tube
 
 WAIST = 0.56
@@ -113,6 +113,18 @@ def test_a_head_over_arms_that_are_unlike_tells_a_skirt(height, count, chin):
     assert hem is not None
     assert hem.height == pytest.approx(height, abs=1.5 * CELL)
     assert hem.waist > 0.5
+
+
+def test_an_arm_below_the_hem_may_be_a_leg():
+    """A leg that was taken for an arm leaves half of the legs below broad hips, and their crotch is
+    no hem for it."""
+    hips = box((-0.15, CROTCH, -0.07), (0.15, WAIST, 0.06))
+    solid, limbs = fill_solid(*joined(*block_meshes(), hips), CELL), figure(None)[1]
+    leg = limb_of(solid, "arm", "right", np.array([[-0.06, 0.46, 0.0], [-0.06, 0.02, 0.0]]), 0.06)
+    odd = Limbs((limbs.limbs[0], leg), limbs.seed)
+    trunk = measure_trunk(solid, limbs)
+    assert trunk.chin_seen
+    assert find_hem(solid, odd, trunk) is None
 
 
 def test_folds_of_a_skirt_are_no_legs():
