@@ -31,7 +31,7 @@ characters)."""
 TWIN_NEAR = 0.04
 """Base and tip of a limb lie this near to the mirror image of its twin's, fraction of height (own
 synthetic characters)."""
-IN_MIDDLE = 0.05
+IN_MIDDLE = 0.03
 """Farthest from the middle plane that a tail begins, fraction of height (common practice, no
 source)."""
 OVER_SEED = 0.08

@@ -28,7 +28,7 @@ def parting_of_legs(solid: Solid) -> float | None:
     middle: NDArray[np.bool_] = np.asarray(
         solid.inside[max(column - 1, 0) : column + 1].all(axis=0)
     )
-    filled: NDArray[np.bool_] = middle.any(axis=1) & ~hangs_behind(solid.inside, middle)
+    filled: NDArray[np.bool_] = middle.any(axis=1) & ~hangs_behind(solid.inside, middle, solid.cell)
     row = min(round(float((0.55 - solid.origin[1]) / solid.cell)), len(filled) - 1)
     area = solid.inside.sum(axis=(0, 2)).astype(np.float64)
     row = lowest_of_trunk(filled, area, row, solid.cell)

@@ -17,6 +17,9 @@ LEAST_BELOW = 0.045
 pelvis of a robot two heads tall has as much (own invented figures)."""
 OFF_FLOOR, TO_FLOOR = 0.06, 0.2
 """What lies below a gap ends above feet, or is as tall as a skirt; fractions of height."""
+CLEARLY = 0.02
+"""What hangs behind the legs ends so far behind their middle, fraction of height: a crotch's lowest
+cells lie behind it too, but less (common practice, no source)."""
 EMPTY = 0.5
 """Share of the area of the body below it that a gap has at most: two thighs over knees that touch
 have as much as these, or more (common practice, no source)."""
@@ -32,18 +35,21 @@ behind (common practice, no source). Looked at so far up, there is 1.3 to 2.8 ti
 above a crotch as below it, 5.7 times and more above a hem (own invented family, 2026-11-29)."""
 
 
-def hangs_behind(inside: NDArray[np.bool_], middle: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def hangs_behind(
+    inside: NDArray[np.bool_], middle: NDArray[np.bool_], cell: float
+) -> NDArray[np.bool_]:
     """(ny,) levels at which a body's middle holds nothing but what hangs behind its legs: a tail,
     the skirts of a coat.
 
     Args:
         inside: (nx, ny, nz) the body's cells. middle: (ny, nz) those in its middle plane.
+        cell: their size, fraction of height.
     """
     at = np.arange(middle.shape[1])
     rest = inside.sum(axis=0) - middle
     mean = rest @ at / np.maximum(rest.sum(axis=1), 1)
     foremost = np.where(middle, at, -1).max(axis=1)
-    return np.asarray((rest.sum(axis=1) > 0) & (foremost < mean))
+    return np.asarray((rest.sum(axis=1) > 0) & (foremost < mean - CLEARLY / cell))
 
 
 def loss_below(area: FloatArray, y: FloatArray, height: float) -> float:
