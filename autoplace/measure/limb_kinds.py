@@ -49,6 +49,7 @@ def seen_together(
         parting: height at which its legs part, None where that is hidden.
         neck: height of its neck, infinite where none shows.
     """
+    limbs = _with_head_aside(list(limbs))
     limbs = [replace(o, kind="other") if _is_tail(o, limbs, seed) else o for o in limbs]
     wings = [limb.kind == "arm" and _is_behind(limb, seed) for limb in limbs]
     limbs = [replace(o, kind="other") if w else o for o, w in zip(limbs, wings, strict=True)]
@@ -59,6 +60,20 @@ def seen_together(
     limbs = [replace(o, kind="arm") if w else o for o, w in zip(limbs, held, strict=True)]
     limbs, neck = _over_belt(_without_armour(limbs), solid, neck, parting)
     return tuple(_below_neck(limbs, neck))
+
+
+def _with_head_aside(limbs: list[Limb]) -> list[Limb]:
+    """The limbs; where none is the head, what leads up to the top of the figure over an arm of its
+    side is it: a head that leans looks like an arm that is raised."""
+    if any(limb.kind == "head" for limb in limbs):
+        return limbs
+    top = max((float(limb.cells[:, 1].max()) for limb in limbs), default=0.0)
+    arms = [limb for limb in limbs if limb.kind == "arm"]
+    for limb in arms:
+        under = any(o.side == limb.side and o.line[0, 1] < limb.line[0, 1] for o in arms)
+        if under and limb.cells[:, 1].max() > top - BAND and limb.line[-1, 1] > limb.line[0, 1]:
+            return [replace(o, kind="head", side=None) if o is limb else o for o in limbs]
+    return limbs
 
 
 def begins_as_tail(line: FloatArray, limbs: Iterable[Limb], seed: FloatArray) -> bool:

@@ -1,5 +1,6 @@
 """How far down the trunk goes, when a gap in it is no crotch: a head that hovers over its
-shoulders, a shell that is open at the throat, a chest and a pelvis of rigid parts."""
+shoulders, a shell that is open at the throat, a chest and a pelvis of rigid parts; nor is the trunk
+where only a tail hangs behind the legs."""
 
 from __future__ import annotations
 

@@ -99,7 +99,8 @@ def must_be_a_figure(limbs: Limbs, frame: Frame, *, hidden: bool) -> None:
             "--leave-out."
         )
     askew = is_askew(frame)
-    few = len(legs) + len(arms) < 4 and not (_is_upright(frame) and _stands_on_two(stands_on))
+    stands = _is_upright(frame) and (hidden or _stands_on_two(stands_on))
+    few = len(legs) + len(arms) < 4 and not stands
     # five fingers may pass for the limbs of a figure; a figure has no third leg
     if askew and (few or len(stands_on) > 2):
         raise NotACharacter(

@@ -229,6 +229,18 @@ def test_cheek_plates_of_a_helmet_are_not_arms():
         assert arm.line[-1, 1] < 0.3
 
 
+@pytest.mark.parametrize(("sign", "side"), [(-1.0, "right"), (1.0, "left")])
+def test_a_head_that_leans_is_no_arm(sign, side):
+    """Laid over one shoulder, it is the head all the same, and the arm of that side is below it."""
+    body = one_skin([name for name in limb_names() if name not in ("neck", "head")])
+    neck = capsule(np.array([0.03 * sign, 0.80, 0]), np.array([0.12 * sign, 0.88, 0]), 0.035, 0.03)
+    head = capsule(np.array([0.13 * sign, 0.9, 0]), np.array([0.16 * sign, 0.97, 0]), 0.05, 0.055)
+    found = find_limbs(fill_solid(*joined(body, neck, head), CELL))
+    assert kinds(found) == ALL
+    assert found.one("arm", side).line[-1, 1] < 0.6
+    assert found.one("head").cells[:, 1].max() > 1.0
+
+
 def test_the_seed_is_in_the_trunk_under_a_head_that_hovers():
     """A head apart from its trunk does not hold the seed: the legs are found below the trunk."""
     pieces = [

@@ -35,6 +35,14 @@ def test_a_posed_figure_may_lack_an_arm(one_armed, axis, degrees):
     must_be_a_figure(one_armed, stood(axis, degrees), hidden=False)
 
 
+def test_a_posed_figure_may_hide_its_legs(one_armed):
+    """Over a skirt to the floor, one arm and no leg are enough where it is upright in the file."""
+    rest = Limbs(tuple(limb for limb in one_armed.limbs if limb.kind != "leg"), one_armed.seed)
+    must_be_a_figure(rest, stood("y", 25.0), hidden=True)
+    with pytest.raises(NotACharacter, match="askew"):
+        must_be_a_figure(rest, stood("x", 25.0), hidden=True)
+
+
 def test_what_leans_in_the_file_and_lacks_an_arm_is_refused(one_armed):
     """Fingers look like the limbs of such a figure from one side or another."""
     with pytest.raises(NotACharacter, match="askew"):
