@@ -35,6 +35,10 @@ FLARE = 1.3
 narrower than the palm (own invented family: 1.9 and more)."""
 WAIST_BELOW_ARMS = 0.03
 """The waist is looked for this far below the arms, fraction of height."""
+AT_ELBOW = 0.1
+"""An arm that begins lower than the other by more leaves the trunk at its elbow, fraction of
+height: an upper arm has .186 of it (Drillis & Contini in Winter 2009), and one that is raised
+begins a little higher than one that hangs (common practice, no source)."""
 LOWEST_WAIST = 0.25
 """A narrowest cut below this height is two ankles over feet, and no waist over a skirt: at two
 heads tall the legs part at a quarter (own synthetic characters)."""
@@ -107,8 +111,9 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
         # where half of the loss is done: a hem that slopes ends at many heights
         full = (y > parting - BESIDE[0]) & (area > 0.5 * (above + below))
         height = max(parting, float(y[np.argmax(full)]) - 0.5 * solid.cell)
-    # one arm may leave the trunk only at its elbow: the higher one tells where the trunk is
-    highest = max(float(arm.line[0, 1]) for arm in arms) - WAIST_BELOW_ARMS
+    # one arm may leave the trunk only at its elbow: then the higher one tells where the trunk is
+    begin = [float(arm.line[0, 1]) for arm in arms]
+    highest = min(y for y in begin if y > max(begin) - AT_ELBOW) - WAIST_BELOW_ARMS
     rows = np.flatnonzero((y > max(parting + BESIDE[1], float(y[fullest]))) & (y < highest))
     if len(rows) < 3:
         return None

@@ -16,7 +16,7 @@ __all__ = [
     "CLEAR_OF_FLOOR",
     "HIGHEST_SHOULDER",
     "LOWEST_SHOULDER",
-    "begins_as_tail",
+    "leads_as_tail",
     "seen_together",
 ]
 
@@ -76,24 +76,26 @@ def _with_head_aside(limbs: list[Limb]) -> list[Limb]:
     return limbs
 
 
-def begins_as_tail(line: FloatArray, limbs: Iterable[Limb], seed: FloatArray) -> bool:
+def leads_as_tail(line: FloatArray, limbs: Iterable[Limb], seed: FloatArray) -> bool:
     """Does a branch (n, 3) begin in the middle plane, behind the trunk's middle, low on the trunk
-    and below the arms? A pack, a plume or a braid begins higher, and so does a head."""
+    and below the arms, and lead farther behind? A pack, a plume or a braid begins higher, and so
+    does a head; a skirt leads down all around."""
     x, y, z = line[0]
     shoulders = [limb.line[0, 1] for limb in limbs if limb.kind == "arm"]
     low = min([seed[1] + OVER_SEED, *shoulders])
-    return bool(abs(x) < IN_MIDDLE and z < seed[2] and y < low)
+    return bool(abs(x) < IN_MIDDLE and line[-1, 2] < z < seed[2] and y < low)
 
 
 def _is_tail(limb: Limb, limbs: Sequence[Limb], seed: FloatArray) -> bool:
     """Does a limb that leads down like a leg, or up like a head, begin behind the trunk in the
     middle plane, where others are the legs and the head?"""
-    if limb.kind not in ("leg", "head") or not begins_as_tail(limb.line, limbs, seed):
+    if limb.kind not in ("leg", "head") or not leads_as_tail(limb.line, limbs, seed):
         return False
     others = [o for o in limbs if o.kind == limb.kind and o is not limb]
     if limb.kind == "head":
         return any(o.line[0, 1] > limb.line[0, 1] for o in others)
-    beside = {o.side for o in others if abs(o.line[0, 0]) > abs(limb.line[0, 0])}
+    stand = [o for o in others if o.cells[:, 1].min() < CLEAR_OF_FLOOR]
+    beside = {o.side for o in stand if abs(o.line[0, 0]) > abs(limb.line[0, 0])}
     return beside == {"left", "right"}
 
 

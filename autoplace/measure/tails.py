@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.limb_kinds import begins_as_tail
+from autoplace.measure.limb_kinds import leads_as_tail
 from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.solid import Solid
 
@@ -42,7 +42,7 @@ def without_tails(solid: Solid, limbs: Limbs) -> tuple[Solid, Limbs]:
         The same solid and branches where there is no tail.
     """
     others = [limb for limb in limbs.limbs if limb.kind == "other"]
-    tails = [limb for limb in others if begins_as_tail(limb.line, limbs.limbs, limbs.seed)]
+    tails = [limb for limb in others if leads_as_tail(limb.line, limbs.limbs, limbs.seed)]
     if not tails:
         return solid, limbs
     coverage = solid.coverage.copy()
