@@ -18,7 +18,8 @@ from scipy.spatial import cKDTree
 
 from autoplace.measure.branches import WIDEST_GAP
 from autoplace.measure.gap_bridges import ABUTMENT, LEAST_PIECE
-from autoplace.measure.limb_kinds import CLEAR_OF_FLOOR, HIGHEST_SHOULDER, LOWEST_SHOULDER
+from autoplace.measure.limb_kinds import HIGHEST_SHOULDER, LOWEST_SHOULDER
+from autoplace.measure.limb_record import CLEAR_OF_FLOOR
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.thigh_gap import OPENED
 from autoplace.measure.trunk_ends import neck_height

@@ -49,14 +49,10 @@ def _with_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs
     """As the pieces show them; where an arm is missing and pieces turn out to be several blocks
     that touch, as those show them."""
     found = limbs_with_pieces(solid, find_piece_arms(solid, pieces))
-    if _has_arms(found[1]):
+    if len(found[1].pair("arm")) == 2:
         return found
     blocks = parted_at_shared_edges(pieces)
     if len(blocks) == len(pieces):
         return found
     parted = limbs_with_pieces(solid, find_piece_arms(solid, blocks))
-    return parted if _has_arms(parted[1]) else found
-
-
-def _has_arms(limbs: Limbs) -> bool:
-    return all(limbs.one("arm", side) is not None for side in ("left", "right"))
+    return parted if len(parted[1].pair("arm")) == 2 else found

@@ -38,7 +38,7 @@ class ArmCells:
 def arm_and_rest(solid: Solid, arm: FloatArray) -> ArmCells:
     """A body's cells, parted by the cell centres (m, 3) of one arm."""
     rest = solid.inside.copy()
-    rest[tuple(np.round(solid.to_cells(arm)).astype(np.int64).T)] = False
+    rest[solid.index_of(arm)] = False
     return ArmCells(arm, solid.to_points(np.argwhere(rest)), solid.cell)
 
 

@@ -92,7 +92,7 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     Returns:
         The hem, or None where the legs show to the crotch or nothing tells that it is a figure.
     """
-    arms = [arm for side in ("left", "right") if (arm := limbs.one("arm", side)) is not None]
+    arms = limbs.pair("arm")
     if not _is_figure(limbs, arms, trunk):
         return None
     cover = np.where(cells_of_arms(solid, limbs), np.float32(0.0), solid.coverage)

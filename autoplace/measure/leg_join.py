@@ -17,7 +17,6 @@ from autoplace.measure.trunk_gaps import HEM_LOSS, SLOPE
 
 __all__ = ["legs_join"]
 
-FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 ABOVE_SOLES = 0.06

@@ -9,11 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.belted import are_twins, belted, breadths
-from autoplace.measure.limb_record import BAND, Limb, hanging
+from autoplace.measure.limb_record import BAND, CLEAR_OF_FLOOR, Limb, hanging
 from autoplace.measure.solid import Solid
 
 __all__ = [
-    "CLEAR_OF_FLOOR",
     "HIGHEST_SHOULDER",
     "LOWEST_SHOULDER",
     "leads_as_tail",
@@ -25,9 +24,6 @@ FloatArray = NDArray[np.float64]
 LOWEST_SHOULDER, HIGHEST_SHOULDER = 0.3, 0.9
 """Heights between which an arm begins: the head of the humerus is at .79 to .80 of an adult
 (references 1.1), .84 at nine heads tall; what begins above is an ear, a horn or a pigtail."""
-CLEAR_OF_FLOOR = 0.05
-"""A hand that hangs low is this much above the feet, fraction of height (own synthetic
-characters)."""
 TWIN_NEAR = 0.04
 """Base and tip of a limb lie this near to the mirror image of its twin's, fraction of height (own
 synthetic characters)."""
@@ -50,16 +46,25 @@ def seen_together(
         neck: height of its neck, infinite where none shows.
     """
     limbs = _with_head_aside(list(limbs))
-    limbs = [replace(o, kind="other") if _is_tail(o, limbs, seed) else o for o in limbs]
+    limbs = _told(limbs, "other", [_is_tail(limb, limbs, seed) for limb in limbs])
     wings = [limb.kind == "arm" and _is_behind(limb, seed) for limb in limbs]
-    limbs = [replace(o, kind="other") if w else o for o, w in zip(limbs, wings, strict=True)]
-    limbs = _low_arms(limbs, neck)
+    limbs = _low_arms(_told(limbs, "other", wings), neck)
     # where nothing else is an arm of that side, an arm may be held to the back
     beside = {limb.side for limb in limbs if limb.kind == "arm"}
     held = [w and o.side not in beside for o, w in zip(limbs, wings, strict=True)]
-    limbs = [replace(o, kind="arm") if w else o for o, w in zip(limbs, held, strict=True)]
+    limbs = _told(limbs, "arm", held)
     limbs, neck = _over_belt(_without_armour(limbs), solid, neck, parting)
     return tuple(_below_neck(limbs, neck))
+
+
+def _told(limbs: Sequence[Limb], kind: str, chosen: Sequence[bool]) -> list[Limb]:
+    """The limbs, those chosen of another kind."""
+    return [replace(o, kind=kind) if c else o for o, c in zip(limbs, chosen, strict=True)]
+
+
+def _among(limbs: Sequence[Limb], some: Sequence[Limb]) -> list[bool]:
+    """Which limbs are one of some."""
+    return [any(limb is one for one in some) for limb in limbs]
 
 
 def _with_head_aside(limbs: list[Limb]) -> list[Limb]:
@@ -94,7 +99,7 @@ def _is_tail(limb: Limb, limbs: Sequence[Limb], seed: FloatArray) -> bool:
     others = [o for o in limbs if o.kind == limb.kind and o is not limb]
     if limb.kind == "head":
         return any(o.line[0, 1] > limb.line[0, 1] for o in others)
-    stand = [o for o in others if o.cells[:, 1].min() < CLEAR_OF_FLOOR]
+    stand = [o for o in others if o.on_floor]
     beside = {o.side for o in stand if abs(o.line[0, 0]) > abs(limb.line[0, 0])}
     return beside == {"left", "right"}
 
@@ -138,14 +143,13 @@ def _without_armour(limbs: list[Limb]) -> list[Limb]:
     """The limbs, no legs what hangs in a pair beside two legs that stand, clear of the floor:
     plates over the thighs and the skirts of a coat lead down like these."""
     legs = [limb for limb in limbs if limb.kind == "leg"]
-    stand = [limb.cells[:, 1].min() < CLEAR_OF_FLOOR for limb in legs]
-    if {limb.side for limb, on in zip(legs, stand, strict=True) if on} != {"left", "right"}:
+    if {limb.side for limb in legs if limb.on_floor} != {"left", "right"}:
         return limbs
-    clear = [limb for limb, on in zip(legs, stand, strict=True) if not on]
+    clear = [limb for limb in legs if not limb.on_floor]
     hung = [
         limb for limb in clear if any(are_twins(hanging(limb), hanging(other)) for other in clear)
     ]
-    return [replace(o, kind="other") if any(o is one for one in hung) else o for o in limbs]
+    return _told(limbs, "other", _among(limbs, hung))
 
 
 def _over_belt(
@@ -161,7 +165,7 @@ def _over_belt(
         return limbs, neck
     arms = [limb for limb, low in zip(arms, hung, strict=True) if not low]
     waist = neck < np.inf and min((limb.line[0, 1] for limb in arms), default=0.0) > neck
-    limbs = [replace(o, kind="other") if any(o is one for one in flaps) else o for o in limbs]
+    limbs = _told(limbs, "other", _among(limbs, flaps))
     return limbs, _throat_over(arms, solid) if waist else neck
 
 
@@ -180,12 +184,8 @@ def _below_neck(limbs: list[Limb], neck: float) -> list[Limb]:
     and ears that hang are none."""
     arms = [limb for limb in limbs if limb.kind == "arm"]
     low = {limb.side for limb in arms if limb.line[0, 1] <= neck and not _on_another(limb, arms)}
-    return [
-        replace(limb, kind="other")
-        if limb.kind == "arm" and limb.side in low and limb.line[0, 1] > neck
-        else limb
-        for limb in limbs
-    ]
+    high = [limb for limb in arms if limb.side in low and limb.line[0, 1] > neck]
+    return _told(limbs, "other", _among(limbs, high))
 
 
 def _on_another(limb: Limb, arms: list[Limb]) -> bool:

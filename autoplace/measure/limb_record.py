@@ -9,12 +9,15 @@ from numpy.typing import NDArray
 
 from autoplace.measure.belted import Hanging
 
-__all__ = ["BAND", "Limb", "Limbs", "hanging"]
+__all__ = ["BAND", "CLEAR_OF_FLOOR", "Limb", "Limbs", "hanging"]
 
 FloatArray = NDArray[np.float64]
 
 BAND = 0.02
 """Width of a distance band, fraction of height: three cells of the body's grid."""
+CLEAR_OF_FLOOR = 0.05
+"""A hand that hangs low is this much above the feet, fraction of height (own synthetic
+characters)."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,11 @@ class Limb:
     cells: FloatArray
     """(m, 3) centres of all the solid's cells that belong to the limb, tip and side shoots too."""
 
+    @property
+    def on_floor(self) -> bool:
+        """Does it reach down to the floor, as a leg does that is stood on?"""
+        return bool(self.cells[:, 1].min() < CLEAR_OF_FLOOR)
+
 
 @dataclass(frozen=True)
 class Limbs:
@@ -49,6 +57,11 @@ class Limbs:
         """The limb of a kind and side; the longest where several claim it; None if missing."""
         mine = [limb for limb in self.limbs if limb.kind == kind and limb.side == side]
         return max(mine, key=lambda limb: _length(limb.line)) if mine else None
+
+    def pair(self, kind: str) -> list[Limb]:
+        """The limbs of a kind, `one` of either side, left first; those that are there."""
+        both = (self.one(kind, side) for side in ("left", "right"))
+        return [limb for limb in both if limb is not None]
 
 
 def hanging(limb: Limb) -> Hanging:

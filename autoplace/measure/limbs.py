@@ -7,12 +7,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.branches import BandTree, band_tree
 from autoplace.measure.held_sticks import without_sticks
-from autoplace.measure.limb_kinds import (
-    CLEAR_OF_FLOOR,
-    HIGHEST_SHOULDER,
-    LOWEST_SHOULDER,
-    seen_together,
-)
+from autoplace.measure.limb_kinds import HIGHEST_SHOULDER, LOWEST_SHOULDER, seen_together
 from autoplace.measure.limb_record import BAND, Limb, Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_ends import neck_height, parting_of_legs
@@ -53,7 +48,7 @@ def find_limbs(solid: Solid) -> Limbs:
     if parting is not None and parting < LOW_PARTING:
         found = _limbs_about(solid, trunk_seed(solid, parting), parting, neck)
         legs = [limb for limb in found.limbs if limb.kind == "leg"]
-        stand = [limb for limb in legs if limb.cells[:, 1].min() < CLEAR_OF_FLOOR]
+        stand = [limb for limb in legs if limb.on_floor]
         # else it is no figure with a large head: a hand has more than two fingers, and what hangs
         # from a belt is clear of the floor
         if any(sorted(str(o.side) for o in some) == ["left", "right"] for some in (legs, stand)):

@@ -79,6 +79,10 @@ class Solid:
         """Cell coordinates (..., 3) as points."""
         return np.asarray(cells, dtype=np.float64) * self.cell + self.origin
 
+    def index_of(self, points: FloatArray) -> tuple[IntArray, ...]:
+        """The cells that points (n, 3) of the grid lie in, by axis, to index its arrays with."""
+        return tuple(np.round(self.to_cells(points)).astype(np.int64).T)
+
     def sample(self, points: FloatArray) -> FloatArray:
         """Coverage at points (..., 3), linear between cell centres, 0 outside the grid."""
         return self._interpolate(self.coverage, points, 0.0)

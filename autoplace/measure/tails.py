@@ -47,7 +47,7 @@ def without_tails(solid: Solid, limbs: Limbs) -> tuple[Solid, Limbs]:
         return solid, limbs
     coverage = solid.coverage.copy()
     for tail in tails:
-        coverage[_cells(solid, tail)] = 0.0
+        coverage[solid.index_of(tail.cells)] = 0.0
     for tail in tails:
         _even_root(coverage, solid, tail)
     solid = replace(solid, coverage=coverage)
@@ -58,12 +58,8 @@ def without_tails(solid: Solid, limbs: Limbs) -> tuple[Solid, Limbs]:
 
 def _left_of(limb: Limb, solid: Solid) -> Limb:
     """A branch with those of its cells that are still there."""
-    there = solid.inside[_cells(solid, limb)]
+    there = solid.inside[solid.index_of(limb.cells)]
     return limb if there.all() else replace(limb, cells=limb.cells[there])
-
-
-def _cells(solid: Solid, limb: Limb) -> tuple[NDArray[np.int64], ...]:
-    return tuple(np.round(solid.to_cells(limb.cells)).astype(np.int64).T)
 
 
 def _even_root(coverage: NDArray[np.float32], solid: Solid, tail: Limb) -> None:

@@ -137,7 +137,7 @@ def measure_trunk(solid: Solid, limbs: Limbs, eye_height: float | None = None) -
     if parted > low:
         crotch_y = max(crotch_y, _crossing(y, cuts.notch, parted, CONTACT) - BELOW_CONTACT)
     # tufts of hair and ears may pass for arms: of each side only the longest is one
-    arms = [limb for side in ("left", "right") if (limb := limbs.one("arm", side)) is not None]
+    arms = limbs.pair("arm")
     neck_low = np.searchsorted(y, max((arm.line[0, 1] for arm in arms), default=0.6 * y[top]))
     neck_y = _narrowest(y, cuts.area, min(int(neck_low), top - LEAST_HEAD_ROWS), top)
     crown_y = _crown(y, cuts.filled_area, neck_y)
@@ -177,7 +177,7 @@ def cells_of_arms(solid: Solid, limbs: Limbs) -> NDArray[np.bool_]:
     arms = np.zeros(solid.inside.shape, dtype=bool)
     for limb in limbs.limbs:
         if limb.kind == "arm":
-            arms[tuple(np.round(solid.to_cells(limb.cells)).astype(np.int64).T)] = True
+            arms[solid.index_of(limb.cells)] = True
     return arms
 
 

@@ -30,9 +30,9 @@ twigs look like some of them from one side or another (common practice, no sourc
 UPRIGHT = 10.0
 """Degrees from one of the file's axes within which a posed figure's up is found: its two halves are
 unlike, and lean the plane between them (common practice, no source)."""
-ON_FLOOR, LEGS_ALIKE = 0.05, 0.8
-"""Two legs that a figure stands on reach down to the first height, and the shorter is this share of
-the longer at least (common practice, no source)."""
+LEGS_ALIKE = 0.8
+"""Of two legs that a figure stands on the shorter is this share of the longer at least (common
+practice, no source)."""
 HAND_ON_FIGURE = 0.11
 """Length of a hand on a figure, heights (US Army 2012 survey)."""
 BESIDE_MIDDLE = 0.03
@@ -81,9 +81,7 @@ def must_be_a_figure(limbs: Limbs, frame: Frame, *, hidden: bool) -> None:
         legs = set()  # a tail in the middle plane, or fingers: no single leg of a figure
     arms = {side for kind, side in kinds if kind == "arm"}
     on_floor = [
-        limb
-        for limb in limbs.limbs
-        if limb.cells[:, 1].min() < ON_FLOOR and limb.kind in ("leg", "arm", "other")
+        limb for limb in limbs.limbs if limb.on_floor and limb.kind in ("leg", "arm", "other")
     ]
     if len(on_floor) >= 4:
         raise NotACharacter(
@@ -116,9 +114,8 @@ def _stands_on_two(legs: Sequence[Limb]) -> bool:
     believed that is posed or turned on the spot and whose arms are held together."""
     if sorted(str(leg.side) for leg in legs) != ["left", "right"]:
         return False
-    ends = [float(leg.cells[:, 1].min()) for leg in legs]
     lengths = sorted(float(np.linalg.norm(np.ptp(leg.cells, axis=0))) for leg in legs)
-    return max(ends) < ON_FLOOR and lengths[0] > LEGS_ALIKE * lengths[1]
+    return all(leg.on_floor for leg in legs) and lengths[0] > LEGS_ALIKE * lengths[1]
 
 
 def _is_upright(frame: Frame) -> bool:
