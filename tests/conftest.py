@@ -27,6 +27,15 @@ def _dataset() -> None:
         skip_loudly("open dataset", error)
 
 
+@pytest.fixture
+def placing_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For tests of what is done with a placing: equal characters are placed once in a run."""
+    from tests.placed_once import USERS, place_once
+
+    for module in USERS:
+        monkeypatch.setattr(f"{module}.place", place_once)
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leaves the long runs out unless they are asked for."""
     if os.environ.get("CI"):

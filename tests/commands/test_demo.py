@@ -9,6 +9,7 @@ import pytest
 from autoplace import cli
 from autoplace.errors import OutputError
 from autoplace.jobs.demo import FIRST, copy_characters
+from tests.placed_once import forget_placings
 
 
 def test_characters_are_copied_with_their_known_joints(tmp_path):
@@ -39,6 +40,7 @@ def test_a_file_in_the_way_is_told(tmp_path):
         copy_characters(tmp_path / "taken")
 
 
+@pytest.mark.usefixtures("placing_once")
 def test_demo_runs_the_job_and_runs_it_again(tmp_path, capsys):
     """The skeleton, the picture and the glTF file are there, and the user is told where; the second
     run replaces its own files without complaint, by the same bytes."""
@@ -54,6 +56,7 @@ def test_demo_runs_the_job_and_runs_it_again(tmp_path, capsys):
     assert "keeper.sheet.png" in picture
     assert "autoplace review" in page
     assert "autoplace place" in other
+    forget_placings()
     first = {path.name: path.read_bytes() for path in folder.iterdir()}
     assert cli.main(["demo", str(folder), "--quiet"]) == 0
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == first

@@ -176,6 +176,7 @@ def test_another_file_of_the_users_is_not_replaced(figure, capsys):
     assert read_skeleton(other).names == figure.skeleton.names
 
 
+@pytest.mark.usefixtures("placing_once")
 def test_place_takes_a_convention_too(tmp_path, capsys):
     """A skeleton that is placed by a convention records it, and orienting again keeps it."""
     own = tmp_path / "studio.toml"

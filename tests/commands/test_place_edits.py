@@ -23,7 +23,9 @@ from autoplace.data import data_folder
 from autoplace.skeleton.edit_moves import lock_joint, move_joint
 from autoplace.skeleton.model import Skeleton
 from tests.commands.running import names_in, refused, run
-from tests.placed_once import placed_demo
+from tests.placed_once import forget_placings, placed_demo
+
+pytestmark = pytest.mark.usefixtures("placing_once")
 
 LOCKED = ("left_index_1", "right_index_1")
 ASIDE = np.array([0.0, 0.002, 0.001])
@@ -89,6 +91,7 @@ def test_placing_again_replaces_what_the_edits_lock(files, capsys):
     words = ("place", files.mesh, "--edits", files.edits, "--no-sheet", "--quiet")
     assert run(capsys, *words).code == 0
     before = files.skeleton.read_bytes()
+    forget_placings()
     assert run(capsys, *words).code == 0
     assert files.skeleton.read_bytes() == before
     assert names_in(files.mesh.parent) == [

@@ -14,7 +14,9 @@ from autoplace import cli, read_skeleton, write_skeleton
 from autoplace.data import data_folder
 from autoplace.skeleton.model import Skeleton
 from tests.commands.running import names_in, refused, run
-from tests.placed_once import placed_demo
+from tests.placed_once import forget_placings, placed_demo
+
+pytestmark = pytest.mark.usefixtures("placing_once")
 
 LOCKED = ("left_knee", "right_wrist")
 AHEAD = np.array([0.0, 0.0, 0.01])
@@ -118,6 +120,7 @@ def test_the_same_run_gives_the_same_bytes(files, capsys):
     for name in ("a", "b"):
         folder = files.new.parent / name
         folder.mkdir()
+        forget_placings()
         run(capsys, "place", files.new, "--keep", files.skeleton, "-o", folder, "--no-sheet")
         written.append((folder / "keeper_wide.skeleton.json").read_bytes())
     assert written[0] == written[1]

@@ -27,6 +27,7 @@ def refused(capsys, *arguments: object) -> str:
     return " ".join(told.err.split())
 
 
+@pytest.mark.usefixtures("placing_once")
 def test_the_page_is_written_with_the_rest(mesh, tmp_path, capsys):
     """A placed demo character gets its page, which names it, its template and its joints."""
     page = tmp_path / "out.html"

@@ -19,6 +19,8 @@ from tests.commands.running import names_in, refused, run
 from tests.lone_meshes import cut, known_hand
 from tests.placed_once import placed_demo
 
+pytestmark = pytest.mark.usefixtures("placing_once")
+
 
 @pytest.fixture(scope="module")
 def placed() -> Skeleton:

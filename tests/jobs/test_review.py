@@ -149,6 +149,7 @@ def test_an_export_never_replaces_what_is_not_ours(files):
         review.export(review.placed, ".bvh")
 
 
+@pytest.mark.usefixtures("placing_once")
 def test_what_is_saved_is_what_placing_with_the_edits_gives(tmp_path):
     """Corrections are inputs: placing again with the saved ones gives the saved skeleton, joint for
     joint and finding for finding."""

@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from autoplace import check, place
+from autoplace import check
 from autoplace.errors import SettingsError, SkeletonError
 from autoplace.keep.edited import EditResult, place_edited, with_edits
 from autoplace.skeleton.edit_moves import lock_joint, move_joint, respace
@@ -15,7 +15,9 @@ from autoplace.skeleton.edits import Edits, JointEdit, apply_edits, edits_of, wi
 from autoplace.skeleton.model import Skeleton
 from tests.light_figure import HEIGHT, changed, light_figure
 from tests.placed_figure import same
-from tests.placed_once import placed_light
+from tests.placed_once import place_once, placed_light
+
+pytestmark = pytest.mark.usefixtures("placing_once")
 
 ASIDE = np.array([0.0, 0.004, 0.003])
 """How far the knuckle is moved, metres."""
@@ -93,7 +95,7 @@ def test_in_a_changed_model_locked_joints_go_with_the_flesh():
         wanted = edited().placed.skeleton[name].position * [1.1, 1.0, 1.0] + [0.4, 0.0, 0.0]
         assert np.linalg.norm(skeleton[name].position - wanted) < 0.0005 * HEIGHT
         assert skeleton[name].locked
-    anew = place(wider, spine=4).skeleton
+    anew = place_once(wider, spine=4).skeleton
     assert np.array_equal(skeleton["left_knee"].position, anew["left_knee"].position)
     assert skeleton.names == anew.names
     assert result.not_kept == ("left_knee", "spine_2", "spine_3")
@@ -125,7 +127,7 @@ def test_edits_that_do_not_fit_are_told():
 
 def test_the_figure_stands_as_the_edits_record():
     """A figure whose up and forward had to be told for its edits need not be told them again."""
-    facing_back = place(light_figure()[0], forward="-Z").skeleton
+    facing_back = place_once(light_figure()[0], forward="-Z").skeleton
     knee = facing_back["left_knee"].position
     edits = Edits(facing_back.source, (JointEdit("left_knee", knee, True),))
     skeleton = place_edited(light_figure()[0], edits).placed.skeleton

@@ -8,7 +8,6 @@ from functools import cache
 import numpy as np
 import pytest
 
-from autoplace import place
 from autoplace.errors import SkeletonError
 from autoplace.keep.locked_joints import KeepResult, place_keeping
 from autoplace.mesh.character import Character
@@ -20,7 +19,9 @@ from meshes.params import FigureParams
 from tests.invariance.states import every_part, shuffled
 from tests.light_figure import HEIGHT, changed, light_figure
 from tests.placed_figure import same
-from tests.placed_once import placed_light
+from tests.placed_once import place_once, placed_light
+
+pytestmark = pytest.mark.usefixtures("placing_once")
 
 SET_APART = {
     "left_knee": (0.01, 0.0, 0.012),
@@ -73,7 +74,7 @@ def test_on_the_unchanged_mesh_locked_joints_stay_where_they_were():
 
 def test_locked_joints_go_with_the_flesh_and_others_are_placed_anew():
     """On a wider, shifted figure a locked joint is wider and shifted too; the rest is as placed."""
-    old, result, anew = corrected(), kept_in_grown(), place(grown()).skeleton
+    old, result, anew = corrected(), kept_in_grown(), place_once(grown()).skeleton
     assert [move.name for move in result.moves if move.kept] == [
         joint.name for joint in old if joint.locked
     ]
@@ -90,7 +91,7 @@ def test_kept_joints_say_what_spoke_for_them():
     """Locked, with the evidence 'kept' alone in weight, and where and by what it would be placed
     beside it, so that it can be put back there."""
     joint = kept_in_grown().placed.skeleton["left_knee"]
-    anew = place(grown()).skeleton["left_knee"]
+    anew = place_once(grown()).skeleton["left_knee"]
     assert joint.locked
     told = [(e.kind, round(e.weight, 6)) for e in joint.evidence]
     assert told[:2] == [("kept", 1.0), ("placed_anew", 0.0)]
@@ -215,7 +216,7 @@ def test_a_joint_kept_far_from_where_it_would_be_placed_is_told():
 def test_what_the_old_skeleton_was_placed_by_is_kept_too():
     """Numbers of spine joints and the convention are recorded in it."""
     character = light_figure()[0]
-    skeleton = place(character, spine=4, convention="outward").skeleton
+    skeleton = place_once(character, spine=4, convention="outward").skeleton
     old = skeleton.with_joints(
         tuple(replace(joint, locked=joint.name == "spine_3") for joint in skeleton)
     )
