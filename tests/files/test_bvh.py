@@ -13,6 +13,7 @@ from scipy.spatial.transform import Rotation
 
 from autoplace.errors import SkeletonError
 from autoplace.files.bvh import read_bvh_joints
+from tests.examples import examples
 from tests.figures import standard_skeleton
 from tests.files.foreign_files import bvh_text
 
@@ -211,7 +212,7 @@ def test_long_motion_is_not_read(tmp_path):
 
 
 @given(st.data())
-@settings(max_examples=80, deadline=None, derandomize=True)
+@settings(max_examples=examples(80), deadline=None, derandomize=True)
 def test_damage_of_any_kind_is_refused_or_read(tmp_path_factory, data):
     """A text cut off, or with lines lost, doubled or changed, is read or refused."""
     lines = (SMALL + ONE + "0 1 0 0 0 0 90 0 0\n").splitlines()

@@ -19,6 +19,7 @@ from autoplace.files.open_skeleton import open_skeleton
 from autoplace.skeleton.model import Finding, Joint, Skeleton, Source
 from autoplace.skeleton.names import is_tip
 from autoplace.skeleton.orient import orient
+from tests.examples import examples
 from tests.figures import standard_skeleton
 from tests.files.foreign_files import bvh_text
 
@@ -175,7 +176,7 @@ def test_several_roots_are_written_and_told(tmp_path):
     assert record.positions.tolist() == [[1, 1, 1], [0, 0, 0]]
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 @given(
     st.lists(
         st.tuples(

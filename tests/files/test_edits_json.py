@@ -17,6 +17,7 @@ from autoplace.files.marks import is_ours
 from autoplace.files.skeleton_json import write_skeleton
 from autoplace.skeleton.edits import Edits, JointEdit
 from autoplace.skeleton.model import Source
+from tests.examples import examples
 from tests.placed_figure import placed_figure
 
 SOURCE = Source("keeper.obj", "0123456789abcdef" * 4, "+Z", "-Y", 174.25, "hands")
@@ -87,7 +88,7 @@ def test_what_is_written_reads_back_equal(tmp_path, schema):
         jsonschema.validate(json.loads(path.read_text(encoding="utf-8")), schema)
 
 
-@settings(max_examples=50, deadline=None, derandomize=True)
+@settings(max_examples=examples(50), deadline=None, derandomize=True)
 @given(
     st.lists(
         st.tuples(
@@ -107,7 +108,7 @@ def test_any_edits_survive_the_file(tmp_path_factory, rows):
     assert read_edits(write_edits(edits, path)) == edits
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=examples(200), deadline=None, derandomize=True)
 @given(st.data())
 def test_a_damaged_file_is_refused_or_read(tmp_path_factory, data):
     """Cut off, or with bytes changed: sound edits or an error of ours, never anything else."""

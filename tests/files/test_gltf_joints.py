@@ -18,6 +18,7 @@ from autoplace.files.gltf import write_glb
 from autoplace.files.gltf_joints import read_gltf_joints
 from autoplace.skeleton.convention import Convention
 from autoplace.skeleton.orient import orient
+from tests.examples import examples
 from tests.figures import standard_skeleton
 from tests.files.foreign_files import frames, gltf_data, gltf_of, pose
 from tests.tubes import figure_of_tubes
@@ -302,7 +303,7 @@ def test_a_chunk_filled_up_with_zeros(figure, tmp_path):
 
 
 @given(st.data())
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=examples(60), deadline=None, derandomize=True)
 def test_damage_of_any_kind_is_refused_or_read(tmp_path_factory, data):
     """A file cut off, or with bytes changed anywhere, is read or refused; nothing else happens."""
     folder = tmp_path_factory.getbasetemp()

@@ -15,6 +15,7 @@ from autoplace.files.open_skeleton import open_skeleton
 from autoplace.files.x3d_joints import read_x3d_joints
 from autoplace.files.x3d_writer import write_x3d
 from autoplace.skeleton.orient import orient
+from tests.examples import examples
 from tests.figures import standard_skeleton
 from tests.files.hanim_figure import hanim_figure
 from tests.files.x3d_nodes import x3d
@@ -184,7 +185,7 @@ def test_broken_files_are_one_sentence(tmp_path, text, said):
 
 
 @given(st.data())
-@settings(max_examples=80, deadline=None, derandomize=True)
+@settings(max_examples=examples(80), deadline=None, derandomize=True)
 def test_damage_of_any_kind_is_refused_or_read(tmp_path_factory, data):
     """A file cut off, or with bytes lost, doubled or changed, is read or refused."""
     content = bytearray(SMALL.encode())

@@ -21,10 +21,11 @@ from autoplace.skeleton.edits import (
 )
 from autoplace.skeleton.model import Evidence
 from autoplace.skeleton.names import is_tip
+from tests.examples import examples
 from tests.placed_figure import SOURCE, placed_figure, same
 
 EXAMPLES = settings(
-    max_examples=25,
+    max_examples=examples(25),
     deadline=None,
     derandomize=True,  # the same input in every run
     suppress_health_check=[HealthCheck.too_slow],

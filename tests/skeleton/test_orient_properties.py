@@ -20,6 +20,7 @@ from autoplace.skeleton.convention import (
 from autoplace.skeleton.model import Joint, Skeleton, Source
 from autoplace.skeleton.names import is_tip, side_of
 from autoplace.skeleton.orient import orient
+from tests.examples import examples
 from tests.figures import angle, standard_skeleton
 
 FOREIGN = (
@@ -33,7 +34,7 @@ FOREIGN = (
 )
 NAMES = (*standard_skeleton().names, *FOREIGN, "left_index_metacarpal", "middle_eye", "spine_3")
 EXAMPLES = settings(
-    max_examples=150,
+    max_examples=examples(150),
     deadline=None,
     derandomize=True,  # the same input in every run
     suppress_health_check=[HealthCheck.too_slow],

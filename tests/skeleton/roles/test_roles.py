@@ -13,6 +13,7 @@ from scipy.spatial.transform import Rotation
 from autoplace.skeleton.model import Joint
 from autoplace.skeleton.roles import guess_roles
 from autoplace.skeleton.structure import parent_indices
+from tests.examples import examples
 from tests.figures import MIRROR, Y, Z, standard_skeleton
 from tests.skeleton.roles.renamed import (
     STYLES,
@@ -72,7 +73,7 @@ def test_lengths_hold_in_a_pose():
 
 
 @given(st.integers(0, 2**31), st.floats(0.001, 1000.0))
-@settings(max_examples=20, deadline=None, derandomize=True)
+@settings(max_examples=examples(20), deadline=None, derandomize=True)
 def test_unchanged_when_turned_moved_and_scaled(seed, size):
     """Without names or directions, any frame and unit give the same, and turned directions."""
     rng = np.random.default_rng(seed)
@@ -221,7 +222,7 @@ def test_joints_in_one_place_break_nothing():
 
 
 @given(st.integers(1, 40), st.integers(0, 2**31))
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=examples(60), deadline=None, derandomize=True)
 def test_random_trees_are_named_consistently(count, seed):
     """Any tree under any words: no name twice, and each side's knee hangs from its own hip."""
     rng = np.random.default_rng(seed)
