@@ -8,10 +8,11 @@ import numpy as np
 
 from autoplace.mesh.character import Character
 from autoplace.mesh.load import character_from_arrays
-from meshes.figures import build_figure
 from meshes.params import FigureParams
+from tests.family.built import built_figure
 
 HEIGHT = 1.74
+LIGHT = FigureParams(name="light", height=HEIGHT)
 
 
 @cache
@@ -20,8 +21,7 @@ def light_figure() -> tuple[Character, dict[str, np.ndarray]]:
 
     +Y up, +Z ahead, floor y = 0, metres; about 6,700 triangles. The arrays cannot be written to.
     """
-    parts, joints = build_figure(FigureParams(name="light", height=HEIGHT), detail="light")
-    character = character_from_arrays({p.name: (p.vertices, p.faces) for p in parts}, "light")
+    character, joints = built_figure(LIGHT, "light")
     for part in character.parts:
         for array in (part.vertices, part.faces, part.source_vertices, part.source_faces):
             array.setflags(write=False)

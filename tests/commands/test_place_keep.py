@@ -120,7 +120,8 @@ def test_the_same_run_gives_the_same_bytes(files, capsys):
     for name in ("a", "b"):
         folder = files.new.parent / name
         folder.mkdir()
-        forget_placings()
+        if written:
+            forget_placings()
         run(capsys, "place", files.new, "--keep", files.skeleton, "-o", folder, "--no-sheet")
         written.append((folder / "keeper_wide.skeleton.json").read_bytes())
     assert written[0] == written[1]

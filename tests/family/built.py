@@ -1,10 +1,11 @@
-"""The members of the invented families; those that take long are built once and kept in the user's
-cache folder."""
+"""The members of the invented families, and single figures made like them; those that take long are
+built once and kept in the user's cache folder."""
 
 from __future__ import annotations
 
 import hashlib
 import os
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
@@ -17,6 +18,9 @@ from autoplace.mesh.character import Character
 from autoplace.mesh.load import character_from_arrays
 from meshes.box_family import BoxMember
 from meshes.family import Member, build_member
+from meshes.figures import Part as FigurePart
+from meshes.figures import build_figure
+from meshes.params import FigureParams
 from tests.kept_files import cache_folder
 
 GENERATOR = Path(__file__).resolve().parents[2] / "meshes"
@@ -60,11 +64,11 @@ def source_digest() -> str:
     return found.hexdigest()
 
 
-def _path(member: Member) -> Path:
-    key = hashlib.sha256((source_digest() + repr(member)).encode()).hexdigest()[:24]
+def _path(name: str, made_of: str) -> Path:
+    key = hashlib.sha256((source_digest() + made_of).encode()).hexdigest()[:24]
     folder = cache_folder() / "family"
     folder.mkdir(exist_ok=True)
-    return folder / f"{member.params.name}.{key}.npz"
+    return folder / f"{name}.{key}.npz"
 
 
 def _write(path: Path, arrays: dict[str, np.ndarray]) -> None:
@@ -91,7 +95,10 @@ def _clear_older(path: Path) -> None:
 
 def as_arrays(member: Member) -> dict[str, np.ndarray]:
     """The member built now, as named arrays."""
-    parts, joints = build_member(member)
+    return _as_arrays(*build_member(member))
+
+
+def _as_arrays(parts: Sequence[FigurePart], joints: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
     arrays = {"parts": np.array([part.name for part in parts])}
     for number, part in enumerate(parts):
         arrays[f"vertices_{number}"] = part.vertices
@@ -107,9 +114,29 @@ def built(member: Member | BoxMember) -> Built:
         made, joints = member.build()
         parts = {part.name: (part.vertices, part.faces) for part in made}
         return Built(member, character_from_arrays(parts, member.name), joints)
-    path = _path(member)
+    parts, joints = _kept(member.params.name, repr(member), lambda: as_arrays(member))
+    return Built(member, character_from_arrays(parts, member.name), joints)
+
+
+def built_figure(params: FigureParams, detail: str) -> tuple[Character, dict[str, np.ndarray]]:
+    """A figure as `build_figure` makes it and its joints, from the cache, or built and kept there.
+
+    Another figure of the same name takes its place in time."""
+    parts, joints = _kept(
+        f"figure_{params.name}",
+        f"{params!r} {detail}",
+        lambda: _as_arrays(*build_figure(params, detail=detail)),
+    )
+    return character_from_arrays(parts, params.name), joints
+
+
+def _kept(
+    name: str, made_of: str, make: Callable[[], dict[str, np.ndarray]]
+) -> tuple[dict[str, tuple[np.ndarray, np.ndarray]], dict[str, np.ndarray]]:
+    """Vertices and faces by part, and joints, as they were made by this generator."""
+    path = _path(name, made_of)
     if not path.exists():
-        _write(path, as_arrays(member))
+        _write(path, make())
     with np.load(path) as arrays:
         parts = {
             str(name): (arrays[f"vertices_{number}"], arrays[f"faces_{number}"])
@@ -117,4 +144,4 @@ def built(member: Member | BoxMember) -> Built:
         }
         names = [str(name) for name in arrays["names"]]
         joints = dict(zip(names, arrays["joints"], strict=True))
-    return Built(member, character_from_arrays(parts, member.name), joints)
+    return parts, joints

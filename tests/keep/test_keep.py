@@ -11,11 +11,10 @@ import pytest
 from autoplace.errors import SkeletonError
 from autoplace.keep.locked_joints import KeepResult, place_keeping
 from autoplace.mesh.character import Character
-from autoplace.mesh.load import character_from_arrays
 from autoplace.skeleton.edits import without_edits
 from autoplace.skeleton.model import Joint, Skeleton
-from meshes.figures import build_figure
 from meshes.params import FigureParams
+from tests.family.built import built_figure
 from tests.invariance.states import every_part, shuffled
 from tests.light_figure import HEIGHT, changed, light_figure
 from tests.placed_figure import same
@@ -160,11 +159,10 @@ def test_known_joints_are_kept_in_a_figure_of_other_proportions():
     """Longer arms, shorter legs, another surface: joints locked where the old figure bends lie
     where the new one bends, nearer than absolute coordinates and than placing anew."""
     character, known = light_figure()
-    parts, goal = build_figure(
+    new, goal = built_figure(
         FigureParams(name="other", height=HEIGHT, upper_arm=0.185, forearm=0.165, knee=0.27),
-        detail="light",
+        "light",
     )
-    new = character_from_arrays({p.name: (p.vertices, p.faces) for p in parts}, "other")
     names = [f"{side}_{base}" for side in ("left", "right") for base in ("elbow", "wrist", "knee")]
     placed = old_skeleton()
     old = placed.with_joints(

@@ -14,6 +14,7 @@ from meshes.bones import make_bones
 from meshes.figures import build_figure
 from meshes.make_characters import CHARACTERS, to_file_frame
 from meshes.params import FigureParams, Pose, Side
+from tests.light_figure import LIGHT, light_figure
 
 FOLDER = data_folder("meshes")
 NAMES = sorted(CHARACTERS)
@@ -45,13 +46,14 @@ def edge_counts(faces: np.ndarray) -> np.ndarray:
 @pytest.fixture(scope="module")
 def light():
     """A plain adult, lightly made."""
-    return build_figure(FigureParams(), detail="light")
+    character, joints = light_figure()
+    return character.parts, joints
 
 
 def test_light_figure_is_deterministic(light):
     """The same numbers give the same triangles and joints, to the last bit."""
     parts, joints = light
-    again, joints_again = build_figure(FigureParams(), detail="light")
+    again, joints_again = build_figure(LIGHT, detail="light")
     assert [part.name for part in parts] == [part.name for part in again] == ["body", "eyes"]
     for part, other in zip(parts, again, strict=True):
         assert np.array_equal(part.vertices, other.vertices)
