@@ -39,6 +39,7 @@ def test_the_python_lines_run(folder, capsys):
     assert (folder / "keeper.skeleton.json").is_file()
 
 
+@pytest.mark.usefixtures("placing_once")
 def test_the_printed_report_is_what_is_printed(folder, capsys):
     """The report in the README is the real one, the numbers aside."""
 

@@ -10,6 +10,10 @@ from autoplace.skeleton.names import finger_of
 from tests.bad_input import shapes
 from tests.bad_input.command import Told, assert_placed, assert_refused, run_place
 
+ONE_SIDE = (("left", "right"), pytest.param("right", "left", marks=pytest.mark.wide))
+OTHER_SIDE = (pytest.param("left", "right", marks=pytest.mark.wide), ("right", "left"))
+"""What is gone and what is there: each time one side, of which each test has another."""
+
 
 @pytest.fixture(scope="module")
 def keeper():
@@ -114,7 +118,7 @@ def test_no_eyeballs(place, tmp_path, keeper):
         assert np.linalg.norm(eye.position - joints[eye.name]) < 3 * eye.spread
 
 
-@pytest.mark.parametrize(("gone", "there"), [("left", "right"), ("right", "left")])
+@pytest.mark.parametrize(("gone", "there"), ONE_SIDE)
 def test_one_eyeball(place, keeper, gone, there):
     """With one eyeball, that eye has its joint and a finding names the other."""
     character, joints = keeper
@@ -139,7 +143,7 @@ def test_no_fingers(place, tmp_path, keeper):
     assert_near(tmp_path, {n: place for n, place in joints.items() if finger_of(n) is None})
 
 
-@pytest.mark.parametrize(("gone", "there"), [("left", "right"), ("right", "left")])
+@pytest.mark.parametrize(("gone", "there"), OTHER_SIDE)
 def test_missing_arm(place, tmp_path, keeper, gone, there):
     """With one arm missing, the other has all its joints, and a finding names the missing one."""
     character, joints = keeper

@@ -96,8 +96,14 @@ def demo_truths() -> list[tuple[Path, Path]]:
     return pairs
 
 
-def score_demo(mesh: Path, truth: Path, pictures: Path | None = None) -> Outcome:
-    """One demo character, read from its file as a user would."""
+def score_demo(
+    mesh: Path,
+    truth: Path,
+    pictures: Path | None = None,
+    place: Callable[[Character], Any] | None = None,
+) -> Outcome:
+    """One demo character, read from its file as a user would; through the public `place`, if no
+    other is given."""
     import autoplace
 
     record = json.loads(truth.read_text(encoding="utf-8"))
@@ -107,4 +113,4 @@ def score_demo(mesh: Path, truth: Path, pictures: Path | None = None) -> Outcome
     except Exception as error:
         return Outcome(mesh.stem, problems=(f"not read: {type(error).__name__}: {error}",))
     height = float(record["height"])
-    return place_and_score(character, known, height, {}, pictures=pictures)
+    return place_and_score(character, known, height, {}, pictures=pictures, place=place)

@@ -114,7 +114,7 @@ def built(member: Member | BoxMember) -> Built:
         made, joints = member.build()
         parts = {part.name: (part.vertices, part.faces) for part in made}
         return Built(member, character_from_arrays(parts, member.name), joints)
-    parts, joints = _kept(member.params.name, repr(member), lambda: as_arrays(member))
+    parts, joints = kept(member.params.name, repr(member), lambda: build_member(member))
     return Built(member, character_from_arrays(parts, member.name), joints)
 
 
@@ -122,21 +122,25 @@ def built_figure(params: FigureParams, detail: str) -> tuple[Character, dict[str
     """A figure as `build_figure` makes it and its joints, from the cache, or built and kept there.
 
     Another figure of the same name takes its place in time."""
-    parts, joints = _kept(
+    parts, joints = kept(
         f"figure_{params.name}",
         f"{params!r} {detail}",
-        lambda: _as_arrays(*build_figure(params, detail=detail)),
+        lambda: build_figure(params, detail=detail),
     )
     return character_from_arrays(parts, params.name), joints
 
 
-def _kept(
-    name: str, made_of: str, make: Callable[[], dict[str, np.ndarray]]
+def kept(
+    name: str,
+    made_of: str,
+    make: Callable[[], tuple[Sequence[FigurePart], dict[str, np.ndarray]]],
 ) -> tuple[dict[str, tuple[np.ndarray, np.ndarray]], dict[str, np.ndarray]]:
-    """Vertices and faces by part, and joints, as they were made by this generator."""
+    """Vertices and faces by part, and joints, from the cache, or made and kept there.
+
+    `made_of` tells all that they are made of but for the generator's source."""
     path = _path(name, made_of)
     if not path.exists():
-        _write(path, make())
+        _write(path, _as_arrays(*make()))
     with np.load(path) as arrays:
         parts = {
             str(name): (arrays[f"vertices_{number}"], arrays[f"faces_{number}"])

@@ -14,9 +14,9 @@ from meshes.bones import make_bones
 from meshes.combine import Blend
 from meshes.family import Member, family
 from meshes.family_fit import fitted
-from meshes.figures import skin_shapes
+from meshes.figures import Part, skin_shapes
 from meshes.marching import march, reduce_faces
-from tests.family.built import TO_WORKING, built
+from tests.family.built import TO_WORKING, built, kept
 
 LEG_CHAIN = ("hip", "knee", "ankle", "ball", "toe_tip")
 ARM_CHAIN = ("shoulder", "elbow", "wrist", "middle_1", "middle_2", "middle_3", "middle_tip")
@@ -24,6 +24,8 @@ LEG_JOINTS = ("hip", "knee", "ankle", "ball")
 THIGH_LEFT = 0.3
 """Share of the thigh that stays with the trunk where the legs are taken away."""
 ONE_SKIN_FACES = 12000
+MELTED = 0.004
+"""How far surfaces that meet melt into one, heights."""
 
 
 @dataclass(frozen=True)
@@ -82,13 +84,18 @@ def without_legs(member: Member) -> Veiled:
 
 def as_one_skin(member: Member) -> Veiled:
     """The member with all that it is and wears grown together, closed below."""
-    params = fitted(member.params, member.traits["garment"])
-    shapes = skin_shapes(params, make_bones(params), member.seed)
-    vertices, faces = march(Blend(shapes, 0.004), member.detail.cell)
-    vertices, faces = reduce_faces(vertices, faces, ONE_SKIN_FACES)
-    vertices = vertices * params.height
     one = built(member)
-    if member.z_up:
-        vertices = vertices @ TO_WORKING
-    character = character_from_arrays({"figure": (vertices, faces)}, f"{member.name}_one_skin")
-    return Veiled(character, one.joints, one.height)
+
+    def grown() -> tuple[list[Part], dict[str, np.ndarray]]:
+        params = fitted(member.params, member.traits["garment"])
+        shapes = skin_shapes(params, make_bones(params), member.seed)
+        vertices, faces = march(Blend(shapes, MELTED), member.detail.cell)
+        vertices, faces = reduce_faces(vertices, faces, ONE_SKIN_FACES)
+        vertices = vertices * params.height
+        if member.z_up:
+            vertices = vertices @ TO_WORKING
+        return [Part("figure", vertices, faces)], one.joints
+
+    made_of = f"{member!r} in one skin {MELTED} {ONE_SKIN_FACES}"
+    parts, joints = kept(f"one_skin_{member.params.name}", made_of, grown)
+    return Veiled(character_from_arrays(parts, f"{member.name}_one_skin"), joints, one.height)

@@ -63,7 +63,9 @@ def test_cap_of_a_third_with_noise():
     assert max(errors) < 0.02
 
 
-@pytest.mark.parametrize("half_angle", [30, 40, 60, 90])
+@pytest.mark.parametrize(
+    "half_angle", [30, 90, *(pytest.param(a, marks=pytest.mark.wide) for a in (40, 60))]
+)
 def test_spread_is_the_closed_form(half_angle):
     """The told spread and the scatter of the centre are sigma sqrt(12/n) / (1 - cos angle)."""
     noise, count = 0.01, 200

@@ -21,6 +21,17 @@ from tests.lone_meshes import cut, known_hand, turn
 from tests.measure.blocks import block_meshes
 from tests.mesh.capsule_figures import box, joined
 
+CUTS = [
+    (1, None),
+    (2, 0.25),
+    (3, 0.0),
+    *(
+        pytest.param(number, below, marks=pytest.mark.wide)
+        for number, below in ((1, 0.25), (1, 0.0), (2, None), (2, 0.0), (3, None), (3, 0.25))
+    ),
+]
+"""Numbers of hands, and how many hands of forearm there are below the wrist; None is all of it."""
+
 
 def found(number: int, below: float | None, seed: int | None = None) -> tuple[object, HandShape]:
     hand = known_hand(number)
@@ -31,8 +42,7 @@ def found(number: int, below: float | None, seed: int | None = None) -> tuple[ob
     return hand, shape
 
 
-@pytest.mark.parametrize("below", [None, 0.25, 0.0])
-@pytest.mark.parametrize("number", [1, 2, 3])
+@pytest.mark.parametrize(("number", "below"), CUTS)
 def test_the_hand_is_found_however_much_forearm_there_is(number, below):
     """Fingers by name with their ends within 3 % of the hand, the wrist within a sixth of it."""
     hand, shape = found(number, below)
@@ -57,7 +67,9 @@ def test_which_way_it_points_does_not_matter():
     assert turned.length == pytest.approx(shape.length, rel=0.05)
 
 
-@pytest.mark.parametrize("number", [0, 4, 5, 7])
+@pytest.mark.parametrize(
+    "number", [0, 5, *(pytest.param(n, marks=pytest.mark.wide) for n in (4, 7))]
+)
 def test_the_side_shows(number):
     """Bent fingers and a thumb before the palm tell left from right, whatever was asked."""
     hand = known_hand(number)

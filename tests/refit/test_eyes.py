@@ -168,7 +168,7 @@ def test_missing_eyeball_leaves_the_joint(keeper):
     eyeless = tuple(
         part.name
         for part, (_, role, _, _) in zip(
-            character.parts, place(character).roles.part_roles(character), strict=True
+            character.parts, placed_demo().roles.part_roles(character), strict=True
         )
         if role == "eyeball"
     )

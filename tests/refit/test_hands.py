@@ -8,8 +8,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from autoplace import load, place
-from autoplace.data import data_folder
 from autoplace.errors import SettingsError, SkeletonError
 from autoplace.files.skeleton_json import dump_skeleton
 from autoplace.refit.eyes import refit_eyes
@@ -172,8 +170,7 @@ def test_fingers_by_other_names(keeper, placed):
 
 def test_a_finger_that_is_gone_is_kept_and_told():
     """A skeleton with a ring finger on a hand of four fingers keeps it where it was."""
-    child = load(data_folder("meshes") / "bell_child.obj")
-    skeleton = place(child).skeleton
+    child, skeleton = demo_character("bell_child"), placed_demo("bell_child").skeleton
     extra = []
     for joint in skeleton:
         extra.append(joint)

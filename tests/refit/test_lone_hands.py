@@ -153,7 +153,7 @@ def test_who_says_the_side_is_believed_that_it_is_a_hand(four, monkeypatch):
     assert place_lone_hands(four[1], side="right").changed
 
 
-@pytest.mark.parametrize("number", [FIVE, FOUR])
+@pytest.mark.parametrize("number", [FIVE, pytest.param(FOUR, marks=pytest.mark.wide)])
 def test_place_points_to_it(number):
     """A hand alone is no figure, and the refusal names the command for it."""
     with pytest.raises(NotACharacter, match="autoplace hands"):

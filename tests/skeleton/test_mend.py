@@ -92,8 +92,15 @@ MISTAKES = {
 }
 
 
-@pytest.mark.parametrize("mirror", ["motion", "axes"])
-@pytest.mark.parametrize("frame", [lambda s: s, z_up], ids=["y_up", "z_up"])
+@pytest.mark.parametrize(
+    ("frame", "mirror"),
+    [
+        pytest.param(lambda s: s, "motion", id="y_up-motion"),
+        pytest.param(lambda s: s, "axes", id="y_up-axes", marks=pytest.mark.wide),
+        pytest.param(z_up, "motion", id="z_up-motion", marks=pytest.mark.wide),
+        pytest.param(z_up, "axes", id="z_up-axes"),
+    ],
+)
 @pytest.mark.parametrize("name", MISTAKES)
 def test_what_is_mended_passes_the_check_that_asked_for_it(name, frame, mirror):
     """The finding is there before and gone after, nothing new is found, and a second mending has

@@ -13,6 +13,7 @@ from autoplace.skeleton.convention import AXIS_NAMES, DEFAULT, Convention, axis_
 from autoplace.skeleton.model import Joint, Skeleton, Source
 from autoplace.skeleton.names import LONG_FINGERS, family, is_tip, mirror_name, side_of
 from autoplace.skeleton.orient import orient
+from tests.examples import examples
 from tests.figures import MIRROR, POSES, X, Y, Z, angle, moved, standard_skeleton, turned, without
 
 BOTH_POSES = pytest.mark.parametrize("pose", ["T", "A", "hanging", "straight"])
@@ -318,9 +319,9 @@ def test_figures_that_lack_joints_are_oriented_all_the_same(missing):
 
 
 def test_random_trees_of_unknown_names_get_sound_axes():
-    """200 random trees and conventions: right-handed, aim exact, the same on a second run."""
+    """Random trees and conventions: right-handed, aim exact, the same on a second run."""
     rng = np.random.default_rng(11)
-    for _ in range(200):
+    for _ in range(examples(200)):
         count = int(rng.integers(1, 14))
         joints = []
         for i in range(count):

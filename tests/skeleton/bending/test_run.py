@@ -16,7 +16,9 @@ from tests.figures import Y, moved, standard_skeleton, turned, without
 from tests.skeleton.bending.bent import bent, failed, figure, twisted
 
 
-@pytest.mark.parametrize("pose", ["T", "A", "hanging", "straight"])
+@pytest.mark.parametrize(
+    "pose", ["T", "A", *(pytest.param(p, marks=pytest.mark.wide) for p in ("hanging", "straight"))]
+)
 def test_a_sound_figure_passes_everything(pose):
     """A symmetric adult of published proportions passes every test, in whatever pose it stands."""
     report = bent(figure(pose))
@@ -29,8 +31,8 @@ def test_a_sound_figure_passes_everything(pose):
     "convention",
     [
         Convention(aim="+X", bend="-Z"),
-        Convention(aim="-Z", bend="+Y"),
-        Convention(facing={"all": "extend"}),
+        pytest.param(Convention(aim="-Z", bend="+Y"), marks=pytest.mark.wide),
+        pytest.param(Convention(facing={"all": "extend"}), marks=pytest.mark.wide),
         Convention(facing={"finger": "back_of_hand"}),
     ],
 )
@@ -202,7 +204,9 @@ def test_every_measure_has_its_limit_and_every_test_its_measure():
 
 
 @pytest.mark.filterwarnings("error")
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize(
+    "seed", [*range(3), *(pytest.param(n, marks=pytest.mark.wide) for n in range(3, 12))]
+)
 def test_spoilt_skeletons_give_numbers_and_no_fault(seed):
     """With joints missing, moved about, or fallen onto their parents, every number is finite."""
     draw = np.random.default_rng(seed)
