@@ -62,7 +62,7 @@ def file(tmp_path_factory) -> str:
 @pytest.fixture(scope="module")
 def desk(file):
     """The page on a desk's screen; its tests leave no part hidden."""
-    with browser_page(width=1200, height=760, offline=True) as watched:
+    with browser_page(width=960, height=640, offline=True) as watched:
         watched.page.goto(file)
         watched.page.wait_for_selector("body[data-state=ready]", timeout=60_000)
         yield watched
@@ -233,9 +233,11 @@ def test_dragging_and_keys_turn_and_the_wheel_comes_nearer(desk):
     page = desk.page
     page.click("[data-view=front]")
     start = settled(page)
-    page.mouse.move(500, 400)
+    box = page.locator("#bones").bounding_box()
+    x, y = box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"]
+    page.mouse.move(x, y)
     page.mouse.down()
-    page.mouse.move(560, 400, steps=4)
+    page.mouse.move(x + 60, y, steps=4)
     page.mouse.up()
     turned = settled(page)
     assert turned["camera"]["eye"]["x"] < start["camera"]["eye"]["x"] - 0.1
