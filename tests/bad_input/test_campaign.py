@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.bad_input.campaign import Campaign, run
+from tests.examples import examples
 
 
 def assert_clean(found: Campaign) -> None:
@@ -15,7 +16,7 @@ def assert_clean(found: Campaign) -> None:
 
 def test_some_hundred_damaged_files():
     """No crash, no hang, no memory without bound, no sentence that is not for users."""
-    assert_clean(run(seed=11, rounds=50))
+    assert_clean(run(seed=11, rounds=examples(50)))
 
 
 @pytest.mark.dataset

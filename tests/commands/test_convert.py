@@ -5,12 +5,14 @@ from __future__ import annotations
 import csv
 import json
 from dataclasses import replace
+from functools import cache
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from autoplace import open_skeleton, read_skeleton, write_skeleton
+from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.orient import orient
 from tests.commands.running import refused, run
 from tests.figures import standard_skeleton
@@ -19,18 +21,25 @@ from tests.files.gltf_validator import validate
 from tests.tubes import figure_of_tubes
 
 
-@pytest.fixture
-def figure(tmp_path) -> SimpleNamespace:
-    """A standard figure with its mesh, in a folder of its own."""
+@cache
+def figure_and_obj() -> tuple[Skeleton, str]:
+    """A standard figure, and the text of an OBJ file of its mesh."""
     skeleton = orient(standard_skeleton("A"))
-    mesh = tmp_path / "figure.obj"
     lines, start = [], 1
     for part in figure_of_tubes(skeleton).parts:
         lines.append(f"o {part.name.replace(' ', '_')}")
         lines += [f"v {x} {y} {z}" for x, y, z in part.vertices]
         lines += ["f " + " ".join(str(i + start) for i in face) for face in part.faces]
         start += len(part.vertices)
-    mesh.write_text("\n".join(lines) + "\n")
+    return skeleton, "\n".join(lines) + "\n"
+
+
+@pytest.fixture
+def figure(tmp_path) -> SimpleNamespace:
+    """A standard figure with its mesh, in a folder of its own."""
+    skeleton, text = figure_and_obj()
+    mesh = tmp_path / "figure.obj"
+    mesh.write_text(text)
     return SimpleNamespace(
         folder=tmp_path,
         skeleton=skeleton,
