@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from autoplace import load, place
-from autoplace.data import data_folder
+from autoplace import place
 from autoplace.mesh.character import Character, Part
 from autoplace.mesh.islands import find_islands
 from autoplace.mesh.strays import FAR, find_strays
 from autoplace.mesh.triangles import face_normals
 from tests.mesh.capsule_figures import box, capsule, figure, limb_names, mirrored
+from tests.placed_once import demo_character, placed_demo
 
 TRIANGLE = (np.array([[0.0, 0, 0], [0.01, 0, 0], [0, 0.01, 0.01]]), np.array([[0, 1, 2]]))
 
@@ -61,11 +61,11 @@ def test_of_two_figures_far_apart_none_is_a_stray():
 def test_a_lost_triangle_leaves_the_joints_where_they_are():
     """With a triangle fifty heights away a demo character is placed as without it, to a thousandth
     of its height, and the triangle's part is told to be far off."""
-    alone = load(data_folder("meshes") / "bell_child.obj")
+    alone = demo_character("bell_child")
     height = float(np.ptp(alone.vertices[:, 1]))
     lost = Part("lost", *moved(TRIANGLE, (50.0 * height, 0, 0)), np.arange(3), np.arange(1))
     both: Character = replace(alone, parts=(*alone.parts, lost))
-    one, two = place(alone), place(both)
+    one, two = placed_demo("bell_child"), place(both)
     for joint in one.skeleton:
         there = two.skeleton[joint.name].position
         assert np.linalg.norm(joint.position - there) < 0.001 * height, joint.name

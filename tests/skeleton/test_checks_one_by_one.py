@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
 
-from autoplace.skeleton.checks import CHECKS, Eyeball, survey
+from autoplace.skeleton.checks import CHECKS, Eyeball, Survey, survey
 from autoplace.skeleton.checks.run import TREE
 from autoplace.skeleton.convention import Convention
 from autoplace.skeleton.model import Joint, Skeleton
@@ -365,7 +366,19 @@ def depths(figure: Skeleton, **under: float):
 
 
 def told(figure: Skeleton, facts: dict) -> set[tuple[str, str | None, str]]:
-    return {(f.check, f.joint, f.level) for f in survey(figure, **facts).findings}
+    return told_of(survey(figure, **facts))
+
+
+def told_of(result: Survey) -> set[tuple[str, str | None, str]]:
+    return {(f.check, f.joint, f.level) for f in result.findings}
+
+
+@cache
+def surveyed(name: str) -> Survey:
+    """What is found in a figure with one of the mistakes."""
+    figure, facts = sound()
+    broken = CASES[name][0](figure, facts)
+    return survey(broken, **facts)
 
 
 def test_a_sound_figure_gives_no_finding():
@@ -380,10 +393,7 @@ def test_a_sound_figure_gives_no_finding():
 @pytest.mark.parametrize("name", CASES)
 def test_one_mistake_gives_its_findings_and_no_others(name):
     """The expected findings at the expected joints, and nothing besides."""
-    change, expected = CASES[name]
-    figure, facts = sound()
-    broken = change(figure, facts)
-    assert told(broken, facts) == expected
+    assert told_of(surveyed(name)) == CASES[name][1]
 
 
 @pytest.mark.parametrize("mirror", ["motion", "axes"])
@@ -466,9 +476,7 @@ def test_every_check_has_its_case():
 @pytest.mark.parametrize("name", CASES)
 def test_findings_carry_their_figures(name):
     """A limit comes with what was measured, beyond it on one side, with a unit and a source."""
-    change, _ = CASES[name]
-    figure, facts = sound()
-    for found in survey(change(figure, facts), **facts).findings:
+    for found in surveyed(name).findings:
         assert found.fix
         if found.limit is not None:
             assert found.measured is not None
