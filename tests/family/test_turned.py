@@ -29,8 +29,14 @@ def about_up(figure: Built, degrees: float) -> np.ndarray:
     return figure.file_axes @ about((0, 1, 0), degrees) @ figure.file_axes.T
 
 
-@pytest.mark.parametrize("degrees", [12.0, pytest.param(25.0, marks=pytest.mark.wide)])
-@pytest.mark.parametrize("number", ROUND)
+@pytest.mark.parametrize(
+    ("number", "degrees"),
+    [
+        pytest.param(number, degrees, marks=[pytest.mark.wide] * (place % 2 != turn))
+        for place, number in enumerate(ROUND)
+        for turn, degrees in enumerate((12.0, 25.0))
+    ],
+)
 def test_the_middle_plane_of_a_turned_figure_is_found(number, degrees):
     """Left, up and ahead lie within some degrees of where the figure was turned to."""
     figure = member(number)

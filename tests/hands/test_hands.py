@@ -110,7 +110,7 @@ def test_a_further_deal_is_another_family_of_the_same_kinds():
     assert not any(same)
 
 
-@pytest.mark.parametrize("number", [36, 38, 64])
+@pytest.mark.parametrize("number", [36, 38, pytest.param(64, marks=pytest.mark.wide)])
 def test_a_fist_is_said_to_be_one(number):
     """A fist, also one whose fingers are grown to the palm, is said to be closed, and its joints
     are at least three times less sure than they would be in an open hand."""
@@ -126,7 +126,7 @@ def test_a_fist_is_said_to_be_one(number):
             assert point.spread >= 2.99 * open_one.spread
 
 
-@pytest.mark.parametrize("number", [10, 40])
+@pytest.mark.parametrize("number", [10, pytest.param(40, marks=pytest.mark.wide)])
 def test_a_curled_hand_is_no_fist(number):
     """Fingers curled by a little more than a right angle are no fist."""
     member = hand_family()[number]
@@ -168,7 +168,7 @@ def turns_around(corners: np.ndarray) -> float:
     return float(half.sum() / (2.0 * np.pi))
 
 
-@pytest.mark.parametrize("number", [4, 5])
+@pytest.mark.parametrize("number", [pytest.param(4, marks=pytest.mark.wide), 5])
 def test_joints_lie_inside_their_hand(number):
     """Seen from a joint the surface turns once around it: the joints of the construction lie in the
     flesh made around them."""
@@ -221,7 +221,7 @@ def test_spreads_are_honest(whole, joint):
     assert 0.93 <= held <= 0.995
 
 
-@pytest.mark.parametrize("number", [35, 146])
+@pytest.mark.parametrize("number", [35, pytest.param(146, marks=pytest.mark.wide)])
 def test_a_thumb_grown_to_the_palm_is_placed_and_said_to_be_hidden(number):
     """Of a curled hand whose thumb lies in the flesh of palm and index finger four fingers show:
     they are named from the index on, and the thumb is placed by proportions, with a note and with

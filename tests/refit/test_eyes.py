@@ -209,7 +209,7 @@ def test_one_eye_of_two_is_missing(keeper):
     ("case", "names"),
     [
         ("one_in_the_middle", {"middle_eye"}),
-        ("three", {"left_eye", "right_eye", "middle_eye"}),
+        pytest.param("three", {"left_eye", "right_eye", "middle_eye"}, marks=pytest.mark.wide),
         ("one_of_two", {"left_eye", "right_eye"}),
     ],
 )

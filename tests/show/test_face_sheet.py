@@ -93,7 +93,9 @@ def test_words_of_an_eye_without_a_ball(third, shape):
     assert not {"radius", "residual", "share seen"} & set(words)
 
 
-@pytest.mark.parametrize("case", ["three", "ellipsoid", "nothing_shows"])
+@pytest.mark.parametrize(
+    "case", ["three", pytest.param("ellipsoid", marks=pytest.mark.wide), "nothing_shows"]
+)
 def test_other_eyes(case):
     """Three eyes, ovals and guesses without a ball are drawn as well."""
     _, scene_of = placed(case)
