@@ -1,4 +1,4 @@
-"""Runs the glTF validator of the format's own makers on a file.
+"""Runs the glTF validator of the format's own makers on files.
 
 The npm package `gltf-validator` is installed into a cache folder, once. Where it cannot be had, the
 tests are skipped loudly; with CI set they fail.
@@ -6,7 +6,9 @@ tests are skipped loudly; with CI set they fail.
 
 from __future__ import annotations
 
+import atexit
 import json
+import select
 import shutil
 import subprocess
 from functools import cache
@@ -17,6 +19,8 @@ from tests.kept_files import cache_folder, only_one, run_npm, skip_loudly
 
 VERSION = "2.0.0-dev.3.10"
 SCRIPT = Path(__file__).with_name("validate_gltf.mjs")
+PATIENCE = 120.0
+"""Seconds that one report may take on a busy machine."""
 
 
 @cache
@@ -38,16 +42,34 @@ def _install(folder: Path) -> tuple[Path | None, str]:
     return (None, why) if why else (folder, "")
 
 
-def validate(path: Path) -> dict[str, Any]:
-    """The validator's report: numErrors, numWarnings, numInfos, numHints, messages, info."""
+@cache
+def _running() -> subprocess.Popen[str]:
+    """The validator, which is started once and asked for one file after the other."""
     folder, why = _installed()
     if folder is None:
         skip_loudly("glTF validator", why)
-    done = subprocess.run(
-        ["node", str(SCRIPT), str(folder), str(path)],
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=True,
+    process = subprocess.Popen(
+        ["node", str(SCRIPT), str(folder)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     )
-    return json.loads(done.stdout)
+    atexit.register(_end, process)
+    return process
+
+
+def _end(process: subprocess.Popen[str]) -> None:
+    process.communicate(timeout=PATIENCE)  # nothing more is asked, so that it ends
+
+
+def validate(path: Path) -> dict[str, Any]:
+    """The validator's report: numErrors, numWarnings, numInfos, numHints, messages, info."""
+    process = _running()
+    assert process.stdin is not None
+    assert process.stdout is not None
+    process.stdin.write(f"{path.resolve()}\n")
+    process.stdin.flush()
+    answers, _, _ = select.select([process.stdout], [], [], PATIENCE)
+    line = process.stdout.readline() if answers else ""
+    if not line:
+        process.kill()
+        _running.cache_clear()
+        raise RuntimeError(f"the glTF validator gives no report on {path}")
+    return json.loads(line)
