@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.sections import arc_lengths
 from autoplace.measure.solid import Solid
-from autoplace.measure.trunk_ends import HIDDEN_PARTING
+from autoplace.measure.trunk_ends import GROWN_HEAD, HIDDEN_PARTING
 from autoplace.measure.trunk_gaps import BESIDE, HEM_LOSS, SLOPE, loss_below
 from autoplace.measure.trunk_shape import TrunkShape, cells_of_arms
 
@@ -33,6 +33,10 @@ there, has less (common practice, no source)."""
 FLARE = 1.3
 """A skirt's hem over the narrowest cut above it, at least: a wrist that a hand stands on is
 narrower than the palm (own invented family: 1.9 and more)."""
+GROWN_CROTCH, UNDER_ARMPIT = 0.4, 0.8
+"""Under a grown head the waist is looked for above the first height and up to the second share of
+the chin's, though arms that are one with the body begin lower: waist and armpit are at .69 and .87
+of it (common practice, no source)."""
 WAIST_BELOW_ARMS = 0.03
 """The waist is looked for this far below the arms, fraction of height."""
 AT_ELBOW = 0.1
@@ -99,6 +103,7 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     area = cover.sum(axis=(0, 2)).astype(np.float64)
     y = solid.origin[1] + np.arange(len(area)) * solid.cell
     parting = float(trunk.crotch[1])
+    grown = parting < HIDDEN_PARTING and _has_grown_head(trunk)
 
     over = np.flatnonzero((y >= parting + BESIDE[0]) & (y <= parting + SLOPE))
     fullest = int(over[np.argmax(area[over])])
@@ -106,7 +111,8 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     if parting >= AT_FLOOR:
         below = float(area[(y >= parting - BESIDE[1]) & (y <= parting - BESIDE[0])].mean())
         slopes = above > (1.0 if parting < HIDDEN_PARTING else TUNIC) * HEM_LOSS * below
-        if loss_below(area, y, parting) < HEM_LOSS and not slopes:
+        # close over the floor a cut below the hem is one of feet, which are as long as a skirt
+        if not (grown or slopes or loss_below(area, y, parting) >= HEM_LOSS):
             return None
         # where half of the loss is done: a hem that slopes ends at many heights
         full = (y > parting - BESIDE[0]) & (area > 0.5 * (above + below))
@@ -114,11 +120,14 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     # one arm may leave the trunk only at its elbow: then the higher one tells where the trunk is
     begin = [float(arm.line[0, 1]) for arm in arms]
     highest = min(y for y in begin if y > max(begin) - AT_ELBOW) - WAIST_BELOW_ARMS
-    rows = np.flatnonzero((y > max(parting + BESIDE[1], float(y[fullest]))) & (y < highest))
+    lowest = max(parting + BESIDE[1], float(y[fullest]))
+    if grown:
+        lowest, highest = GROWN_CROTCH, max(highest, UNDER_ARMPIT * float(trunk.chin[1]))
+    rows = np.flatnonzero((y > lowest) & (y < highest))
     if len(rows) < 3:
         return None
     waist = int(rows[np.argmin(area[rows])])
-    if y[waist] < LOWEST_WAIST or above < FLARE * area[waist]:
+    if y[waist] < LOWEST_WAIST or not (grown or above >= FLARE * area[waist]):
         return None
     broadest = float(area[waist : int(rows[-1]) + 1].max())
     fullest_cut = cover[:, fullest - 1 : fullest + 2, :].max(axis=1)
@@ -140,6 +149,11 @@ def _is_figure(limbs: Limbs, arms: list[Limb], trunk: TrunkShape) -> bool:
     heads = [float(limb.line[0, 1]) for limb in limbs.limbs if limb.kind == "head"]
     heads += [float(trunk.chin[1])] if trunk.chin_seen else []
     return any(arm.line[0, 1] < max(heads, default=0.0) for arm in arms)
+
+
+def _has_grown_head(trunk: TrunkShape) -> bool:
+    """Does a head show that is small for the figure, as on all but small children and dolls?"""
+    return trunk.chin_seen and float(trunk.crown[1] - trunk.chin[1]) < GROWN_HEAD * trunk.crown[1]
 
 
 def _alike(left: Limb, right: Limb) -> bool:

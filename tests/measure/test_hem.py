@@ -9,10 +9,12 @@ import pytest
 
 from autoplace.measure.hem import find_hem, limbs_below
 from autoplace.measure.limb_record import Limb, Limbs
+from autoplace.measure.limbs import find_limbs
 from autoplace.measure.solid import Solid, fill_solid
+from autoplace.measure.trunk_ends import parting_of_legs
 from autoplace.measure.trunk_shape import measure_trunk
 from tests.measure.blocks import CELL, CROTCH, LEG_HALF, LEG_X, T_ARM, block_meshes, limb_of
-from tests.mesh.capsule_figures import box, joined
+from tests.mesh.capsule_figures import box, capsule, joined
 from tests.place.test_leg_cover import tube
 
 WAIST = 0.56
@@ -125,6 +127,40 @@ def test_an_arm_below_the_hem_may_be_a_leg():
     trunk = measure_trunk(solid, limbs)
     assert trunk.chin_seen
     assert find_hem(solid, odd, trunk) is None
+
+
+def straight_gown(neck: float) -> Solid:
+    """A column that ends at the ankles of two feet, with a neck at a height, a head and arms."""
+    feet = [
+        box((x - 0.04, low, -0.05), (x + 0.04, high, front))
+        for x in (LEG_X, -LEG_X)
+        for low, high, front in ((0.0, 0.1, 0.035), (0.0, 0.04, 0.1))
+    ]
+    shoulder, head = neck - 0.04, 0.6 * (1.0 - neck)
+    gown = box((-0.11, 0.065, -0.07), (0.11, shoulder, 0.06))
+    throat = box((-0.03, shoulder - 0.02, -0.035), (0.03, neck + 0.02, 0.025))
+    skull = box((-head, neck, -head), (head, 1.0, 1.2 * head))
+    arms = [
+        capsule(
+            np.array([0.08 * x, shoulder - 0.05, 0.0]),
+            T_ARM * [x, 0, 1] + [0, shoulder, 0],
+            0.03,
+            0.025,
+        )
+        for x in (1.0, -1.0)
+    ]
+    return fill_solid(*joined(*feet, gown, throat, skull, *arms), CELL)
+
+
+def test_a_straight_gown_under_a_grown_head_hides_the_legs():
+    """A body under a small head that parts at the ankles has its legs in a gown that is no broader
+    at the hem than at the waist; under a head of half the height these are its legs."""
+    for neck, hidden in ((0.86, True), (0.5, False)):
+        solid = straight_gown(neck)
+        assert (parting_of_legs(solid) is None) == hidden
+        limbs = find_limbs(solid)
+        hem = find_hem(solid, limbs, measure_trunk(solid, limbs))
+        assert (hem is not None) == hidden
 
 
 def test_folds_of_a_skirt_are_no_legs():
