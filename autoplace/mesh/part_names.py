@@ -18,10 +18,17 @@ WORDS: dict[str, tuple[str, ...]] = {
         "mantle", "shawl", "tunic", "jacket", "waistcoat", "vest", "kimono", "toga", "veil",
     ),
     "accessory": (
-        "sword", "shield", "hat", "helmet", "cap", "crown", "bag", "backpack", "belt", "glasses",
-        "goggles", "staff", "bow", "quiver", "earring", "earrings", "necklace", "ring", "watch",
-        "ground", "floor", "base", "stand", "plane", "prop", "lantern", "basket", "button",
-        "buttons", "bead", "beads", "bucket", "spear", "knife", "book",
+        "hat", "helmet", "cap", "crown", "belt", "glasses", "goggles", "earring", "earrings",
+        "necklace", "ring", "watch", "ground", "floor", "base", "stand", "plane", "prop", "button",
+        "buttons", "bead", "beads",
+    ),
+    "carried": (
+        "sword", "shield", "staff", "bow", "quiver", "spear", "knife", "lantern", "basket",
+        "bucket", "book", "spellbook", "bag", "backpack", "satchel", "pouch", "weapon", "weapons",
+        "axe", "hammer", "mace", "dagger", "blade", "sheath", "scabbard", "holster", "lance",
+        "pike", "halberd", "trident", "scythe", "wand", "crossbow", "arrow", "arrows", "gun",
+        "rifle", "pistol", "musket", "torch", "shovel", "pickaxe", "broom", "umbrella", "banner",
+        "flag", "hilt", "grip", "handle",
     ),
     "body": (
         "body", "skin", "head", "face", "torso", "arm", "arms", "hand", "hands", "leg", "legs",

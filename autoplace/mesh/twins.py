@@ -14,6 +14,9 @@ TWIN_AREA = 0.1
 TWIN_BOX = 0.15
 """Relative difference of area and of the box's sorted sides between a piece and its twin on the
 other side."""
+IN_PLACE = 0.5
+"""Share of each side of a piece's box that another's covers, at least, where both are of one thing
+(common practice, no source)."""
 POSED = 1.5
 """Relation of the boxes' diagonals of a piece and the same piece in another pose, at most: a fist
 and an open hand (common practice, no source)."""
@@ -33,7 +36,9 @@ def find_twin(measures: IslandMeasures, island: int, islands: Sequence[int]) -> 
     """The first of some islands that is the same piece as `island`, wherever it is, for an arm may
     be behind the back; None where there is none."""
     for other in islands:
-        if other != island and _is_twin(measures, island, other):
+        if other == island or _in_place(measures, island, other):
+            continue
+        if _is_twin(measures, island, other):
             return other
     return next((other for other in islands if is_copy(measures, island, other, islands)), None)
 
@@ -45,6 +50,17 @@ def _is_twin(measures: IslandMeasures, island: int, other: int) -> bool:
     if abs(area - 1) < TWIN_AREA and np.abs(theirs - mine).max() < TWIN_BOX * mine[2]:
         return True
     return bool(abs(area - 1) < SAME_AREA and _posed(measures, island, other))
+
+
+def _in_place(measures: IslandMeasures, island: int, other: int) -> bool:
+    """Whether two islands are of one thing, as the face of a shield and its back, which fill one
+    place on one side. So do crossed arms, but each lies nearer to the other's mirror image."""
+    low = np.maximum(measures.low[island], measures.low[other])
+    high = np.minimum(measures.high[island], measures.high[other])
+    size = (measures.high - measures.low)[island]
+    apart = float(np.linalg.norm(measures.centroid[other] - measures.centroid[island]))
+    fills = bool((high - low > IN_PLACE * size).all())
+    return fills and apart < _apart(measures, island, other)
 
 
 def is_copy(measures: IslandMeasures, island: int, other: int, islands: Sequence[int]) -> bool:

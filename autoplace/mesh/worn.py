@@ -49,8 +49,10 @@ the rest, of which soles may sink in so far (common practice, no source)."""
 TWIN_NEAR, POSED_NEAR = 0.02, 0.1
 """Fraction of height within which a piece's mirror image lies at its twin; and of one made of as
 many triangles, such as a sleeve over an arm in another pose (common practice, no source)."""
-HINT_GAIN = {"garment": 1.5, "hair": 1.5, "accessory": 1.5, "body": 0.7}
+HINT_GAIN = {"garment": 1.5, "hair": 1.5, "accessory": 1.5, "carried": 1.5, "body": 0.7}
 """How a part's name tips the measured cover, so that it decides only near the limit."""
+ACCESSORIES = ("accessory", "carried")
+"""Names that speak for an accessory."""
 
 LIKE_NEAR, LIKE_SHARE = 0.01, 0.7
 """How near to a unit's mirror image the rest of the figure is, fraction of height, and of how much
@@ -188,7 +190,8 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     while order:
         for unit in order:
             others = _less(kept, unit)
-            if unit in holders and not _on_whole(unit, big, rest, scene):
+            named = scene.hints[unit[0]] == "carried"
+            if unit in holders and not (named or _on_whole(unit, big, rest, scene)):
                 verdict = Verdict("body", "holds what is carried", 0.7)
             else:
                 worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))
@@ -254,7 +257,11 @@ def _judge(
     hint = scene.hints[unit[0]]
     worn *= HINT_GAIN.get(hint or "", 1.0)
     on_head = scene.on_head(unit)
-    carried = scene.is_carried(unit, others, rest) and not _has_like(unit, others, scene)
+    held = scene.is_carried(unit, others, rest)
+    # a sword has its like in the sheath on the other side, and two blades are twins; so are the
+    # forearms of a robot in pieces, whatever they are named
+    named = hint == "carried" and (held or _is_held_by_whole(unit, others, scene))
+    carried = named or (held and not _has_like(unit, others, scene))
     alone = carried or not scene.has_twin(unit[0], rest)
     carried = carried or (alone and not on_head and scene.on_back(unit, others))
     roof = not carried and scene.is_roof(unit, others)
@@ -264,19 +271,27 @@ def _judge(
         return Verdict("body", NEEDED, 0.9)
     sureness = float(np.clip(0.4 + 0.3 * worn, 0.4, 0.95))
     if on_head or (worn >= 1.0 and scene.share_at_head(unit) > 0.5):
-        if hint == "accessory":
+        if hint in ACCESSORIES:
             return Verdict("accessory", "worn on the head, and named as such", sureness)
         return Verdict("hair", "sits on the head, which is whole without it", sureness)
     if roof and worn < 1.0:
         return Verdict("accessory", "a plate over both shoulders", 0.6)
     if worn < 1.0:
+        if named:
+            return Verdict("accessory", "carried, and named as such", 0.7)
         return Verdict("accessory", "carried: in a hand, with no twin, or on the back", 0.6)
     if hint == "hair":
         return Verdict("hair", "lies over the body, and named as hair", sureness)
     area = float(scene.measures.area[list(unit)].sum())
-    if hint == "accessory" or area < GARMENT_SHARE * total:
+    if hint in ACCESSORIES or area < GARMENT_SHARE * total:
         return Verdict("accessory", "worn over the body, which is whole without it", sureness)
     return Verdict("garment", "worn over the body, which is whole without it", sureness)
+
+
+def _is_held_by_whole(unit: Unit, others: list[int], scene: FigureScene) -> bool:
+    """Is what a unit is joined to, but for other things that are carried, a figure in one skin?"""
+    rest = [i for i in others if scene.hints[i] != "carried"]
+    return bool(rest) and scene.is_whole(scene.neighbour(unit, rest))
 
 
 def _has_like(unit: Unit, others: list[int], scene: FigureScene) -> bool:
@@ -311,7 +326,7 @@ def _judge_small(
     if scene.share_at_head(unit) > 0.5:
         if scene.hints[unit[0]] == "hair" or scene.over_the_eyes(unit):
             return Verdict("hair", "small, and lies on the upper or back part of the head", 0.6)
-        if scene.hints[unit[0]] != "accessory":
+        if scene.hints[unit[0]] not in ACCESSORIES:
             return Verdict("body", "small, and a feature of the face", 0.5)
     return Verdict("accessory", "small, and lies on the body", 0.5)
 

@@ -76,3 +76,14 @@ def test_two_boxes_are_no_copies():
     blade = box((-0.32, 0.6, -0.1), (-0.28, 0.66, 0.2))
     measures = measured(plate, blade)
     assert find_twin(measures, 1, [0, 1]) is None
+
+
+def test_the_two_faces_of_a_shield_are_no_twins():
+    """What fills one place on one side is one thing; crossed arms fill one place and are two."""
+    faces = [box((0.3 + 0.01 * i, 0.4, 0.0), (0.35 + 0.01 * i, 0.7, 0.3)) for i in range(2)]
+    assert find_twin(measured(*faces), 0, [0, 1]) is None
+    crossed = [
+        capsule(np.array((0.16 * x, 0.7, 0.1)), np.array((-0.08 * x, 0.6, 0.14)), 0.03, 0.02)
+        for x in (1.0, -1.0)
+    ]
+    assert find_twin(measured(*crossed), 0, [0, 1]) == 1

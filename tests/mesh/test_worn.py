@@ -187,6 +187,37 @@ def test_a_shield_goes_with_the_bar_behind_it(plain):
     assert role_of(roles, "Object001") == {"body"}
 
 
+def test_a_name_tells_what_both_hands_hold(plain):
+    """Two blades are twins as arms are, and only their names tell that they are held."""
+    vertices, faces = SWORD
+    other = (vertices * [-1.0, 1.0, 1.0], faces[:, ::-1])
+    roles = judged({**plain, "LongSword_R": SWORD, "LongSword_L": other})
+    assert role_of(roles, "LongSword_R") == {"accessory"}
+    assert role_of(roles, "LongSword_L") == {"accessory"}
+    assert role_of(roles, "Object001") == {"body"}
+
+
+@pytest.mark.parametrize("limb", ["forearm", "hand", "_"])
+def test_limbs_named_as_weapons_are_limbs(limb):
+    """A name does not take away the limbs of a robot in pieces."""
+    parts = {
+        f"{'Gun' if limb in name else 'Object'}{i:03}": capsule(*mirrored(name))
+        for i, name in enumerate(limb_names())
+    }
+    roles = judged({**parts, "eyes": joined(eye("left"), eye("right"))})
+    assert {p.role for p in roles.pieces if p.part != "eyes"} == {"body"}
+
+
+def test_a_shield_of_two_faces_is_carried(plain):
+    """The face of a shield and its back, a piece each, are one thing and no pair of limbs."""
+    board = tube([(0.36, 0.01, 0.09, 0.0), (0.70, 0.01, 0.09, 0.0)])
+    faces = [(board[0] + [x, 0.0, 0.05], board[1]) for x in (0.41, 0.415)]
+    roles = judged({**plain, "Object004": faces[0], "Object005": faces[1]})
+    assert role_of(roles, "Object004") == {"accessory"}
+    assert role_of(roles, "Object005") == {"accessory"}
+    assert role_of(roles, "Object001") == {"body"}
+
+
 def test_sword_in_a_separate_hand():
     """On a body in pieces the sword goes and the hand that holds it stays."""
     parts = {n: capsule(*mirrored(n)) for n in limb_names()}
