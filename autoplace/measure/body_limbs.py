@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.arm_gap import find_piece_arms
 from autoplace.measure.limb_record import Limbs
+from autoplace.measure.open_skirt import with_thighs
 from autoplace.measure.piece_arms import limbs_with_pieces
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.tails import without_tails
@@ -25,12 +26,13 @@ CELL = 1.0 / 150.0
 
 
 def fill_body(vertices: FloatArray, faces: IntArray) -> Solid:
-    """The cells that a body's surface encloses, with legs that nearly touch held apart.
+    """The cells that a body's surface encloses, with legs that nearly touch held apart and those
+    that end inside an open skirt led up to the trunk.
 
     Args:
         vertices: (n, 3) working frame. faces: (m, 3).
     """
-    return with_thin_gap(fill_solid(vertices, faces, CELL), vertices, faces)
+    return with_thighs(with_thin_gap(fill_solid(vertices, faces, CELL), vertices, faces))
 
 
 def find_body_limbs(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs]:

@@ -1,0 +1,57 @@
+"""Legs that end inside a skirt which is open below are led up to the trunk."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from autoplace.measure.limbs import find_limbs
+from autoplace.measure.open_skirt import with_thighs
+from autoplace.measure.solid import Solid, fill_solid
+from tests.measure.blocks import CELL, CROTCH, LEG_HALF, LEG_X, block_meshes
+from tests.mesh.capsule_figures import box, joined
+
+UPPER_PARTS = [0, 1, 2, 3, -2, -1]
+"""Trunk, neck, head and arms among the block figure's meshes."""
+
+
+def figure(*tops: float) -> Solid:
+    """The block figure on legs that end at heights, left first, with nothing between them and the
+    trunk."""
+    meshes = block_meshes()
+    meshes = [meshes[i] for i in UPPER_PARTS]
+    for side, top in zip((1.0, -1.0), tops, strict=False):
+        x = sorted((side * (LEG_X - LEG_HALF), side * (LEG_X + LEG_HALF)))
+        meshes.append(box((x[0], 0.0, -0.045), (x[1], top, 0.035)))
+        meshes.append(box((x[0], 0.0, -0.05), (x[1], 0.04, 0.10)))
+    return fill_solid(*joined(*meshes), CELL)
+
+
+def legs(solid: Solid) -> list[str | None]:
+    return [limb.side for limb in find_limbs(solid).limbs if limb.kind == "leg"]
+
+
+@pytest.mark.parametrize("tops", [(0.38, 0.38), (0.37, 0.32)])
+def test_legs_under_an_open_skirt_are_led_up(tops):
+    """The thighs that are not there stand over the legs, up to the trunk and no farther."""
+    solid = figure(*tops)
+    assert legs(solid) == []
+    whole = with_thighs(solid)
+    assert sorted(map(str, legs(whole))) == ["left", "right"]
+    added = whole.to_points(np.argwhere(whole.inside & ~solid.inside))
+    for sign, top in zip((1.0, -1.0), tops, strict=True):
+        mine = added[sign * added[:, 0] > 0.0]
+        assert mine[:, 1].min() == pytest.approx(top, abs=2 * CELL)
+        assert mine[:, 1].max() == pytest.approx(CROTCH, abs=2 * CELL)
+        assert np.abs(np.abs(mine[:, 0]) - LEG_X).max() < LEG_HALF + CELL
+
+
+@pytest.mark.parametrize(
+    "tops",
+    [(0.38,), (0.1, 0.1), (0.44, 0.44), (0.22, 0.22)],
+    ids=["one leg", "feet", "near", "far"],
+)
+def test_what_is_no_pair_of_such_legs_stays(tops):
+    """One leg, two shoes, legs that a bridge joins and legs far below the trunk are left alone."""
+    solid = figure(*tops)
+    assert with_thighs(solid) is solid
