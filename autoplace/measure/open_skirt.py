@@ -63,7 +63,7 @@ def _led_up(solid: Solid, piece: BoolArray, trunk: BoolArray) -> tuple[int, Bool
     top = int(rows[-1])
     over = trunk[:, top + 1 : top + 1 + round(LONGEST / solid.cell), :]
     over = over & piece[:, top - TAPER, None, :]
-    met, gap = over.any(axis=1), over.argmax(axis=1)
+    met, gap = np.asarray(over.any(axis=1)), np.asarray(over.argmax(axis=1))
     if not met.any() or gap[met].min() * solid.cell <= WIDEST_GAP:
         return None  # nothing is over it, or a bridge joins it
     level = np.arange(piece.shape[1])[None, :, None]
