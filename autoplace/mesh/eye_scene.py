@@ -12,6 +12,11 @@ from autoplace.mesh.slices import HeadBox, Span, find_head, span_at
 
 __all__ = ["Candidate", "EyeScene"]
 
+LOWEST_LEVEL = 0.1
+"""Height in the head from the chin below which there is no eye: eyes sit at half of it (ANSUR2,
+references section 6), drawn ones as low as a quarter; the balls in the hips of a doll whose head
+is not told from its trunk lie at its lower end."""
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
@@ -84,7 +89,8 @@ class EyeScene:
         if not head.certain:
             return True
         radius = max(one.radius, two.radius)
+        lowest = head.low[1] + LOWEST_LEVEL * (head.high[1] - head.low[1])
         height = 0.5 * (one.centre[1] + two.centre[1]) + 0.5 * radius
         beside = np.array([one.centre[0], two.centre[0]])
         inside = (beside > head.low[0] - radius) & (beside < head.high[0] + radius)
-        return bool(height > head.low[1] and inside.all())
+        return bool(height > lowest and inside.all())

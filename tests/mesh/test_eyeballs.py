@@ -185,6 +185,25 @@ def test_balls_in_the_joints_of_a_robot_are_no_eyes():
     assert judged(parts).of("eyeball") == ()
 
 
+def test_balls_in_the_hips_of_a_doll_without_a_neck_are_no_eyes():
+    """A head as broad as the chest below it seems to reach down to the hips, whose balls lie at its
+    lower end, where no eyes are."""
+    parts = {
+        "head": capsule(np.array([0.0, 0.86, 0.0]), np.array([0.0, 0.94, 0.0]), 0.06, 0.06),
+        "chest": capsule(np.array([0.0, 0.56, 0.0]), np.array([0.0, 0.80, 0.0]), 0.06, 0.06),
+    }
+    for side, flip in (("left", 1.0), ("right", -1.0)):
+        rods = {
+            "arm": ((0.14, 0.74, 0.0), (0.14, 0.40, 0.0), 0.035, 0.03),
+            "leg": ((0.045, 0.46, 0.0), (0.045, 0.04, 0.0), 0.04, 0.035),
+        }
+        for name, (a, b, ra, rb) in rods.items():
+            ends = (np.array(end) * [flip, 1.0, 1.0] for end in (a, b))
+            parts[f"{side}_{name}"] = capsule(*ends, ra, rb)
+        parts[f"{side}_hip"] = ball(flip * 0.045, 0.5, 0.01, 0.03)
+    assert judged(parts).of("eyeball") == ()
+
+
 def test_spikes_of_a_crown_are_no_eyes(plain):
     """Two pyramids in front, high on the head, are none, though they stand there in mirror."""
     points = np.array([[1, 0, 1], [-1, 0, 1], [-1, 0, -1], [1, 0, -1], [0, 2, 0]], dtype=float)
