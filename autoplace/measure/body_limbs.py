@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,25 +27,26 @@ CELL = 1.0 / 150.0
 
 
 def fill_body(vertices: FloatArray, faces: IntArray) -> Solid:
-    """The cells that a body's surface encloses, with legs that nearly touch held apart and those
-    that end inside an open skirt led up to the trunk.
+    """The cells that a body's surface encloses, with legs that nearly touch held apart.
 
     Args:
         vertices: (n, 3) working frame. faces: (m, 3).
     """
-    return with_thighs(with_thin_gap(fill_solid(vertices, faces, CELL), vertices, faces))
+    return with_thin_gap(fill_solid(vertices, faces, CELL), vertices, faces)
 
 
 def find_body_limbs(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs]:
     """The branches of a body, and the cells that show them (see `limbs_with_pieces`), without
-    those of a tail.
+    those of a tail, and with thighs where the legs end inside an open skirt.
 
     Args:
         solid: the body's cells, see `fill_body`.
         pieces: (k, 3, 3) corners of the triangles of each of its pieces, working frame; without
             them arms that are pieces are not told from a trunk that they rest on.
     """
-    return without_tails(*_with_arms(solid, pieces))
+    whole = with_thighs(solid)
+    found, limbs = without_tails(*_with_arms(whole, pieces))
+    return found, replace(limbs, led_up=whole is not solid)
 
 
 def _with_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs]:

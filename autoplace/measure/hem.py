@@ -7,7 +7,7 @@ at the hem of a skirt most of the body ends. What reaches the floor as one mass 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -194,4 +194,4 @@ def limbs_below(limbs: Limbs, hem: Hem) -> Limbs:
         under = float((limb.cells[:, 1] < hem.height + BESIDE[0]).mean())
         if limb.kind != "leg" or under > LEAST_LEG_SHOWN:
             kept.append(limb)
-    return Limbs(tuple(kept), limbs.seed, limbs.notes)
+    return replace(limbs, limbs=tuple(kept))

@@ -52,6 +52,8 @@ class Limbs:
     """(3,) trunk point that distances start from."""
     notes: tuple[str, ...] = ()
     """What a person should know of how they were told apart, as sentences without a stop."""
+    led_up: bool = False
+    """Whether the legs end inside a skirt and were led on to the trunk."""
 
     def one(self, kind: str, side: str | None = None) -> Limb | None:
         """The limb of a kind and side; the longest where several claim it; None if missing."""

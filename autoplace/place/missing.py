@@ -40,6 +40,16 @@ def missing_findings(
         )
         for note in limbs.notes
     ]
+    if limbs.led_up:
+        findings.append(
+            Finding(
+                "thighs_led_on",
+                None,
+                "note",
+                "The legs end inside what hides them, and were led straight on to the trunk.",
+                "Look at hips and knees on the sheet.",
+            )
+        )
     for side in SIDES:
         hand = hands[side]
         if isinstance(hand, NotFound) and limbs.one("arm", side) is not None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from autoplace.measure.body_limbs import find_body_limbs
 from autoplace.measure.limbs import find_limbs
 from autoplace.measure.open_skirt import with_thighs
 from autoplace.measure.solid import Solid, fill_solid
@@ -44,6 +45,15 @@ def test_legs_under_an_open_skirt_are_led_up(tops):
         assert mine[:, 1].min() == pytest.approx(top, abs=2 * CELL)
         assert mine[:, 1].max() == pytest.approx(CROTCH, abs=2 * CELL)
         assert np.abs(np.abs(mine[:, 0]) - LEG_X).max() < LEG_HALF + CELL
+
+
+@pytest.mark.parametrize(("tops", "led"), [((0.38, 0.38), True), ((0.48, 0.48), False)])
+def test_the_limbs_tell_that_legs_were_led_on(tops, led):
+    """Whoever reports on a placing can say that the thighs are not modelled."""
+    solid, limbs = find_body_limbs(figure(*tops), [])
+    assert limbs.led_up == led
+    assert len(limbs.pair("leg")) == 2
+    assert solid.inside.any()
 
 
 @pytest.mark.parametrize(

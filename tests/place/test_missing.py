@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from autoplace.measure.limb_record import Limb, Limbs
@@ -37,3 +39,13 @@ def test_what_was_told_apart_is_a_note():
     found = told(limbs_of(*everything, notes=("the left arm lies against it",)), "arm_from_piece")
     assert [f.message for f in found] == ["The left arm lies against it."]
     assert not told(limbs_of(*everything), "arm_from_piece")
+
+
+def test_legs_that_were_led_on_are_a_note():
+    """That the thighs are not modelled is said, since hips and knees rest on it."""
+    everything = [(kind, side) for kind in ("leg", "arm") for side in ("left", "right")]
+    limbs = limbs_of(*everything)
+    (found,) = told(replace(limbs, led_up=True), "thighs_led_on")
+    assert found.level == "note"
+    assert "trunk" in found.message
+    assert not told(limbs, "thighs_led_on")
