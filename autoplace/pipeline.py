@@ -138,8 +138,6 @@ def place(
         must_be_one_body(solid)
     with clock.stage("limbs"):
         solid, limbs = find_body_limbs(solid, pieces)
-        if len(limbs.pair("arm")) < 2:
-            must_be_a_figure(limbs, frame, hidden=False)
         if is_askew(frame) and _eye_height(eyes) is None:
             must_be_no_hand(vertices, faces, limbs)
         trunk = measure_trunk(solid, limbs, _eye_height(eyes))

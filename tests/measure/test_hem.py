@@ -13,8 +13,10 @@ from autoplace.measure.limbs import find_limbs
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.trunk_ends import parting_of_legs
 from autoplace.measure.trunk_shape import measure_trunk
+from autoplace.mesh.load import character_from_arrays
+from autoplace.pipeline import place
 from tests.measure.blocks import CELL, CROTCH, LEG_HALF, LEG_X, T_ARM, block_meshes, limb_of
-from tests.mesh.capsule_figures import box, capsule, joined
+from tests.mesh.capsule_figures import Mesh, box, capsule, joined
 from tests.place.test_leg_cover import tube
 
 WAIST = 0.56
@@ -129,8 +131,9 @@ def test_an_arm_below_the_hem_may_be_a_leg():
     assert find_hem(solid, odd, trunk) is None
 
 
-def straight_gown(neck: float) -> Solid:
-    """A column that ends at the ankles of two feet, with a neck at a height, a head and arms."""
+def straight_gown(neck: float, arms: tuple[float, ...] = (1.0, -1.0)) -> Mesh:
+    """A column that ends at the ankles of two feet, with a neck at a height, a head, and arms on
+    the sides that are told."""
     feet = [
         box((x - 0.04, low, -0.05), (x + 0.04, high, front))
         for x in (LEG_X, -LEG_X)
@@ -140,27 +143,43 @@ def straight_gown(neck: float) -> Solid:
     gown = box((-0.11, 0.065, -0.07), (0.11, shoulder, 0.06))
     throat = box((-0.03, shoulder - 0.02, -0.035), (0.03, neck + 0.02, 0.025))
     skull = box((-head, neck, -head), (head, 1.0, 1.2 * head))
-    arms = [
+    rods = [
         capsule(
             np.array([0.08 * x, shoulder - 0.05, 0.0]),
             T_ARM * [x, 0, 1] + [0, shoulder, 0],
             0.03,
             0.025,
         )
-        for x in (1.0, -1.0)
+        for x in arms
     ]
-    return fill_solid(*joined(*feet, gown, throat, skull, *arms), CELL)
+    return joined(*feet, gown, throat, skull, *rods)
 
 
 def test_a_straight_gown_under_a_grown_head_hides_the_legs():
     """A body under a small head that parts at the ankles has its legs in a gown that is no broader
     at the hem than at the waist; under a head of half the height these are its legs."""
     for neck, hidden in ((0.86, True), (0.5, False)):
-        solid = straight_gown(neck)
+        solid = fill_solid(*straight_gown(neck), CELL)
         assert (parting_of_legs(solid) is None) == hidden
         limbs = find_limbs(solid)
         hem = find_hem(solid, limbs, measure_trunk(solid, limbs))
         assert (hem is not None) == hidden
+
+
+def test_a_gown_with_one_arm_is_a_figure_however_it_is_turned():
+    """The other arm is held against the body, and the file turns it on the spot: the gown is seen
+    before it is judged how many limbs stand out."""
+    hangs = capsule(np.array([0.09, 0.77, 0.0]), np.array([0.22, 0.48, 0.02]), 0.03, 0.025)
+    vertices, faces = joined(straight_gown(0.86, arms=()), hangs)
+    turn = np.radians(20.0)
+    about = np.array(
+        [[np.cos(turn), 0.0, np.sin(turn)], [0.0, 1.0, 0.0], [-np.sin(turn), 0.0, np.cos(turn)]]
+    )
+    character = character_from_arrays({"skin": (vertices @ about.T, faces)})
+    found = place(character, roles={"skin": "body"})
+    for side in ("left", "right"):
+        assert 0.4 < found.skeleton[f"{side}_hip"].position[1] < 0.6
+    assert "left_wrist" in found.skeleton
 
 
 def test_folds_of_a_skirt_are_no_legs():
