@@ -118,8 +118,8 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
         full = (y > parting - BESIDE[0]) & (area > 0.5 * (above + below))
         height = max(parting, float(y[np.argmax(full)]) - 0.5 * solid.cell)
     # one arm may leave the trunk only at its elbow: then the higher one tells where the trunk is
-    begin = [float(arm.line[0, 1]) for arm in arms]
-    highest = min(y for y in begin if y > max(begin) - AT_ELBOW) - WAIST_BELOW_ARMS
+    begin = np.array([float(arm.line[0, 1]) for arm in arms])
+    highest = float(begin[begin > begin.max() - AT_ELBOW].min()) - WAIST_BELOW_ARMS
     lowest = max(parting + BESIDE[1], float(y[fullest]))
     if grown:
         lowest, highest = GROWN_CROTCH, max(highest, UNDER_ARMPIT * float(trunk.chin[1]))

@@ -37,13 +37,17 @@ def with_thighs(solid: Solid) -> Solid:
     Args:
         solid: the body, working frame, height = 1.
     """
-    pieces, count = ndimage.label(solid.inside, np.ones((3, 3, 3)))
-    if count < 3:
+    boxes = ndimage.find_objects(solid.pieces)
+    if len(boxes) < 3:
         return solid
-    trunk = pieces == 1 + int(np.argmax(np.bincount(pieces.ravel())[1:]))
-    found = [_led_up(solid, pieces == number, trunk) for number in range(1, count + 1)]
-    thighs = [one for one in found if one is not None]
-    if sorted(side for side, _ in thighs) != [-1, 1]:
+    trunk = solid.pieces == 1 + int(np.argmax(np.bincount(solid.pieces.ravel())[1:]))
+    thighs = []
+    for number, box in enumerate(boxes, start=1):
+        side = _leg_side(solid, box)
+        if side is not None:
+            cells = _led_up(solid, solid.pieces == number, box[1].stop - 1, trunk)
+            thighs += [(side, cells)] if cells is not None else []
+    if sorted(side for side, _ in thighs) != ["left", "right"]:
         return solid
     coverage = solid.coverage.copy()
     for _, cells in thighs:
@@ -51,21 +55,25 @@ def with_thighs(solid: Solid) -> Solid:
     return replace(solid, coverage=coverage)
 
 
-def _led_up(solid: Solid, piece: BoolArray, trunk: BoolArray) -> tuple[int, BoolArray] | None:
-    """Side, 1 for the left, and the cells between a leg and the trunk over it; None for no leg."""
-    rows = np.flatnonzero(piece.any(axis=(0, 2)))
-    columns = np.flatnonzero(piece.any(axis=(1, 2)))
-    low, high = solid.origin[1] + rows[[0, -1]] * solid.cell
-    right, left = solid.origin[0] + columns[[0, -1]] * solid.cell
-    side = int(right > 0.0) - int(left < 0.0)
-    if low > CLEAR_OF_FLOOR or high < LEAST_SHOWN or side == 0:
+def _leg_side(solid: Solid, box: tuple[slice, ...]) -> str | None:
+    """The side that a piece in a box of cells stands on, if it is as tall as a leg that shows."""
+    low, high = (solid.origin[1] + row * solid.cell for row in (box[1].start, box[1].stop - 1))
+    if low > CLEAR_OF_FLOOR or high < LEAST_SHOWN:
         return None
-    top = int(rows[-1])
+    right, left = (solid.origin[0] + x * solid.cell for x in (box[0].start, box[0].stop - 1))
+    if right > 0.0:
+        return "left"
+    return "right" if left < 0.0 else None
+
+
+def _led_up(solid: Solid, leg: BoolArray, top: int, trunk: BoolArray) -> BoolArray | None:
+    """The cells between a leg, whose uppermost row is `top`, and the trunk over it; None where
+    nothing is over it or a bridge joins it."""
     over = trunk[:, top + 1 : top + 1 + round(LONGEST / solid.cell), :]
-    over = over & piece[:, top - TAPER, None, :]
+    over = over & leg[:, top - TAPER, None, :]
     met, gap = np.asarray(over.any(axis=1)), np.asarray(over.argmax(axis=1))
     if not met.any() or gap[met].min() * solid.cell <= WIDEST_GAP:
-        return None  # nothing is over it, or a bridge joins it
-    level = np.arange(piece.shape[1])[None, :, None]
+        return None
+    level = np.arange(leg.shape[1])[None, :, None]
     between = (level > top - TAPER) & (level <= top + gap[:, None, :])
-    return side, np.asarray(met[:, None, :] & between)
+    return np.asarray(met[:, None, :] & between)

@@ -31,8 +31,8 @@ def count_bodies(solid: Solid) -> int:
     A head, a hand or a prop apart from the body is no body of its own, nor is what hovers over
     another piece, nor a staff. An empty solid has none.
     """
-    label, count = ndimage.label(solid.inside, structure=np.ones((3, 3, 3)))
-    if count == 0:
+    label = solid.pieces
+    if not label.any():
         return 0
     volume = np.bincount(label.ravel())[1:]
     ends = np.array([(box[1].start, box[1].stop) for box in ndimage.find_objects(label)])

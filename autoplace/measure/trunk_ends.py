@@ -23,7 +23,7 @@ four years of age; where it shows, a body that parts at its ankles is in a skirt
 HEAD_OVER_NECK, TRUNK_OVER_NECK = 1.2, 2.0
 """A neck has a cut above it that is so many times as large, and one below it (common practice, no
 source: 1.7 and 4 on a grown body)."""
-ANKLES = 0.25
+LOWEST_NECK = 0.25
 """No neck is looked for below this height: at two heads tall the legs part there."""
 THROAT_CLEAR = 1.5
 """How many times broader a figure is above and below a neck, at least: what begins above it is no
@@ -57,8 +57,8 @@ def _has_grown_head(area: NDArray[np.float64], y: NDArray[np.float64]) -> bool:
     The neck is the least cut of those that have larger ones above and far larger ones below.
     """
     above = np.maximum.accumulate(area[::-1])[::-1]
-    below = np.maximum.accumulate(np.where(y > ANKLES, area, 0.0))
-    neck = (y > ANKLES) & (above > HEAD_OVER_NECK * area) & (below > TRUNK_OVER_NECK * area)
+    below = np.maximum.accumulate(np.where(y > LOWEST_NECK, area, 0.0))
+    neck = (y > LOWEST_NECK) & (above > HEAD_OVER_NECK * area) & (below > TRUNK_OVER_NECK * area)
     rows = np.flatnonzero(neck)
     return len(rows) > 0 and bool(y[rows[np.argmin(area[rows])]] > 1.0 - GROWN_HEAD)
 

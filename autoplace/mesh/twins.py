@@ -36,9 +36,9 @@ def find_twin(measures: IslandMeasures, island: int, islands: Sequence[int]) -> 
     """The first of some islands that is the same piece as `island`, wherever it is, for an arm may
     be behind the back; None where there is none."""
     for other in islands:
-        if other == island or _in_place(measures, island, other):
+        if other == island or not _is_twin(measures, island, other):
             continue
-        if _is_twin(measures, island, other):
+        if not _in_place(measures, island, other):
             return other
     return next((other for other in islands if is_copy(measures, island, other, islands)), None)
 

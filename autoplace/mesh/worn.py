@@ -190,8 +190,9 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     while order:
         for unit in order:
             others = _less(kept, unit)
-            named = scene.hints[unit[0]] == "carried"
-            if unit in holders and not (named or _on_whole(unit, big, rest, scene)):
+            holds = unit in holders and scene.hints[unit[0]] != "carried"
+            # a figure in one skin has its arms, and what holds a bar there is a shield
+            if holds and not _on_whole(unit, [i for i in big if not scene.is_lone(i, rest)], scene):
                 verdict = Verdict("body", "holds what is carried", 0.7)
             else:
                 worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))
@@ -243,10 +244,8 @@ def _let_go(units: list[Unit], scene: FigureScene) -> tuple[list[Unit], set[Unit
     return found, holders
 
 
-def _on_whole(unit: Unit, big: list[int], rest: list[int], scene: FigureScene) -> bool:
-    """Is a unit joined to a figure in one skin? That has its arms, and what holds a bar there is a
-    shield."""
-    others = [i for i in big if not scene.is_lone(i, rest)]
+def _on_whole(unit: Unit, others: list[int], scene: FigureScene) -> bool:
+    """Is what a unit is joined to, of some others, a figure in one skin?"""
     return bool(others) and scene.is_whole(scene.neighbour(unit, others))
 
 
@@ -260,7 +259,8 @@ def _judge(
     held = scene.is_carried(unit, others, rest)
     # a sword has its like in the sheath on the other side, and two blades are twins; so are the
     # forearms of a robot in pieces, whatever they are named
-    named = hint == "carried" and (held or _is_held_by_whole(unit, others, scene))
+    holders = [i for i in others if scene.hints[i] != "carried"]
+    named = hint == "carried" and (held or _on_whole(unit, holders, scene))
     carried = named or (held and not _has_like(unit, others, scene))
     alone = carried or not scene.has_twin(unit[0], rest)
     carried = carried or (alone and not on_head and scene.on_back(unit, others))
@@ -286,12 +286,6 @@ def _judge(
     if hint in ACCESSORIES or area < GARMENT_SHARE * total:
         return Verdict("accessory", "worn over the body, which is whole without it", sureness)
     return Verdict("garment", "worn over the body, which is whole without it", sureness)
-
-
-def _is_held_by_whole(unit: Unit, others: list[int], scene: FigureScene) -> bool:
-    """Is what a unit is joined to, but for other things that are carried, a figure in one skin?"""
-    rest = [i for i in others if scene.hints[i] != "carried"]
-    return bool(rest) and scene.is_whole(scene.neighbour(unit, rest))
 
 
 def _has_like(unit: Unit, others: list[int], scene: FigureScene) -> bool:
