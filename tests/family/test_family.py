@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 import pytest
 
 from meshes.family import family
 from tests.dataset import scores
+from tests.examples import each_time
 from tests.family.placing import TARGETS, Scored, score, score_all, told_apart
 
 SPREADS = (("m000", "m163"), ("m045", "m100"))
@@ -23,13 +22,7 @@ LIMBS_TODAY = scores.Target(0.55, 1.6)
 nearer to the target."""
 
 
-def each_time(spreads: Sequence[Sequence[str]]) -> list[object]:
-    """Parameters of a spread: the first members are placed each time, the others with `-m wide`."""
-    first, *others = spreads
-    return [first, *(pytest.param(some, marks=pytest.mark.wide) for some in others)]
-
-
-@pytest.fixture(scope="module", params=each_time(SPREADS))
+@pytest.fixture(scope="module", params=each_time(SPREADS[:1], SPREADS[1:]))
 def spread(request) -> list[Scored]:
     return [score(m) for m in family() if m.params.name.split("_")[0] in request.param]
 

@@ -5,6 +5,7 @@ Working frame: +X its left, +Y up, +Z ahead, floor y = 0, height 1.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -23,8 +24,12 @@ HEAD_HALF, HEAD_BACK, HEAD_FRONT = 0.05, -0.06, 0.07
 LEG_X, LEG_HALF = 0.06, 0.04
 
 
-def block_meshes(arm_ends: dict[str, np.ndarray] | None = None) -> list:
-    """The meshes: trunk, neck, head, two legs with feet, and arms to the given ends."""
+def block_meshes(
+    arm_ends: dict[str, np.ndarray] | None = None,
+    leg_tops: Sequence[float] = (CROTCH + 0.02, CROTCH + 0.02),
+) -> list:
+    """The meshes: trunk, neck, head, legs with feet up to the given heights, left first, and arms
+    to the given ends."""
     meshes = [
         box((-TRUNK_HALF_WIDTH, CROTCH, TRUNK_BACK), (TRUNK_HALF_WIDTH, SHOULDER, TRUNK_FRONT)),
         # a neck is narrowest under the chin and broadens toward the shoulders
@@ -32,9 +37,9 @@ def block_meshes(arm_ends: dict[str, np.ndarray] | None = None) -> list:
         box((-NECK_HALF, SHOULDER - 0.02, NECK_BACK), (NECK_HALF, CHIN + 0.02, NECK_FRONT)),
         box((-HEAD_HALF, CHIN, HEAD_BACK), (HEAD_HALF, 1.0, HEAD_FRONT)),
     ]
-    for side in (1.0, -1.0):
+    for side, top in zip((1.0, -1.0), leg_tops, strict=False):
         x = sorted((side * (LEG_X - LEG_HALF), side * (LEG_X + LEG_HALF)))
-        meshes.append(box((x[0], 0.0, -0.045), (x[1], CROTCH + 0.02, 0.035)))
+        meshes.append(box((x[0], 0.0, -0.045), (x[1], top, 0.035)))
         meshes.append(box((x[0], 0.0, -0.05), (x[1], 0.04, 0.10)))
     ends = arm_ends if arm_ends is not None else {"left": T_ARM, "right": T_ARM * [-1, 1, 1]}
     for side, end in ends.items():

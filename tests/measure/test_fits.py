@@ -8,6 +8,7 @@ from scipy.optimize import least_squares
 from sklearn.linear_model import HuberRegressor, LinearRegression, RANSACRegressor
 
 from autoplace.measure.fits import RadiusPrior, SphereFit, fit_sphere, vertex_areas
+from tests.examples import each_time
 from tests.mesh.capsule_figures import sphere
 
 CENTRE = np.array([3.0, -2.0, 5.0])
@@ -63,9 +64,7 @@ def test_cap_of_a_third_with_noise():
     assert max(errors) < 0.02
 
 
-@pytest.mark.parametrize(
-    "half_angle", [30, 90, *(pytest.param(a, marks=pytest.mark.wide) for a in (40, 60))]
-)
+@pytest.mark.parametrize("half_angle", each_time((30, 90), (40, 60)))
 def test_spread_is_the_closed_form(half_angle):
     """The told spread and the scatter of the centre are sigma sqrt(12/n) / (1 - cos angle)."""
     noise, count = 0.01, 200

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
 
 from autoplace.measure.hem import find_hem, limbs_below
 from autoplace.measure.limb_record import Limb, Limbs
@@ -171,11 +172,8 @@ def test_a_gown_with_one_arm_is_a_figure_however_it_is_turned():
     before it is judged how many limbs stand out."""
     hangs = capsule(np.array([0.09, 0.77, 0.0]), np.array([0.22, 0.48, 0.02]), 0.03, 0.025)
     vertices, faces = joined(straight_gown(0.86, arms=()), hangs)
-    turn = np.radians(20.0)
-    about = np.array(
-        [[np.cos(turn), 0.0, np.sin(turn)], [0.0, 1.0, 0.0], [-np.sin(turn), 0.0, np.cos(turn)]]
-    )
-    character = character_from_arrays({"skin": (vertices @ about.T, faces)})
+    turned = Rotation.from_euler("y", 20.0, degrees=True).apply(vertices)
+    character = character_from_arrays({"skin": (turned, faces)})
     found = place(character, roles={"skin": "body"})
     for side in ("left", "right"):
         assert 0.4 < found.skeleton[f"{side}_hip"].position[1] < 0.6

@@ -17,6 +17,7 @@ from autoplace.measure.lone_hand import (
 from autoplace.measure.not_found import NotFound
 from meshes.hand_clay import build_hand
 from meshes.hand_family import hand_family
+from tests.examples import each_time
 from tests.lone_meshes import cut, known_hand, turn
 from tests.measure.blocks import block_meshes
 from tests.mesh.capsule_figures import box, joined
@@ -67,9 +68,7 @@ def test_which_way_it_points_does_not_matter():
     assert turned.length == pytest.approx(shape.length, rel=0.05)
 
 
-@pytest.mark.parametrize(
-    "number", [0, 5, *(pytest.param(n, marks=pytest.mark.wide) for n in (4, 7))]
-)
+@pytest.mark.parametrize("number", each_time((0, 5), (4, 7)))
 def test_the_side_shows(number):
     """Bent fingers and a thumb before the palm tell left from right, whatever was asked."""
     hand = known_hand(number)

@@ -10,22 +10,13 @@ from autoplace.measure.limbs import find_limbs
 from autoplace.measure.open_skirt import with_thighs
 from autoplace.measure.solid import Solid, fill_solid
 from tests.measure.blocks import CELL, CROTCH, LEG_HALF, LEG_X, block_meshes
-from tests.mesh.capsule_figures import box, joined
-
-UPPER_PARTS = [0, 1, 2, 3, -2, -1]
-"""Trunk, neck, head and arms among the block figure's meshes."""
+from tests.mesh.capsule_figures import joined
 
 
 def figure(*tops: float) -> Solid:
     """The block figure on legs that end at heights, left first, with nothing between them and the
     trunk."""
-    meshes = block_meshes()
-    meshes = [meshes[i] for i in UPPER_PARTS]
-    for side, top in zip((1.0, -1.0), tops, strict=False):
-        x = sorted((side * (LEG_X - LEG_HALF), side * (LEG_X + LEG_HALF)))
-        meshes.append(box((x[0], 0.0, -0.045), (x[1], top, 0.035)))
-        meshes.append(box((x[0], 0.0, -0.05), (x[1], 0.04, 0.10)))
-    return fill_solid(*joined(*meshes), CELL)
+    return fill_solid(*joined(*block_meshes(leg_tops=tops)), CELL)
 
 
 def legs(solid: Solid) -> list[str | None]:

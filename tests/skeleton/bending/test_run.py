@@ -12,13 +12,12 @@ from autoplace.skeleton.bending.run import MEASURED, run_bend_tests
 from autoplace.skeleton.bending.subject import subject_of
 from autoplace.skeleton.convention import Convention
 from autoplace.skeleton.orient import orient
+from tests.examples import each_time
 from tests.figures import Y, moved, standard_skeleton, turned, without
 from tests.skeleton.bending.bent import bent, failed, figure, twisted
 
 
-@pytest.mark.parametrize(
-    "pose", ["T", "A", *(pytest.param(p, marks=pytest.mark.wide) for p in ("hanging", "straight"))]
-)
+@pytest.mark.parametrize("pose", each_time(("T", "A"), ("hanging", "straight")))
 def test_a_sound_figure_passes_everything(pose):
     """A symmetric adult of published proportions passes every test, in whatever pose it stands."""
     report = bent(figure(pose))
@@ -204,9 +203,7 @@ def test_every_measure_has_its_limit_and_every_test_its_measure():
 
 
 @pytest.mark.filterwarnings("error")
-@pytest.mark.parametrize(
-    "seed", [*range(3), *(pytest.param(n, marks=pytest.mark.wide) for n in range(3, 12))]
-)
+@pytest.mark.parametrize("seed", each_time(range(3), range(3, 12)))
 def test_spoilt_skeletons_give_numbers_and_no_fault(seed):
     """With joints missing, moved about, or fallen onto their parents, every number is finite."""
     draw = np.random.default_rng(seed)
