@@ -21,7 +21,7 @@ from autoplace.measure.body_limbs import fill_body, find_body_limbs
 from autoplace.measure.frame import find_frame
 from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_contact import arm_and_rest
-from autoplace.measure.hand_shape import HandShape, measure_hand
+from autoplace.measure.hand_shape import HandAtWrist, HandShape
 from autoplace.measure.hem import Hem, find_hem, limbs_below
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
@@ -276,21 +276,24 @@ def _place_hands(
     arms: dict[str, ArmPlacement],
     settings: Settings,
 ) -> Hands:
+    found: dict[tuple[str, float | None], HandAtWrist] = {}
+
     def read(side: str, length: float | None, count: int | None) -> HandShape | NotFound:
         if side not in arms:
             return NotFound(f"{side} hand", "there is no arm on that side")
-        arm = arms[side]
-        return measure_hand(
-            vertices,
-            faces,
-            arm.joints["wrist"].position,
-            arm.forearm,
-            length or float(arm.shape.sections.arc[-1] - arm.shape.wrist.arc),
-            side,
-            settings.fingers_on(side),
-            arm_and_rest(solid, arm.shape.cells),
-            count,
-        )
+        if (side, length) not in found:
+            arm = arms[side]
+            found[side, length] = HandAtWrist(
+                vertices,
+                faces,
+                arm.joints["wrist"].position,
+                arm.forearm,
+                length or float(arm.shape.sections.arc[-1] - arm.shape.wrist.arc),
+                side,
+                settings.fingers_on(side),
+                arm_and_rest(solid, arm.shape.cells),
+            )
+        return found[side, length].measure(count)
 
     hands: dict[str, HandPlacement | NotFound] = {}
     named = {side: settings.fingers_on(side) is not None for side in SIDES}

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,10 +20,11 @@ from scipy.spatial import cKDTree
 
 from autoplace.measure.cell_graph import CellGraph
 
-__all__ = ["Branch", "Web", "begin_beyond", "find_branches", "with_shell"]
+__all__ = ["Branch", "BranchFinder", "Web", "begin_beyond", "with_shell"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+CellRows = NDArray[np.int32]
 
 LEVEL_WIDTH = 1.5
 """Width of a level in cells: wide enough for neighbouring cells to hang together in it."""
@@ -70,56 +72,101 @@ class _Growing:
     """Numbers of the closed fingers in it; empty while it is a single branch."""
 
 
-def find_branches(
-    graph: CellGraph,
-    start: float,
-    core: float = 0.0,
-    shell: bool = True,
-    lost: float = 0.0,
-) -> tuple[list[Branch], list[Web]]:
-    """Fingers and the webs between them.
+class BranchFinder:
+    """The branches of one hand, for any core.
 
-    Args:
-        graph: the hand's cells.
-        start: distance below which nothing is looked at (the wrist).
-        core: depth in cells; cells nearer to the surface do not hang together, so that fingers
-            which touch, or are joined by a thin fold, come apart.
-        shell: give the fingers back the cells around their cores.
-        lost: what the shortest finger may lack, cells.
-
-    Returns:
-        The fingers in no particular order, and the webs in the order in which branches met,
-        farthest from the wrist first. Empty when the hand does not split.
+    What was found is kept: a hand is looked at by the same cores again once it is known how many
+    fingers it should have.
     """
-    kept = np.flatnonzero((graph.distance >= start) & (graph.depth >= core))
-    if len(kept) < 2:
-        return [], []
-    place = np.full(len(graph.distance), -1, dtype=np.int64)
-    place[kept] = np.arange(len(kept))
-    first, second = place[graph.first], place[graph.second]
-    both = (first >= 0) & (second >= 0)
-    first, second = first[both], second[both]
-    distance = graph.distance[kept]
-    bins = np.floor(distance / (LEVEL_WIDTH * graph.solid.cell)).astype(np.int64)
-    same = bins[first] == bins[second]
-    level_graph = coo_matrix(
-        (np.ones(int(same.sum()), dtype=np.int8), (first[same], second[same])),
-        shape=(len(kept),) * 2,
-    )
-    node_count, node = connected_components(level_graph, directed=False)
-    level = np.zeros(node_count, dtype=np.int64)
-    level[node] = bins
-    up, down = _links(node, level, first[~same], second[~same])
-    members = np.argsort(node, kind="stable")
-    starts = np.searchsorted(node[members], np.arange(node_count + 1))
-    cells = [kept[members[starts[n] : starts[n + 1]]] for n in range(node_count)]
-    reach = float(distance.max()) - start
-    less = lost * graph.solid.cell
-    branches, webs = _walk(graph, level, cells, up, down, LEAST_LENGTH * reach - less)
-    roots = [branch.root - start for branch in branches]
-    if not roots or np.median(roots) > BEGIN_FOLDED * reach:
-        branches, webs = _walk(graph, level, cells, up, down, STUB_LENGTH * reach - less)
-    return (with_shell(graph, branches, core) if shell else branches), webs
+
+    def __init__(self, graph: CellGraph) -> None:
+        """Args: graph: the hand's cells."""
+        self.graph = graph
+        self._found: dict[tuple[float, float], tuple[list[Branch], list[Web]]] = {}
+
+    def find(self, core: float = 0.0, lost: float = 0.0) -> tuple[list[Branch], list[Web]]:
+        """Fingers, without the cells around their cores, and the webs between them.
+
+        Args:
+            core: depth in cells; cells nearer to the surface do not hang together, so that fingers
+                which touch, or are joined by a thin fold, come apart.
+            lost: what the shortest finger may lack, cells.
+
+        Returns:
+            The fingers in no particular order, and the webs in the order in which branches met,
+            farthest from the wrist first. Empty when the hand does not split.
+        """
+        key = (core, lost)
+        if key not in self._found:
+            self._found[key] = self._find(core, lost)
+        branches, webs = self._found[key]
+        return list(branches), list(webs)
+
+    def _find(self, core: float, lost: float) -> tuple[list[Branch], list[Web]]:
+        graph = self.graph
+        deep = graph.depth >= core
+        kept = np.flatnonzero(deep)
+        if len(kept) < 2:
+            return [], []
+        nodes = self._nodes(deep)
+        level = np.zeros(int(nodes.max()) + 1, dtype=np.int64)
+        level[nodes[kept]] = self._bins[kept]
+        up, down = self._links(nodes, deep)
+        members = kept[np.argsort(nodes[kept], kind="stable")]
+        cells = np.split(members, np.cumsum(np.bincount(nodes[kept]))[:-1])
+        reach = float(graph.distance[kept].max())
+        less = lost * graph.solid.cell
+        branches, webs = _walk(graph, level, cells, up, down, LEAST_LENGTH * reach - less)
+        roots = [branch.root for branch in branches]
+        if not roots or np.median(roots) > BEGIN_FOLDED * reach:
+            branches, webs = _walk(graph, level, cells, up, down, STUB_LENGTH * reach - less)
+        return branches, webs
+
+    @cached_property
+    def _bins(self) -> IntArray:
+        """(n,) number of the level of each cell."""
+        width = LEVEL_WIDTH * self.graph.solid.cell
+        return np.asarray(np.floor(self.graph.distance / width).astype(np.int64))
+
+    @cached_property
+    def _pairs(self) -> tuple[CellRows, CellRows, CellRows, CellRows]:
+        """Neighbouring cells: the two cells of those of one level, and the farther and the nearer
+        cell of the others."""
+        first, second = (rows.astype(np.int32) for rows in (self.graph.first, self.graph.second))
+        ahead = self._bins[first] - self._bins[second]
+        same, apart = ahead == 0, ahead != 0
+        outward = ahead[apart] > 0
+        far = np.where(outward, first[apart], second[apart])
+        near = np.where(outward, second[apart], first[apart])
+        return first[same], second[same], far, near
+
+    def _nodes(self, deep: NDArray[np.bool_]) -> IntArray:
+        """(n,) cells of one level that hang together; -1 for those that are not deep."""
+        first, second, _, _ = self._pairs
+        both = deep[first] & deep[second]
+        count = len(deep)
+        together = coo_matrix(
+            (np.ones(int(both.sum()), dtype=np.int8), (first[both], second[both])),
+            shape=(count, count),
+        )
+        _, piece = connected_components(together, directed=False)
+        used = np.zeros(count, dtype=bool)
+        used[piece[deep]] = True
+        return np.where(deep, (np.cumsum(used) - 1)[piece], -1)
+
+    def _links(self, nodes: IntArray, deep: NDArray[np.bool_]) -> tuple[IntArray, IntArray]:
+        """Pairs (farther node, nearer node), sorted by the nearer one."""
+        _, _, far, near = self._pairs
+        both = deep[far] & deep[near]
+        count = int(nodes.max()) + 1
+        pairs = nodes[near[both]] * count + nodes[far[both]]
+        if count * count < len(pairs):
+            met = np.zeros(count * count, dtype=bool)
+            met[pairs] = True
+            pairs = np.flatnonzero(met)
+        else:
+            pairs = np.unique(pairs)
+        return pairs % count, pairs // count
 
 
 def begin_beyond(graph: CellGraph, branches: Sequence[Branch], share: float) -> bool:
@@ -161,17 +208,6 @@ def with_shell(graph: CellGraph, branches: list[Branch], core: float) -> list[Br
         cells = np.flatnonzero(label == number)
         result.append(Branch(cells, branch.root, float(graph.distance[cells].max())))
     return result
-
-
-def _links(
-    node: IntArray, level: IntArray, first: IntArray, second: IntArray
-) -> tuple[IntArray, IntArray]:
-    """Pairs (farther node, nearer node), sorted by the nearer one."""
-    a, b = node[first], node[second]
-    far = np.where(level[a] > level[b], a, b)
-    near = np.where(level[a] > level[b], b, a)
-    pairs = np.unique(near.astype(np.int64) * len(level) + far)
-    return pairs % len(level), pairs // len(level)
 
 
 def _walk(

@@ -19,9 +19,9 @@ from autoplace.measure.finger_branches import (
     LEAST_LENGTH,
     LEVEL_WIDTH,
     Branch,
+    BranchFinder,
     Web,
     begin_beyond,
-    find_branches,
     with_shell,
 )
 
@@ -70,15 +70,16 @@ LEAST_SECTION = 5
 """Cells of a section that has a shape."""
 
 
-def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Branch], list[Web]]:
+def hand_branches(finder: BranchFinder, count: int | None = None) -> tuple[list[Branch], list[Web]]:
     """Fingers found by their cores: as many as any depth of core shows, but no more than five.
 
     Args:
-        graph: the hand's cells.
+        finder: of the hand's branches.
         count: how many fingers there should be: found if any depth shows just so many; of more
             folds of a fist the longest are taken.
     """
-    branches, webs = _by_cores(graph, count, 0.0)
+    graph = finder.graph
+    branches, webs = _by_cores(finder, count, 0.0)
     if len(branches) == count:
         return branches, webs
     if count is not None and len(branches) > count and begin_beyond(graph, branches, BEGIN_FOLDED):
@@ -89,7 +90,7 @@ def hand_branches(graph: CellGraph, count: int | None = None) -> tuple[list[Bran
             return parted
     if not _thumbless(graph, branches):
         return branches, webs
-    more = _by_cores(graph, count, 1.0)
+    more = _by_cores(finder, count, 1.0)
     if len(more[0]) > len(branches):
         return more
     return _part(graph, branches, webs, _beside) or (branches, webs)
@@ -119,13 +120,16 @@ def _thumbless(graph: CellGraph, branches: list[Branch]) -> bool:
     return bool(np.ptp(roots) < ROW and roots.min() < OPEN_ROW)
 
 
-def _by_cores(graph: CellGraph, count: int | None, lost: float) -> tuple[list[Branch], list[Web]]:
+def _by_cores(
+    finder: BranchFinder, count: int | None, lost: float
+) -> tuple[list[Branch], list[Web]]:
     """The same with fingers that are shorter by a share of the core's depth, which it takes off
     their ends."""
+    graph = finder.graph
     reach = float(graph.distance.max())
     best: tuple[tuple[int, float], float, list[Branch], list[Web]] | None = None
     for core in _cores(graph, CORES):
-        branches, webs = find_branches(graph, 0.0, core, shell=False, lost=lost * core)
+        branches, webs = finder.find(core, lost * core)
         # more than a hand has fingers is worse than any number that it can have
         most = count or MOST_FINGERS
         count_worth = len(branches) if len(branches) <= most else -len(branches)
@@ -140,7 +144,7 @@ def _by_cores(graph: CellGraph, count: int | None, lost: float) -> tuple[list[Br
         return [], []
     _, core, branches, webs = best
     if count is not None and len(branches) != count:
-        return _by_cores(graph, None, lost)
+        return _by_cores(finder, None, lost)
     return with_shell(graph, branches, core), webs
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from autoplace.measure.cell_graph import CellGraph, build_graph
-from autoplace.measure.finger_branches import Branch, Web, begin_beyond
+from autoplace.measure.finger_branches import Branch, BranchFinder, Web, begin_beyond
 from autoplace.measure.finger_cores import MOST_FINGERS, finger_depth, hand_branches
-from autoplace.measure.finger_folds import folded_fingers
+from autoplace.measure.finger_folds import FoldedHand
 from autoplace.measure.hand_region import HandBox, HandRegion
 
-__all__ = ["FingersTold", "tell_fingers"]
+__all__ = ["FingerTeller", "FingersTold"]
 
 THIN, CLEAR, FINEST = 1.6, 2.3, 1.7
 """Half the thickness of fingers near their ends, in cells, under which a hand of few fingers is
@@ -34,38 +35,69 @@ class FingersTold:
     webs: list[Web]
 
 
-def tell_fingers(box: HandBox, guess: float, count: int | None) -> FingersTold | None:
-    """Fill the hand, and tell its fingers apart; again in finer cells where they are thin and few.
+class FingerTeller:
+    """Tells the fingers of one hand apart, for any number to look for.
 
-    Args:
-        box: where the hand lies. guess: its length, within about a third.
-        count: how many fingers there should be, if that is known.
-
-    Returns:
-        What shows more fingers, and of equals the coarser; None when nothing is solid.
+    The cells that were filled, and what was found in them, are kept for the next number.
     """
-    found = _told(box, guess, count, 1.0)
-    if found is None or not len(found.graph.index):
+
+    def __init__(self, box: HandBox, guess: float) -> None:
+        """Args: box: where the hand lies. guess: its length, within about a third."""
+        self._box, self._guess = box, guess
+        self._filled: dict[float, _HandCells | None] = {}
+
+    def tell(self, count: int | None = None) -> FingersTold | None:
+        """Fill the hand, and tell its fingers apart; again in finer cells where they are thin and
+        few.
+
+        Args:
+            count: how many fingers there should be, if that is known.
+
+        Returns:
+            What shows more fingers, and of equals the coarser; None when nothing is solid.
+        """
+        cells = self._cells(1.0)
+        if cells is None:
+            return None
+        found = cells.told(count)
+        if not len(cells.graph.index):
+            return found
+        thin = finger_depth(cells.graph)
+        wanted = count or MOST_FINGERS
+        if len(found.branches) < wanted and 0.0 < thin < THIN:
+            finer = self._cells(min(CLEAR / thin, FINEST))
+            if finer is not None and len((told := finer.told(count)).branches) > len(
+                found.branches
+            ):
+                cells, found = finer, told
+        if len(found.branches) < wanted and begin_beyond(
+            cells.graph, found.branches, MAY_BE_FOLDED
+        ):
+            folded = cells.folded.fingers(max(len(found.branches) + 1, 2), MOST_FINGERS, count)
+            if folded is not None:
+                return FingersTold(found.region, folded.graph, folded.branches, folded.webs)
         return found
-    thin = finger_depth(found.graph)
-    wanted = count or MOST_FINGERS
-    if len(found.branches) < wanted and 0.0 < thin < THIN:
-        finer = _told(box, guess, count, min(CLEAR / thin, FINEST))
-        if finer is not None and len(finer.branches) > len(found.branches):
-            found = finer
-    if len(found.branches) < wanted and begin_beyond(found.graph, found.branches, MAY_BE_FOLDED):
-        least = max(len(found.branches) + 1, 2)
-        thick = finger_depth(found.graph)
-        folded = folded_fingers(found.graph, thick, least, MOST_FINGERS, count)
-        if folded is not None:
-            return FingersTold(found.region, folded.graph, folded.branches, folded.webs)
-    return found
+
+    def _cells(self, finer: float) -> _HandCells | None:
+        if finer not in self._filled:
+            region = self._box.filled(finer)
+            self._filled[finer] = None if region is None else _HandCells(region, self._guess)
+        return self._filled[finer]
 
 
-def _told(box: HandBox, guess: float, count: int | None, finer: float) -> FingersTold | None:
-    region = box.filled(finer)
-    if region is None:
-        return None
-    graph = build_graph(region.solid, -BELOW * guess)
-    branches, webs = hand_branches(graph, count) if len(graph.index) else ([], [])
-    return FingersTold(region, graph, branches, webs)
+class _HandCells:
+    """A hand in cells of one size, with what finds its fingers."""
+
+    def __init__(self, region: HandRegion, guess: float) -> None:
+        self.region = region
+        self.graph = build_graph(region.solid, -BELOW * guess)
+        self._finder = BranchFinder(self.graph)
+
+    @cached_property
+    def folded(self) -> FoldedHand:
+        return FoldedHand(self.graph, finger_depth(self.graph))
+
+    def told(self, count: int | None) -> FingersTold:
+        """The fingers that stand free."""
+        found = hand_branches(self._finder, count) if len(self.graph.index) else ([], [])
+        return FingersTold(self.region, self.graph, *found)

@@ -26,7 +26,7 @@ from autoplace.measure.finger_order import (
 )
 from autoplace.measure.finger_webs import from_webs
 from autoplace.measure.hand_contact import ArmCells
-from autoplace.measure.hand_fingers import tell_fingers
+from autoplace.measure.hand_fingers import FingerTeller
 from autoplace.measure.hand_pieces import without_worn
 from autoplace.measure.hand_region import HandRegion, find_hand_box
 from autoplace.measure.hand_wrist import WristHint, find_wrist
@@ -38,6 +38,7 @@ __all__ = [
     "FINGER_NAMES",
     "HAND_GUESSES",
     "HAND_TO_FOREARM",
+    "HandAtWrist",
     "HandShape",
     "HandSide",
     "WristHint",
@@ -148,6 +149,104 @@ class HandShape:
         return float(steps[int(np.argmax(outside))])
 
 
+class HandAtWrist:
+    """One hand of a character, which can be measured with any number of fingers to look for.
+
+    Where it lies and what fills it is kept from one number to the next.
+    """
+
+    def __init__(
+        self,
+        vertices: FloatArray,
+        faces: IntArray,
+        wrist: FloatArray,
+        forearm_direction: FloatArray,
+        hand_length_guess: float,
+        side: str,
+        names: Sequence[str] | None = None,
+        body: ArmCells | None = None,
+    ) -> None:
+        """Find where the hand lies.
+
+        Args:
+            vertices: (n, 3) surface of the body, working frame.
+            faces: (m, 3) triangles, facing outward; may be open, overlapping, unwelded, in pieces.
+            wrist: (3,) approximate wrist, within a quarter of a hand along the forearm.
+            forearm_direction: (3,) from the elbow to the wrist, within about 15 degrees of the
+                hand.
+            hand_length_guess: wrist to fingertip, within about a third.
+            side: 'left' or 'right', the character's own.
+            names: finger names from the thumb on, to override those that follow from the count.
+            body: the body's cells by arm and rest, to part a hand from the thigh that it touches.
+        """
+        self._guess, self._side, self._names = hand_length_guess, side, names
+        faces = without_worn(vertices, faces, wrist, forearm_direction, hand_length_guess)
+        box = find_hand_box(vertices, faces, wrist, forearm_direction, hand_length_guess, body)
+        self._teller = None if box is None else FingerTeller(box, hand_length_guess)
+
+    def measure(self, count: int | None = None) -> HandShape | NotFound:
+        """Measure it.
+
+        Args:
+            count: fingers, the thumb included, that it must show; names need none.
+
+        Returns:
+            The hand, or NotFound when there is no hand or it does not split into fingers.
+        """
+        side, names = self._side, self._names
+        told = None
+        if self._teller is not None:
+            told = self._teller.tell(count if names is None else len(names))
+        if told is None:
+            return NotFound(f"{side} hand", "nothing solid lies beyond the wrist")
+        region, graph, branches, webs = told.region, told.graph, told.branches, told.webs
+        if not len(graph.index) or graph.points[:, 1].max() < 0.3 * self._guess:
+            return NotFound(f"{side} hand", "the arm ends at the wrist")
+        notes: list[str] = []
+        if not branches:
+            branches = [lone_finger(graph)]
+            notes.append(
+                "the hand shows no separate fingers: one finger is placed for all, thumb left out"
+            )
+        traced = [
+            (number, line)
+            for number, (branch, cells) in enumerate(
+                zip(branches, finger_cells(graph, branches), strict=True)
+            )
+            if (line := trace_finger(graph, branch, *cells)) is not None
+        ]
+        if len(traced) > 5:
+            notes.append(f"{len(traced)} finger-like branches found; the five longest are kept")
+            traced = sorted(sorted(traced, key=lambda t: -t[1].length)[:5], key=lambda t: t[0])
+        if not traced:
+            return NotFound(f"{side} hand", "the hand does not split into fingers")
+        found = FingerOrder([0], 1.0)
+        if len(traced) > 1:
+            seen = names is not None or count == len(traced)
+            found = order_fingers([line for _, line in traced], side, seen=seen)
+        named = tuple(names) if names is not None else FINGER_NAMES[len(traced)]
+        if not found.seen:
+            named = FINGER_NAMES[len(traced) + 1][1:]
+            notes.append(
+                "no thumb shows beside the four fingers: it is placed by proportions alone"
+            )
+        elif found.doubtful:
+            notes.append("the thumb does not stand out clearly from the other fingers")
+        if count not in (None, len(named) + (not found.seen)):
+            return NotFound(f"{side} hand", f"{len(traced)} fingers found, but not {count}")
+        if len(named) != len(traced):
+            return NotFound(
+                f"{side} hand", f"{len(traced)} fingers found, but {len(named)} names given"
+            )
+        numbers = [traced[k][0] for k in found.order]
+        lines = dict(zip(named, (traced[k][1] for k in found.order), strict=True))
+        cells = {
+            name: graph.points[branches[number].cells]
+            for name, number in zip(lines, numbers, strict=True)
+        }
+        return _shape(region, cells, webs, numbers, lines, side, found, notes)
+
+
 def measure_hand(
     vertices: FloatArray,
     faces: IntArray,
@@ -159,73 +258,11 @@ def measure_hand(
     body: ArmCells | None = None,
     count: int | None = None,
 ) -> HandShape | NotFound:
-    """Measure one hand.
-
-    Args:
-        vertices: (n, 3) surface of the body, working frame.
-        faces: (m, 3) triangles, facing outward; may be open, overlapping, unwelded, in pieces.
-        wrist: (3,) approximate wrist, within a quarter of a hand along the forearm.
-        forearm_direction: (3,) from the elbow to the wrist, within about 15 degrees of the hand.
-        hand_length_guess: wrist to fingertip, within about a third.
-        side: 'left' or 'right', the character's own.
-        names: finger names from the thumb on, to override those that follow from the count.
-        body: the body's cells by arm and rest, to part a hand from the thigh that it touches.
-        count: fingers, the thumb included, that it must show; names need none.
-
-    Returns:
-        The hand, or NotFound when there is no hand or it does not split into fingers.
-    """
-    faces = without_worn(vertices, faces, wrist, forearm_direction, hand_length_guess)
-    box = find_hand_box(vertices, faces, wrist, forearm_direction, hand_length_guess, body)
-    told = None
-    if box is not None:
-        told = tell_fingers(box, hand_length_guess, count if names is None else len(names))
-    if told is None:
-        return NotFound(f"{side} hand", "nothing solid lies beyond the wrist")
-    region, graph, branches, webs = told.region, told.graph, told.branches, told.webs
-    if not len(graph.index) or graph.points[:, 1].max() < 0.3 * hand_length_guess:
-        return NotFound(f"{side} hand", "the arm ends at the wrist")
-    notes: list[str] = []
-    if not branches:
-        branches = [lone_finger(graph)]
-        notes.append(
-            "the hand shows no separate fingers: one finger is placed for all, thumb left out"
-        )
-    traced = [
-        (number, line)
-        for number, (branch, cells) in enumerate(
-            zip(branches, finger_cells(graph, branches), strict=True)
-        )
-        if (line := trace_finger(graph, branch, *cells)) is not None
-    ]
-    if len(traced) > 5:
-        notes.append(f"{len(traced)} finger-like branches found; the five longest are kept")
-        traced = sorted(sorted(traced, key=lambda t: -t[1].length)[:5], key=lambda t: t[0])
-    if not traced:
-        return NotFound(f"{side} hand", "the hand does not split into fingers")
-    found = FingerOrder([0], 1.0)
-    if len(traced) > 1:
-        seen = names is not None or count == len(traced)
-        found = order_fingers([line for _, line in traced], side, seen=seen)
-    named = tuple(names) if names is not None else FINGER_NAMES[len(traced)]
-    if not found.seen:
-        named = FINGER_NAMES[len(traced) + 1][1:]
-        notes.append("no thumb shows beside the four fingers: it is placed by proportions alone")
-    elif found.doubtful:
-        notes.append("the thumb does not stand out clearly from the other fingers")
-    if count not in (None, len(named) + (not found.seen)):
-        return NotFound(f"{side} hand", f"{len(traced)} fingers found, but not {count}")
-    if len(named) != len(traced):
-        return NotFound(
-            f"{side} hand", f"{len(traced)} fingers found, but {len(named)} names given"
-        )
-    numbers = [traced[k][0] for k in found.order]
-    lines = dict(zip(named, (traced[k][1] for k in found.order), strict=True))
-    cells = {
-        name: graph.points[branches[number].cells]
-        for name, number in zip(lines, numbers, strict=True)
-    }
-    return _shape(region, cells, webs, numbers, lines, side, found, notes)
+    """Measure one hand once: `HandAtWrist` and its `measure` in one."""
+    hand = HandAtWrist(
+        vertices, faces, wrist, forearm_direction, hand_length_guess, side, names, body
+    )
+    return hand.measure(count)
 
 
 def hand_side(

@@ -7,7 +7,7 @@ import pytest
 
 from autoplace.measure.cell_graph import CellGraph, build_graph
 from autoplace.measure.finger_cores import finger_depth
-from autoplace.measure.finger_folds import folded_fingers
+from autoplace.measure.finger_folds import FoldedHand
 from tests.measure.rods import Rod, rods
 
 RADIUS, CELL = 0.045, 1.0 / 66.0
@@ -35,7 +35,7 @@ def test_the_way_leads_over_the_fold_to_the_fingertip(end: float):
     """Fingers that touch the palm with their ends are three, each as long as its rods from the palm
     on, though the shortest way to their ends leads through the palm."""
     graph = fist(end)
-    found = folded_fingers(graph, finger_depth(graph), 2, 5)
+    found = FoldedHand(graph, finger_depth(graph)).fingers(2, 5)
     assert found is not None
     assert len(found.branches) == 3
     back = float(np.hypot(FOLD - 0.35, 0.04))
@@ -48,7 +48,7 @@ def test_the_way_leads_over_the_fold_to_the_fingertip(end: float):
 def test_every_cell_of_a_finger_is_nearest_to_its_own_middle():
     """The cells that are given back to a core are those of its own finger."""
     graph = fist(0.2)
-    found = folded_fingers(graph, finger_depth(graph), 2, 5)
+    found = FoldedHand(graph, finger_depth(graph)).fingers(2, 5)
     assert found is not None
     middles = []
     for branch in found.branches:
@@ -62,8 +62,8 @@ def test_every_cell_of_a_finger_is_nearest_to_its_own_middle():
 def test_a_number_that_does_not_show_is_not_found():
     """Three fingers are not read as five."""
     graph = fist(0.2)
-    assert folded_fingers(graph, finger_depth(graph), 2, 5, count=5) is None
-    found = folded_fingers(graph, finger_depth(graph), 2, 5, count=3)
+    assert FoldedHand(graph, finger_depth(graph)).fingers(2, 5, count=5) is None
+    found = FoldedHand(graph, finger_depth(graph)).fingers(2, 5, count=3)
     assert found is not None
     assert len(found.branches) == 3
 
@@ -71,4 +71,4 @@ def test_a_number_that_does_not_show_is_not_found():
 def test_what_does_not_split_has_no_fingers():
     """A rod alone gives nothing."""
     graph = build_graph(rods([((0, -0.3, 0), (0, 0.8, 0), 0.1)], CELL), -0.2)
-    assert folded_fingers(graph, finger_depth(graph), 2, 5) is None
+    assert FoldedHand(graph, finger_depth(graph)).fingers(2, 5) is None

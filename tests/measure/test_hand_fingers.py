@@ -7,7 +7,7 @@ from unittest import mock
 import pytest
 
 from autoplace.measure import hand_region
-from autoplace.measure.hand_fingers import tell_fingers
+from autoplace.measure.hand_fingers import FingerTeller
 from autoplace.measure.hand_region import find_hand_box
 from tests.figures_hand import HandPlan, build_hand, plan_of
 
@@ -19,7 +19,7 @@ def told(plan: HandPlan, count: int | None = None) -> tuple[int, int]:
     with mock.patch.object(hand_region, "fill_solid", filled):
         box = find_hand_box(hand.vertices, hand.faces, hand.wrist, hand.forearm, plan.length)
         assert box is not None
-        found = tell_fingers(box, plan.length, count)
+        found = FingerTeller(box, plan.length).tell(count)
     assert found is not None
     return len(found.branches), filled.call_count
 
