@@ -56,9 +56,11 @@ class Limbs:
     """Whether the legs end inside a skirt and were led on to the trunk."""
 
     def one(self, kind: str, side: str | None = None) -> Limb | None:
-        """The limb of a kind and side; the longest where several claim it; None if missing."""
+        """The limb of a kind and side; the longest where several claim it, but of legs one that
+        reaches the floor before what hangs clear of it; None if missing."""
         mine = [limb for limb in self.limbs if limb.kind == kind and limb.side == side]
-        return max(mine, key=lambda limb: _length(limb.line)) if mine else None
+        stand = [limb for limb in mine if kind == "leg" and limb.on_floor]
+        return max(stand or mine, key=lambda limb: _length(limb.line)) if mine else None
 
     def pair(self, kind: str) -> list[Limb]:
         """The limbs of a kind, `one` of either side, left first; those that are there."""

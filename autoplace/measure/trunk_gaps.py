@@ -40,7 +40,8 @@ def hangs_behind(
     inside: NDArray[np.bool_], middle: NDArray[np.bool_], cell: float
 ) -> NDArray[np.bool_]:
     """(ny,) levels at which a body's middle holds nothing but what hangs behind its legs: a tail,
-    the skirts of a coat.
+    the skirts of a coat. Most of what is beside it lies before it; a staff that is held ahead is
+    little, but lies far from the rest's middle.
 
     Args:
         inside: (nx, ny, nz) the body's cells. middle: (ny, nz) those in its middle plane.
@@ -48,9 +49,9 @@ def hangs_behind(
     """
     at = np.arange(middle.shape[1])
     rest = inside.sum(axis=0) - middle
-    mean = rest @ at / np.maximum(rest.sum(axis=1), 1)
     foremost = np.where(middle, at, -1).max(axis=1)
-    return np.asarray((rest.sum(axis=1) > 0) & (foremost < mean - CLEARLY / cell))
+    ahead = np.where(at > foremost[:, None] + CLEARLY / cell, rest, 0).sum(axis=1)
+    return np.asarray(ahead > 0.5 * rest.sum(axis=1))
 
 
 def loss_below(area: FloatArray, y: FloatArray, height: float) -> float:

@@ -140,6 +140,18 @@ def test_the_longest_limb_of_a_kind_counts():
     assert limbs.one("arm", "right") is None
 
 
+def test_a_leg_that_is_stood_on_counts_before_what_hangs():
+    """The end of a staff that leads down beside a short leg is longer than it, and no leg."""
+
+    def leg(low, high):
+        line = np.array([[0.1, high, 0], [0.1, low, 0]])
+        return Limb("leg", "left", line, np.ones(2), line[0], line)
+
+    limbs = Limbs((leg(0.1, 0.4), leg(0.0, 0.2)), np.zeros(3))
+    assert limbs.one("leg", "left") is limbs.limbs[1]
+    assert Limbs(limbs.limbs[:1], limbs.seed).one("leg", "left") is limbs.limbs[0]
+
+
 def test_same_solid_same_bytes():
     """Nothing depends on chance."""
     one, two = find_limbs(a_figure()), find_limbs(a_figure())

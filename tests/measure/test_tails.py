@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from autoplace.measure.body_limbs import fill_body, find_body_limbs
+from autoplace.measure.trunk_ends import parting_of_legs
 from autoplace.measure.trunk_shape import measure_trunk
 from tests.measure.blocks import CELL, TRUNK_BACK, block_meshes
-from tests.mesh.capsule_figures import capsule, joined
+from tests.mesh.capsule_figures import box, capsule, joined
 
 ROOT = np.array([0.0, 0.54, TRUNK_BACK + 0.01])
 TIPS = {
@@ -54,3 +55,14 @@ def test_a_body_without_a_tail_is_the_same():
     for more in ((), (braid,), (plume,)):
         solid = fill_body(*joined(*block_meshes(), *more))
         assert find_body_limbs(solid, ())[0] is solid
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0], ids=["left", "right"])
+def test_a_staff_held_before_the_body_does_not_make_the_trunk_a_tail(side):
+    """The legs part where they do without it, though what is beside a slim trunk lies ahead of it
+    by its mean."""
+    trunk = box((-0.05, 0.3, -0.04), (0.05, 0.9, 0.04))
+    legs = [box((x - 0.02, 0.0, -0.03), (x + 0.02, 0.31, 0.03)) for x in (-0.03, 0.03)]
+    low, high = np.array([side * 0.3, 0.4, 0.1]), np.array([side * 0.3, 0.5, 1.0])
+    solid = fill_body(*joined(trunk, *legs, capsule(low, high, 0.01, 0.01)))
+    assert parting_of_legs(solid) == pytest.approx(0.3, abs=2 * CELL)
