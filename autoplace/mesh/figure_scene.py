@@ -11,7 +11,7 @@ from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from autoplace.mesh.eyeballs import Eyeball
-from autoplace.mesh.layers import LayerGrid
+from autoplace.mesh.layers import LayerGrid, columns
 from autoplace.mesh.slices import HeadBox
 from autoplace.mesh.spheres import IslandMeasures
 from autoplace.mesh.twins import find_twin
@@ -189,18 +189,17 @@ class FigureScene:
     def without_pins(self, unit: Sequence[int], others: list[int]) -> list[int]:
         """The others without what turns in a unit as a ball does in its socket: small, and inside
         it. A shell of a robot or a doll holds such, and is not worn over them."""
-        shell = self.grid.occupied(unit)
         most = PIN_AREA * float(self.measures.area[list(unit)].sum())
-        kept = []
-        sides = self.measures.high - self.measures.low
-        for island in others:
-            round_like = sides[island].max() < PIN_ASPECT * sides[island].min()
-            if round_like and self.measures.area[island] < most:
-                hidden = self.grid.covered([island], shell)[:, [0, 1, 4, 5]].sum(axis=1) >= 3
-                if len(hidden) and hidden.mean() > PIN_INSIDE:
-                    continue
-            kept.append(island)
-        return kept
+        sides = (self.measures.high - self.measures.low)[others]
+        small = sides.max(axis=1) < PIN_ASPECT * sides.min(axis=1)
+        small &= self.measures.area[others] < most
+        shell = columns(self.grid.occupied(unit))
+        pins = set()
+        for island in np.array(others)[small]:
+            hidden = self.grid.covered([int(island)], shell)[:, [0, 1, 4, 5]].sum(axis=1) >= 3
+            if len(hidden) and hidden.mean() > PIN_INSIDE:
+                pins.add(int(island))
+        return [i for i in others if i not in pins]
 
     def outline_lost(self, unit: Sequence[int], others: list[int]) -> float:
         """Share of a unit's outline from the front that nothing else would fill."""

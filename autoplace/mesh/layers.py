@@ -11,12 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-__all__ = ["CELL", "LayerGrid", "layer_grid"]
+__all__ = ["CELL", "Columns", "LayerGrid", "columns", "layer_grid"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -28,6 +29,27 @@ surface leave no holes."""
 SAMPLES_PER_CELL = 4.0
 """Surface samples on an area of one cell's face."""
 MOST_SAMPLES = 200_000
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Where a set of cells begins and ends along x, y and z, column by column."""
+
+    first: tuple[IntArray, IntArray, IntArray]
+    """Per axis the first cell of every column across it; behind the grid where there is none."""
+    last: tuple[IntArray, IntArray, IntArray]
+    """The last cell; -1 where there is none."""
+
+
+def columns(cells: BoolGrid) -> Columns:
+    """The columns of a (nx, ny, nz) grid; once for a set that many others are held against."""
+    first, last = [], []
+    for axis, size in enumerate(cells.shape):
+        met = cells.any(axis=axis)
+        first.append(np.where(met, cells.argmax(axis=axis), size))
+        end = size - 1 - np.flip(cells, axis).argmax(axis=axis)
+        last.append(np.where(met, end, -1))
+    return Columns((first[0], first[1], first[2]), (last[0], last[1], last[2]))
 
 
 @dataclass(frozen=True)
@@ -56,24 +78,34 @@ class LayerGrid:
         spans = [np.arange(a, b) for a, b in zip(starts, ends, strict=True)]
         return np.concatenate(spans) if spans else np.zeros(0, dtype=np.int64)
 
+    @cached_property
+    def _taken(self) -> dict[int, IntArray]:
+        """Per island the cells that it passes through, flat and ascending."""
+        flat = np.ravel_multi_index(tuple(self.cells.T), self.shape)
+        starts = np.flatnonzero(np.diff(self.island, prepend=-1))
+        spans = np.split(flat, starts[1:])
+        return {int(self.island[a]): np.unique(span) for a, span in zip(starts, spans, strict=True)}
+
     def occupied(self, islands: Sequence[int]) -> BoolGrid:
         """Cells that a set of islands passes through."""
         grid = np.zeros(self.shape, dtype=bool)
-        grid[tuple(self.cells[self.of(islands)].T)] = True
+        for island in islands:
+            grid.reshape(-1)[self._taken.get(island, [])] = True
         return grid
 
-    def covered(self, inner: Sequence[int], outer: BoolGrid) -> NDArray[np.bool_]:
+    def covered(self, inner: Sequence[int], outer: BoolGrid | Columns) -> NDArray[np.bool_]:
         """(k, 6) per cell of `inner`: does `outer` lie further out along -x, +x, -y, ..., +z?"""
-        mine = np.nonzero(self.occupied(inner))
-        columns = []
+        ends = outer if isinstance(outer, Columns) else columns(outer)
+        if len(inner) == 1:
+            flat = self._taken.get(inner[0], np.zeros(0, dtype=np.int64))
+        else:
+            flat = np.flatnonzero(self.occupied(inner))
+        mine = np.unravel_index(flat, self.shape)
+        found = []
         for axis in range(3):
-            # first and last occupied cell of every column along the axis
-            first = np.where(outer.any(axis=axis), outer.argmax(axis=axis), self.shape[axis])
-            last = self.shape[axis] - 1 - np.flip(outer, axis).argmax(axis=axis)
-            last = np.where(outer.any(axis=axis), last, -1)
             across = tuple(m for i, m in enumerate(mine) if i != axis)
-            columns += [first[across] < mine[axis], last[across] > mine[axis]]
-        return np.stack(columns, axis=1)
+            found += [ends.first[axis][across] < mine[axis], ends.last[axis][across] > mine[axis]]
+        return np.stack(found, axis=1)
 
     def main_share(self, islands: Sequence[int]) -> float:
         """Share of the surface of a set of islands that hangs together.
