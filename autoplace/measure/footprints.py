@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-__all__ = ["beside_the_middle", "feet_ahead"]
+__all__ = ["Stance", "beside_the_middle", "stance"]
 
 FloatArray = NDArray[np.float64]
 
@@ -31,6 +33,9 @@ of it, .26 where it is a little less than half."""
 BESIDE = 0.3
 """Feet lie so far beside each other, over how far the one is ahead: .4 in a long step (own
 synthetic figures)."""
+STUMP = 0.16
+"""A leg that ends open, as a ring, reaches no farther than this share of the figure's size: an
+adult's foot (.15 S, references 1.2); half a hem reaches farther."""
 ACROSS = 0.2
 """What has this share of its points on the lesser side of the middle lies across it: a tail, the
 hem of a cape (common practice, no source)."""
@@ -38,39 +43,50 @@ FEWEST = 8
 """Fewest points that show which way a foot is long."""
 
 
-def feet_ahead(aside: FloatArray, ahead: FloatArray, above: FloatArray, size: float) -> float:
-    """How much longer than broad two feet are, seen along a direction that may be ahead.
+@dataclass(frozen=True)
+class Stance:
+    """How two feet stand, seen along a direction that may be ahead; nothing but zeros where there
+    are not two feet."""
 
-    Legs may be posed as they like: each foot is looked at by itself, from heel to toes.
+    long_ahead: float = 0.0
+    """How much longer than broad they are: up to 0.8, -0.8 for feet that are long across."""
+    beside: int = 0
+    """Of round ones, which are neither: 1 where they stand beside each other, -1 one ahead of the
+    other."""
+
+
+def stance(aside: FloatArray, ahead: FloatArray, above: FloatArray, size: float) -> Stance:
+    """How two feet stand. Legs may be posed as they like: each foot is looked at by itself, from
+    heel to toes.
 
     Args:
         aside: (n,) of points spread evenly over a figure, across it; ahead: (n,) along it.
         above: (n,) over the ground. size: of the figure, same units.
-
-    Returns:
-        Up to 0.8 for feet that are long ahead, -0.8 across, 0 for round ones and where there are
-        not two feet.
     """
     low = above < LOW * size
     if low.sum() < 2 * FEWEST:
-        return 0.0
+        return Stance()
     label = _pieces(np.stack([aside[low], ahead[low], above[low]], axis=1))
     points = np.stack([aside[low], ahead[low]], axis=1)
     counts = np.bincount(label)
     feet = np.flatnonzero((counts >= LEAST * len(points)) & (counts >= FEWEST))
     if len(feet) != 2:
-        return 0.0
+        return Stance()
     reach = max(float(np.ptp(points[label == foot], axis=0).max()) for foot in feet)
     if reach > LONGEST * size or counts[feet].max() > LIKE * counts[feet].min():
-        return 0.0
-    if max(_hollow(points[label == foot]) for foot in feet) > HOLLOW:
-        return 0.0
+        return Stance()
+    hollow = max(_hollow(points[label == foot]) for foot in feet) > HOLLOW
+    if hollow and reach > STUMP * size:
+        return Stance()
     spans = [np.var(points[label == foot], axis=0) for foot in feet]
     longer = float(np.mean([(v[1] - v[0]) / max(float(v.sum()), 1e-300) for v in spans]))
     across, along = np.abs(np.subtract(*(points[label == foot].mean(axis=0) for foot in feet)))
+    if hollow or abs(longer) < ROUND:
+        clear = min(across, along) < BESIDE * max(across, along)
+        return Stance(beside=(1 if across > along else -1) if clear else 0)
     if longer > 0.0 and across < BESIDE * along:
-        return 0.0  # two ears that stand one behind the other, seen upside down
-    return float(np.sign(longer)) * max(abs(longer) - ROUND, 0.0)
+        return Stance()  # two ears that stand one behind the other, seen upside down
+    return Stance(float(np.sign(longer)) * (abs(longer) - ROUND))
 
 
 def _hollow(points: FloatArray) -> float:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, cKDTree
 
-from autoplace.measure.footprints import feet_ahead
+from autoplace.measure.footprints import stance
 from autoplace.measure.mirror_plane import Plane, Turn, cross, likeness, register, some
 from autoplace.measure.samples import Samples
 
@@ -77,6 +77,8 @@ UNMATCHED_COUNTS = 2.0
 a big-headed figure match but for feet and face, .1 to .25 of its surface, where left and right
 leave at most .02 more, whatever is held in one hand (even members and further deals of the invented
 families)."""
+UNMATCHED_MOST = 0.25
+"""More than front and back of a figure differ by is a pose, and tells nothing of the plane."""
 CONVENTIONAL_ACROSS = 0.12
 """What a plane square to X gains: whichever axis is up, most characters are modelled facing along
 another one than X. It decides only between planes that are alike (common practice, no source)."""
@@ -91,6 +93,9 @@ FEET_COUNT = 2.0
 """What feet count that are longer along the plane than across it: .9 on people's bodies, .5 on
 figures of boxes. A big head that is turned, or a trunk that leans, makes the wrong plane look
 better by .2 to 1.2 (a further deal of the box family)."""
+BESIDE_COUNTS = 0.5
+"""What round feet count that stand beside each other: less than feet that are long ahead, which are
+so in any pose (common practice, no source)."""
 PARTED_COUNTS = 1.7
 """What surface parted by the plane below counts: legs are 30 percent of an adult's surface (own
 synthetic characters), which gains half of what being tall gains."""
@@ -133,18 +138,22 @@ class Upright:
     """Share of the surface that has none opposite to it."""
     feet: float = 0.0
     """What its feet count: taken from the score where they are long across the plane."""
+    beside: float = 0.0
+    """What round feet count that stand on either side of the plane, less than nothing along it."""
 
     @property
     def pose_apart(self) -> float:
         """The score that the same figure would have if nothing were posed or held on one side, of
         its shape alone."""
-        return self.score + UNMATCHED_COUNTS * self.unmatched - min(self.feet, 0.0)
+        unmatched = UNMATCHED_COUNTS * min(self.unmatched, UNMATCHED_MOST)
+        return self.score + unmatched - min(self.feet, 0.0)
 
     @property
     def on_feet(self) -> float:
         """The score among planes with the same direction up. Feet that are long ahead count there
-        alone: so are horns, ears and the folds of a hood when a figure is held upside down."""
-        return self.score + max(self.feet, 0.0)
+        alone, and how round ones stand: horns, ears and the folds of a hood look like both when a
+        figure is held upside down."""
+        return self.score + max(self.feet, 0.0) + self.beside
 
 
 def up_candidates(surface: Samples, plane: Plane, up: FloatArray | None) -> list[FloatArray]:
@@ -212,9 +221,10 @@ def judge(
     along, aside = points @ up, points @ plane.normal
     ahead = points @ cross(plane.normal, up)
     size = max(span, float(np.ptp(aside)), float(np.ptp(ahead)))
-    feet = FEET_COUNT * feet_ahead(aside, ahead, along - along.min(), size)
-    score += min(feet, 0.0) - UNMATCHED_COUNTS * unmatched
-    return Upright(plane, up, score, misfit, unmatched, feet)
+    feet = stance(aside, ahead, along - along.min(), size)
+    long_feet, beside = FEET_COUNT * feet.long_ahead, BESIDE_COUNTS * feet.beside
+    score += min(long_feet, 0.0) - UNMATCHED_COUNTS * min(unmatched, UNMATCHED_MOST)
+    return Upright(plane, up, score, misfit, unmatched, long_feet, beside)
 
 
 def judge_closer(surface: Samples, tree: cKDTree, one: Upright, turn: Turn = True) -> Upright:

@@ -43,3 +43,12 @@ def test_ears_behind_the_middle_do_not_turn_the_face(deal, number):
     """Long ears on a figure whose feet a robe hides are above its head, not ahead of its neck."""
     found, made = axes_found(deal, number)
     assert found[2] @ made[2] > 0.99
+
+
+@pytest.mark.parametrize(("deal", "number"), [(12, 72), (32, 8), (32, 61), (34, 48)])
+def test_a_pose_is_no_sign_of_another_plane(deal, number):
+    """Of a figure that steps or stands idly front and back match better than left and right, as far
+    as it is made of boxes; its feet stand beside each other, and its head is up."""
+    found, made = axes_found(deal, number)
+    assert found[1] @ made[1] > 0.99
+    assert found[0] @ made[0] > 0.99
