@@ -65,6 +65,9 @@ then off by more than so much of the height there: .0009 to .004, where the true
 that are alike on both sides are off by .0006 at most (further deals of the box family)."""
 SAME_UP = 0.9
 """Cosine of the angle within which two directions up count as one."""
+SAME_PLANE = 0.7
+"""Cosine of the angle within which two planes are one, a little turned; half way to the next axis
+plane."""
 TURNS = (-40.0, -30.0, -20.0, -10.0, 10.0, 20.0, 30.0, 40.0)
 """Degrees by which the plane is turned about up then: half of what separates the directions of a
 free search, and no further than half way to the next axis plane."""
@@ -219,23 +222,26 @@ def _stand(
         ]
 
     ranked = judged(axis_planes(surface, tree, told), FEW_TRIES)
-    ranked.sort(key=lambda one: -one.score)
+    ranked.sort(key=lambda one: -one.likely)
     for widely in (False, True):
         if (ranked and _is_good(ranked[0])) or len(told) > 1:
             break
         planes = all_planes(surface, told) if widely else free_planes(surface, tree, told)
         ranked = [*ranked, *judged(planes, MANY_TRIES if widely else FEW_TRIES)]
-        ranked.sort(key=lambda one: -one.score)
+        ranked.sort(key=lambda one: -one.likely)
         closer = [judge_closer(surface, tree, one, turn=free) for one in ranked[:CLOSE_LOOKS]]
-        ranked = sorted([*closer, *ranked[CLOSE_LOOKS:]], key=lambda one: -one.score)
+        ranked = sorted([*closer, *ranked[CLOSE_LOOKS:]], key=lambda one: -one.likely)
     alike = [one for one in ranked if one.up @ ranked[0].up > SAME_UP]
     best = max(alike, key=lambda one: one.on_feet)
+    across = best.plane.normal
+    near = [one for one in alike if abs(one.plane.normal @ across) > SAME_PLANE]
+    best = max(near, key=lambda one: one.with_feet)
     if forward is None and best.core_misfit > EXACT_CORE:
         best = _turned_about_up(surface, tree, best, True if given is None else given)
     if up:
         return best, f"up is {up} as told"
-    rest = [one.score for one in ranked if one.up @ best.up < SAME_UP]
-    word = "clearly" if not rest or best.score - rest[0] > CLEAR_LEAD else "probably"
+    rest = [one.likely for one in ranked if one.up @ best.up < SAME_UP]
+    word = "clearly" if not rest or best.likely - rest[0] > CLEAR_LEAD else "probably"
     name = _axis_name(best.up)
     return best, f"up is {word} {name}: the figure's length and the head on its middle plane"
 
@@ -258,14 +264,14 @@ def _turned_about_up(surface: Samples, tree: cKDTree, one: Upright, turn: Turn) 
     centre = surface.points.mean(axis=0)
     centre = centre - (centre @ one.plane.normal - one.plane.offset) * one.plane.normal
     across, ahead = one.plane.normal, cross(one.up, one.plane.normal)
-    best, least = one, one.on_feet + CLEAR_LEAD
+    best, least = one, one.with_feet + CLEAR_LEAD
     for angle in np.radians(TURNS):
         normal = np.cos(angle) * across + np.sin(angle) * ahead
         plane = Plane(normal, float(centre @ normal), np.inf)
         found = judge(surface, tree, plane, one.up, turn)
         found = judge_closer(surface, tree, found, turn)
         matched = found.unmatched < BETTER_MATCHED * one.unmatched
-        if matched and found.on_feet > max(best.on_feet, least):
+        if matched and found.with_feet > max(best.with_feet, least):
             best = found
     return best
 

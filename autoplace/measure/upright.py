@@ -145,15 +145,26 @@ class Upright:
     def pose_apart(self) -> float:
         """The score that the same figure would have if nothing were posed or held on one side, of
         its shape alone."""
-        unmatched = UNMATCHED_COUNTS * min(self.unmatched, UNMATCHED_MOST)
-        return self.score + unmatched - min(self.feet, 0.0)
+        return self.score + UNMATCHED_COUNTS * self.unmatched - min(self.feet, 0.0)
+
+    @property
+    def likely(self) -> float:
+        """The score among all planes and directions: no more surface counts as unmatched than
+        front and back of a figure leave, since the rest is its pose."""
+        return self.score + UNMATCHED_COUNTS * max(self.unmatched - UNMATCHED_MOST, 0.0)
+
+    @property
+    def with_feet(self) -> float:
+        """The score among planes that are turned a little from each other about one direction up.
+        Feet that are long ahead count with the same direction up alone: so are horns, ears and the
+        folds of a hood when a figure is held upside down."""
+        return self.score + max(self.feet, 0.0)
 
     @property
     def on_feet(self) -> float:
-        """The score among planes with the same direction up. Feet that are long ahead count there
-        alone, and how round ones stand: horns, ears and the folds of a hood look like both when a
-        figure is held upside down."""
-        return self.score + max(self.feet, 0.0) + self.beside
+        """The likeliness among planes with the same direction up, where it also counts how round
+        feet stand."""
+        return self.likely + max(self.feet, 0.0) + self.beside
 
 
 def up_candidates(surface: Samples, plane: Plane, up: FloatArray | None) -> list[FloatArray]:
@@ -223,7 +234,7 @@ def judge(
     size = max(span, float(np.ptp(aside)), float(np.ptp(ahead)))
     feet = stance(aside, ahead, along - along.min(), size)
     long_feet, beside = FEET_COUNT * feet.long_ahead, BESIDE_COUNTS * feet.beside
-    score += min(long_feet, 0.0) - UNMATCHED_COUNTS * min(unmatched, UNMATCHED_MOST)
+    score += min(long_feet, 0.0) - UNMATCHED_COUNTS * unmatched
     return Upright(plane, up, score, misfit, unmatched, long_feet, beside)
 
 
