@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.arm_gap import find_piece_arms
+from autoplace.measure.hollow_shells import with_hollows
 from autoplace.measure.limb_record import Limbs
 from autoplace.measure.open_skirt import with_thighs
 from autoplace.measure.piece_arms import limbs_with_pieces
@@ -27,12 +28,14 @@ CELL = 1.0 / 150.0
 
 
 def fill_body(vertices: FloatArray, faces: IntArray) -> Solid:
-    """The cells that a body's surface encloses, with legs that nearly touch held apart.
+    """The cells that a body's surface encloses, thin shells with what is in them, and with legs
+    that nearly touch held apart.
 
     Args:
         vertices: (n, 3) working frame. faces: (m, 3).
     """
-    return with_thin_gap(fill_solid(vertices, faces, CELL), vertices, faces)
+    solid = with_hollows(fill_solid(vertices, faces, CELL), vertices, faces)
+    return with_thin_gap(solid, vertices, faces)
 
 
 def find_body_limbs(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs]:

@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from autoplace.mesh.layers import layer_grid
+
 __all__ = ["SHOULDER_RATIO", "HeadBox", "Span", "find_head", "span_at"]
 
 FloatArray = NDArray[np.float64]
@@ -44,6 +46,11 @@ BRIM_ROUND = 0.6
 AIRY, AIRY_TIMES = 0.2, 2
 """Share of its box that a head fills at least: with long ears or antlers .24 at least, spikes alone
 .16 at most (the even members of the invented family); and how often to look again."""
+WALL = 1.0 / 150.0
+"""Thickness below which what encloses more than it fills is a wall with an inner side, fraction of
+height: thinner than a cell of the solid (`measure.body_limbs.CELL`)."""
+AIR_CELLS = 24
+"""Cells over the height of a box in which it is looked what a surface encloses."""
 NARROW, NARROW_TALL = 0.03, 0.05
 """Half breadth below which nothing is a head (at nine heads tall one has .04), and how tall what is
 so narrow must be to stand on a head, as a crest or a plume does, and not to be its top (common
@@ -171,7 +178,30 @@ def _is_airy(corners: FloatArray, head: HeadBox) -> bool:
     if total <= 0 or np.abs(across[:, [0, 2]].sum(axis=0)).max() > OPEN * total:
         return False
     filled = float(above[chosen] @ across[:, 1])
-    return bool(0.0 < filled < AIRY * float(np.prod(head.high - head.low)))
+    box = float(np.prod(head.high - head.low))
+    if not 0.0 < filled < AIRY * box:
+        return False
+    # a shell with an inner wall fills little and encloses much
+    walled = 2.0 * filled < WALL * total
+    return not (walled and _enclosed(corners[chosen], head) > AIRY * box)
+
+
+def _enclosed(corners: FloatArray, head: HeadBox) -> float:
+    """Volume of a head's box that has some of a surface (m, 3, 3) above it and on all four sides;
+    between spikes that stand up it is open above."""
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    cell = float(head.high[1] - head.low[1]) / AIR_CELLS
+    grid = layer_grid(corners, area, np.zeros(len(corners), dtype=np.int64), cell)
+    shell = grid.occupied([0])
+    within = np.ones_like(shell)
+    for axis in (0, 2):
+        within &= np.logical_or.accumulate(shell, axis=axis)
+        within &= np.flip(np.logical_or.accumulate(np.flip(shell, axis), axis=axis), axis)
+    within &= np.flip(np.logical_or.accumulate(np.flip(shell, 1), axis=1), 1)
+    middle = grid.origin + (np.argwhere(within) + 0.5) * cell
+    inside = np.all((middle > head.low) & (middle < head.high), axis=1)
+    return float(inside.sum() * cell**3)
 
 
 def _head_in(corners: FloatArray) -> HeadBox:

@@ -204,7 +204,8 @@ def test_main_share():
 
 
 def test_spikes_are_mostly_air():
-    """Rods fill little of their box and are no head; a ball fills half; a mask is not judged."""
+    """Rods fill little of their box and are no head; a ball fills half, also where only its wall is
+    modelled, with an inner side; rods about a space are no such wall; a mask is not judged."""
     rods = []
     for x in (-0.04, 0.0, 0.04):
         for z in (-0.06, 0.0, 0.06):
@@ -212,6 +213,14 @@ def test_spikes_are_mostly_air():
             rods += [capsule(a, b, 0.006, 0.006, 8) for a, b in pairwise(ends)]
     ball = sphere(np.array([0, 0.9, 0.0]), 0.1, rings=16)
     mask = sphere(np.array([0, 0.9, 0.0]), 0.1, rings=16, cap=60)
+    inner = sphere(np.array([0, 0.9, 0.0]), 0.096, rings=16)
+    walled = joined(ball, (inner[0], inner[1][:, ::-1]))
+    cage = []
+    for at in np.linspace(-0.09, 0.09, 5):
+        ends = [([side, 0.75, at], [side, 0.97, at]) for side in (-0.1, 0.1)]
+        ends += [([at, 0.75, side], [at, 0.97, side]) for side in (-0.1, 0.1)]
+        ends.append(([at, 0.98, -0.1], [at, 0.98, 0.1]))
+        cage += [capsule(np.array(a), np.array(b), 0.01, 0.01, 8) for a, b in ends]
 
     def airy(mesh):
         corners = mesh[0][mesh[1]]
@@ -219,6 +228,8 @@ def test_spikes_are_mostly_air():
 
     assert airy(joined(*rods))
     assert not airy(ball)
+    assert not airy(walled)
+    assert airy(joined(*cage))
     assert not airy(mask)
 
 
