@@ -13,10 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from autoplace.mesh.contacts import Contacts, find_contacts
 from autoplace.mesh.eyeballs import Eyeball
 from autoplace.mesh.figure_scene import FigureScene, make_scene
 from autoplace.mesh.head_pieces import judge_head_pieces
 from autoplace.mesh.layers import LayerGrid
+from autoplace.mesh.machine import is_machine
 from autoplace.mesh.separate_head import separate_head
 from autoplace.mesh.slices import find_head
 from autoplace.mesh.spheres import IslandMeasures
@@ -185,6 +187,10 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     # most covering, so that a coat goes before the shirt under it
     lone = {unit: scene.is_lone(unit[0], rest) for unit in units}
     ranked = sorted(units, key=lambda u: (not lone[u], -max(cover[u]), u))
+    # one skin hangs together by itself; pieces may need a shell about their joint
+    skin = any(scene.is_whole(i) for i in rest)
+    contacts = None if skin else find_contacts(scene.grid, scene.measures.area, rest)
+    machine = is_machine(scene, rest, big)
     needed: dict[Unit, int] = {}  # with how many were there when it was judged
     order = ranked
     while order:
@@ -195,8 +201,9 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
             if holds and not _on_whole(unit, [i for i in big if not scene.is_lone(i, rest)], scene):
                 verdict = Verdict("body", "holds what is carried", 0.7)
             else:
-                worn = _worn(cover[unit] if len(kept) == len(rest) else scene.cover(unit, others))
-                verdict = _judge(unit, worn, others, rest, scene, total)
+                near = cover[unit] if len(kept) == len(rest) else scene.cover(unit, others)
+                worn = 0.0 if machine else _worn(near)
+                verdict = _judge(unit, worn, others, rest, scene, total, contacts)
             for island in unit:
                 verdicts[island] = verdict
             if verdict.role != "body":
@@ -208,7 +215,13 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
         # a cape that held a pack is not needed once the pack is taken away
         order = [unit for unit in ranked if needed.get(unit, 0) > len(kept)]
     for unit in scene.clusters(small):
-        verdict = _judge_small(unit, _less(kept, unit), scene, verdicts, big)
+        others = _less(kept, unit)
+        if contacts is not None and contacts.detached(unit, others) > 0.0:
+            verdict = Verdict("body", "small, and joins pieces of the figure", 0.6)
+        elif machine and not _is_stick(unit, scene):
+            verdict = Verdict("body", "small, and one of the many pieces of the figure", 0.6)
+        else:
+            verdict = _judge_small(unit, others, scene, verdicts, big)
         for island in unit:
             verdicts[island] = verdict
 
@@ -250,7 +263,13 @@ def _on_whole(unit: Unit, others: list[int], scene: FigureScene) -> bool:
 
 
 def _judge(
-    unit: Unit, worn: float, others: list[int], rest: list[int], scene: FigureScene, total: float
+    unit: Unit,
+    worn: float,
+    others: list[int],
+    rest: list[int],
+    scene: FigureScene,
+    total: float,
+    contacts: Contacts | None,
 ) -> Verdict:
     """What a unit of sizeable islands is."""
     hint = scene.hints[unit[0]]
@@ -267,7 +286,8 @@ def _judge(
     roof = not carried and scene.is_roof(unit, others)
     if not (worn >= 1.0 or on_head or carried or roof):
         return Verdict("body", "joins on to the figure", float(np.clip(0.9 - 0.4 * worn, 0.5, 0.9)))
-    if not scene.whole_without(unit, others, roof):
+    apart = contacts is not None and contacts.detached(unit, others) > SMALL_SHARE * total
+    if apart or not scene.whole_without(unit, others, roof):
         return Verdict("body", NEEDED, 0.9)
     sureness = float(np.clip(0.4 + 0.3 * worn, 0.4, 0.95))
     if on_head or (worn >= 1.0 and scene.share_at_head(unit) > 0.5):

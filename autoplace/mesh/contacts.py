@@ -1,0 +1,89 @@
+"""Which islands touch, and what would lose its hold on a figure in pieces without some of them?
+
+The shell about a joint lies over the ends of what it joins, as a sleeve lies over an arm; but the
+arm goes on through the sleeve, and what the shell joins falls apart without it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
+from scipy.spatial import cKDTree
+
+from autoplace.mesh.layers import LayerGrid
+
+__all__ = ["Contacts", "find_contacts"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+TOUCH, NEAR = 0.01, 0.02
+"""Distance of samples within which islands touch, fraction of height: samples lie half a cell of
+`layers.CELL` apart, and a joint's gap that is seen in the solid is more (`body_limbs.CELL`). Where
+sizeable pieces of a figure stand off one another by more, that is how it is built, up to so much
+(common practice, no source)."""
+SIZEABLE = 0.004
+"""Share of the whole area of a sizeable piece (`worn.SMALL_SHARE`)."""
+
+
+@dataclass(frozen=True)
+class Contacts:
+    """Which islands touch, pairwise, and how large each is."""
+
+    first: IntArray
+    second: IntArray
+    area: FloatArray
+    """(k,) of every island."""
+
+    def detached(self, unit: Sequence[int], others: Sequence[int]) -> float:
+        """Area of the `others` that hang together with most of them by way of `unit` alone."""
+        whole = self._main([*others, *unit])
+        without = self._main(others)
+        lost = [i for i in others if i in whole and i not in without]
+        return float(self.area[lost].sum())
+
+    def _main(self, islands: Sequence[int]) -> set[int]:
+        """The islands of the largest group that hangs together."""
+        if not len(islands):
+            return set()
+        there = np.zeros(len(self.area), dtype=bool)
+        there[list(islands)] = True
+        both = there[self.first] & there[self.second]
+        pairs = (self.first[both], self.second[both])
+        shape = (len(there), len(there))
+        touching = coo_matrix((np.ones(int(both.sum()), dtype=np.int8), pairs), shape)
+        group = connected_components(touching, directed=False)[1]
+        size = np.bincount(group[there], self.area[there], int(group.max()) + 1)
+        return set(np.flatnonzero(there & (group == int(np.argmax(size)))).tolist())
+
+
+def find_contacts(grid: LayerGrid, area: FloatArray, islands: Sequence[int]) -> Contacts:
+    """The islands that touch, from the samples of their surfaces.
+
+    Args:
+        grid: samples of all islands, working frame. area: (k,) of every island.
+        islands: those of the figure.
+    """
+    mine = grid.of(islands)
+    near = cKDTree(grid.points[mine]).query_pairs(NEAR, output_type="ndarray")
+    away = np.linalg.norm(np.subtract(*(grid.points[mine[near[:, k]]] for k in (0, 1))), axis=1)
+    pairs = np.sort(grid.island[mine[near]], axis=1)
+    apart = pairs[:, 0] != pairs[:, 1]
+    key = pairs[apart, 0] * len(area) + pairs[apart, 1]
+    found, place = np.unique(key, return_inverse=True)
+    gap = np.full(len(found), np.inf)
+    np.minimum.at(gap, place, away[apart])
+    first, second = found // len(area), found % len(area)
+    large = area > SIZEABLE * float(area[list(islands)].sum())
+    joined = large[first] & large[second]
+    shape = (len(area), len(area))
+    tree = minimum_spanning_tree(
+        coo_matrix((gap[joined], (first[joined], second[joined])), shape).tocsr()
+    )
+    touch = gap <= max(TOUCH, float(tree.data.max(initial=0.0)))
+    return Contacts(first[touch], second[touch], area)
