@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from autoplace.errors import SkeletonError
+from autoplace.measure.body_depth import depth_in_body
 from autoplace.measure.frame_record import Frame
 from autoplace.measure.mirror_plane import Plane, register, some
-from autoplace.measure.point_depth import depth_of_points
 from autoplace.measure.samples import sample_surface
 from autoplace.mesh.triangles import without_doubles
 from autoplace.place.eyes import EyePlace, EyesFound, eye_surfaces, place_eyes
@@ -112,7 +112,7 @@ def mesh_facts(character: Character, skeleton: Skeleton) -> MeshFacts:
     faces = without_doubles(vertices, faces)
     plane, whole = _symmetry(vertices, faces)
     return MeshFacts(
-        lambda points: depth_of_points(vertices, faces, frame.to_working(points)),
+        lambda points: depth_in_body(vertices, faces, frame.to_working(points)),
         plane.misfit,
         whole,
         float(frame.rotation[1] @ frame.origin + frame.height * vertices[:, 1].min()),

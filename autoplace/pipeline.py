@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from autoplace.errors import NotACharacter
 from autoplace.files.convention_file import load_convention
+from autoplace.measure.body_depth import depth_in_body
 from autoplace.measure.body_limbs import fill_body, find_body_limbs
 from autoplace.measure.frame import find_frame
 from autoplace.measure.frame_record import Frame
@@ -24,7 +25,6 @@ from autoplace.measure.hand_contact import arm_and_rest
 from autoplace.measure.hand_shape import HandAtWrist, HandShape
 from autoplace.measure.hem import Hem, find_hem, limbs_below
 from autoplace.measure.not_found import NotFound
-from autoplace.measure.point_depth import depth_of_points
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
 from autoplace.measure.upright_figure import (
@@ -170,7 +170,7 @@ def place(
     with clock.stage("checks"):
         found = check(
             skeleton,
-            depth_at=lambda p: depth_of_points(vertices, faces, frame.to_working(p)),
+            depth_at=lambda p: depth_in_body(vertices, faces, frame.to_working(p)),
             symmetry_residual=frame.symmetry_residual,
             floor=float(frame.rotation[1] @ frame.origin),
         )

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import SettingsError
-from autoplace.measure.point_depth import depth_of_points
+from autoplace.measure.body_depth import depth_in_body
 from autoplace.mesh.triangles import without_doubles
 from autoplace.reports.place import findings_report
 from autoplace.skeleton.checks import check
@@ -76,4 +76,4 @@ def _depth(character: Character, placed: PlaceResult) -> Callable[[FloatArray], 
         raise SettingsError("No part was taken for the body; name it with --role PART=body.")
     vertices = placed.frame.to_working(vertices)
     faces = without_doubles(vertices, faces)
-    return lambda points: depth_of_points(vertices, faces, placed.frame.to_working(points))
+    return lambda points: depth_in_body(vertices, faces, placed.frame.to_working(points))
