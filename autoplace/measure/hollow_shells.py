@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from autoplace.measure.solid import Solid
-from autoplace.mesh.layers import layer_grid
+from autoplace.mesh.layers import lies_beyond, shell_grid
 
 __all__ = ["with_hollows"]
 
@@ -65,14 +65,11 @@ def with_hollows(solid: Solid, vertices: FloatArray, faces: IntArray) -> Solid:
 def _hollows(solid: Solid, corners: FloatArray, cell: float) -> tuple[FloatArray, FloatArray]:
     """Middles of the cells of an edge that are enclosed but not filled, (k, 3), and of those that
     the surface passes, (w, 3)."""
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
-    grid = layer_grid(corners, area, np.zeros(len(corners), dtype=np.int64), cell)
+    grid = shell_grid(corners, cell)
     shell = grid.occupied([0])
     enclosed = ~shell
     for axis in range(3):
-        enclosed &= np.logical_or.accumulate(shell, axis=axis)
-        enclosed &= np.flip(np.logical_or.accumulate(np.flip(shell, axis), axis=axis), axis)
+        enclosed &= lies_beyond(shell, axis, -1) & lies_beyond(shell, axis, 1)
     label, _ = ndimage.label(enclosed)
     low = grid.origin + 0.5 * cell
     for number, box in enumerate(ndimage.find_objects(label), start=1):

@@ -17,7 +17,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-__all__ = ["CELL", "Columns", "LayerGrid", "columns", "layer_grid"]
+__all__ = [
+    "CELL",
+    "Columns",
+    "LayerGrid",
+    "columns",
+    "layer_grid",
+    "lies_beyond",
+    "shell_grid",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -50,6 +58,14 @@ def columns(cells: BoolGrid) -> Columns:
         end = size - 1 - np.flip(cells, axis).argmax(axis=axis)
         last.append(np.where(met, end, -1))
     return Columns((first[0], first[1], first[2]), (last[0], last[1], last[2]))
+
+
+def lies_beyond(cells: BoolGrid, axis: int, sign: int) -> BoolGrid:
+    """Cells of a (nx, ny, nz) grid from which one of the set lies farther along an axis' direction,
+    or in the same place."""
+    ahead = np.flip(cells, axis) if sign > 0 else cells
+    met = np.logical_or.accumulate(ahead, axis=axis)
+    return np.asarray(np.flip(met, axis) if sign > 0 else met)
 
 
 @dataclass(frozen=True)
@@ -126,6 +142,13 @@ class LayerGrid:
         """Low and high corner of the box of a set of islands, working frame."""
         points = self.points[self.of(islands)]
         return points.min(axis=0), points.max(axis=0)
+
+
+def shell_grid(corners: FloatArray, cell: float) -> LayerGrid:
+    """Sample triangles (m, 3, 3) of one surface, island 0, into cells of an edge."""
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    return layer_grid(corners, area, np.zeros(len(corners), dtype=np.int64), cell)
 
 
 def layer_grid(

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from autoplace.mesh.layers import layer_grid
+from autoplace.mesh.layers import lies_beyond, shell_grid
 
 __all__ = ["SHOULDER_RATIO", "HeadBox", "Span", "find_head", "span_at"]
 
@@ -189,16 +189,12 @@ def _is_airy(corners: FloatArray, head: HeadBox) -> bool:
 def _enclosed(corners: FloatArray, head: HeadBox) -> float:
     """Volume of a head's box that has some of a surface (m, 3, 3) above it and on all four sides;
     between spikes that stand up it is open above."""
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1)
     cell = float(head.high[1] - head.low[1]) / AIR_CELLS
-    grid = layer_grid(corners, area, np.zeros(len(corners), dtype=np.int64), cell)
+    grid = shell_grid(corners, cell)
     shell = grid.occupied([0])
-    within = np.ones_like(shell)
+    within = lies_beyond(shell, 1, 1)
     for axis in (0, 2):
-        within &= np.logical_or.accumulate(shell, axis=axis)
-        within &= np.flip(np.logical_or.accumulate(np.flip(shell, axis), axis=axis), axis)
-    within &= np.flip(np.logical_or.accumulate(np.flip(shell, 1), axis=1), 1)
+        within &= lies_beyond(shell, axis, -1) & lies_beyond(shell, axis, 1)
     middle = grid.origin + (np.argwhere(within) + 0.5) * cell
     inside = np.all((middle > head.low) & (middle < head.high), axis=1)
     return float(inside.sum() * cell**3)
