@@ -35,3 +35,20 @@ def test_fewer_fingers_than_asked_for_are_not_made_up(count: int) -> None:
     fingers, filled = told(plan_of(0), count)
     assert fingers == 5
     assert filled <= 3
+
+
+def test_a_second_number_is_looked_for_in_the_same_cells() -> None:
+    """Nothing is filled anew, and what is found is what a first look for that number finds."""
+    hand = build_hand(plan_of(0))
+    box = find_hand_box(hand.vertices, hand.faces, hand.wrist, hand.forearm, plan_of(0).length)
+    assert box is not None
+    teller = FingerTeller(box, plan_of(0).length)
+    teller.tell(3)
+    filled = mock.Mock(side_effect=hand_region.fill_solid)
+    with mock.patch.object(hand_region, "fill_solid", filled):
+        again = teller.tell()
+    fresh = FingerTeller(box, plan_of(0).length).tell()
+    assert filled.call_count == 0
+    assert again is not None
+    assert fresh is not None
+    assert [b.cells.tolist() for b in again.branches] == [b.cells.tolist() for b in fresh.branches]
