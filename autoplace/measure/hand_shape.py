@@ -43,7 +43,6 @@ __all__ = [
     "HandSide",
     "WristHint",
     "hand_side",
-    "measure_hand",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -247,24 +246,6 @@ class HandAtWrist:
         return _shape(region, cells, webs, numbers, lines, side, found, notes)
 
 
-def measure_hand(
-    vertices: FloatArray,
-    faces: IntArray,
-    wrist: FloatArray,
-    forearm_direction: FloatArray,
-    hand_length_guess: float,
-    side: str,
-    names: Sequence[str] | None = None,
-    body: ArmCells | None = None,
-    count: int | None = None,
-) -> HandShape | NotFound:
-    """Measure one hand once: `HandAtWrist` and its `measure` in one."""
-    hand = HandAtWrist(
-        vertices, faces, wrist, forearm_direction, hand_length_guess, side, names, body
-    )
-    return hand.measure(count)
-
-
 def hand_side(
     vertices: FloatArray,
     faces: IntArray,
@@ -275,13 +256,15 @@ def hand_side(
     """Tell from its shape alone whether a hand is a left or a right one.
 
     Args:
-        vertices, faces, wrist, forearm_direction, hand_length_guess: as for `measure_hand`.
+        vertices, faces, wrist, forearm_direction, hand_length_guess: as for `HandAtWrist`.
 
     Returns:
         The side and how sure it is, or NotFound where there is no hand. A mitten without a thumb
         shows nothing: .5.
     """
-    shape = measure_hand(vertices, faces, wrist, forearm_direction, hand_length_guess, "left")
+    shape = HandAtWrist(
+        vertices, faces, wrist, forearm_direction, hand_length_guess, "left"
+    ).measure()
     return shape if isinstance(shape, NotFound) else shape.likely_side
 
 

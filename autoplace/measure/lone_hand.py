@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import ConvexHull
 
-from autoplace.measure.hand_shape import HandShape, WristHint, measure_hand
+from autoplace.measure.hand_shape import HandAtWrist, HandShape, WristHint
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.solid import Solid, fill_solid
 
@@ -173,7 +173,7 @@ def as_side(
 ) -> HandShape | NotFound:
     """The same hand measured as one of the given side, with other names if given."""
     wrist = shape.wrist_hint.position
-    again = measure_hand(vertices, faces, wrist, shape.along, shape.length, side, names)
+    again = HandAtWrist(vertices, faces, wrist, shape.along, shape.length, side, names).measure()
     if isinstance(again, NotFound):
         return again
     return _wrist_inside(again, _cells_of(hand_solid(vertices, faces)))
@@ -257,7 +257,7 @@ def _from(
     for share in SHARES:
         length = share * whole
         wrist = _middle_at(cells, place, float(place.max()) - length)
-        shape = measure_hand(vertices, faces, wrist, start.along, length, side, names)
+        shape = HandAtWrist(vertices, faces, wrist, start.along, length, side, names).measure()
         if isinstance(shape, NotFound):
             why = why or shape
             continue
@@ -286,7 +286,9 @@ def _settled(
         at = float(wrist @ shape.along)
         if at < place.min():
             wrist = _middle_at(cells, place, float(place.min()))
-        again = measure_hand(vertices, faces, wrist, shape.along, shape.length, side, names)
+        again = HandAtWrist(
+            vertices, faces, wrist, shape.along, shape.length, side, names
+        ).measure()
         if isinstance(again, NotFound):
             break
         moved = float(np.linalg.norm(again.wrist_hint.position - wrist))
@@ -315,7 +317,7 @@ def _settled_by_thumb(
     length = (longest.tip_distance - thumb.web) / (1.0 - THUMB_WEB)
     place = cells @ shape.along
     wrist = _middle_at(cells, place, float(longest.tip @ shape.along) - length)
-    again = measure_hand(vertices, faces, wrist, shape.along, length, side, names)
+    again = HandAtWrist(vertices, faces, wrist, shape.along, length, side, names).measure()
     if isinstance(again, NotFound):
         return None
     spread = float(np.hypot(again.wrist_hint.spread, THUMB_WEB_SPREAD * length))

@@ -16,8 +16,8 @@ from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_shape import (
     HAND_GUESSES,
     HAND_TO_FOREARM,
+    HandAtWrist,
     HandShape,
-    measure_hand,
 )
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
@@ -211,7 +211,7 @@ def _measured(
         return forearm
 
     def measured(guess: float) -> HandShape | NotFound:
-        return measure_hand(*surface, wrist, forearm, guess, side, names, count=count)
+        return HandAtWrist(*surface, wrist, forearm, guess, side, names).measure(count)
 
     if length is not None:
         return measured(length)

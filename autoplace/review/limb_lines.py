@@ -12,8 +12,8 @@ from autoplace.measure.finger_line import FingerLine
 from autoplace.measure.hand_shape import (
     HAND_GUESSES,
     HAND_TO_FOREARM,
+    HandAtWrist,
     HandShape,
-    measure_hand,
 )
 from autoplace.measure.leg_shape import measure_leg
 from autoplace.measure.limb_record import Limbs
@@ -106,7 +106,7 @@ def hand_of(
     found: HandShape | NotFound = NotFound(f"{side} hand", "it was not measured")
     # the names that the skeleton has, and where these do not fit, as many fingers as show
     for length, told in ((guesses[0], names), *((length, None) for length in guesses)):
-        found = measure_hand(vertices, faces, wrist, forearm, length, side, told)
+        found = HandAtWrist(vertices, faces, wrist, forearm, length, side, told).measure()
         if found:
             return found
     return found

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from autoplace.measure.hand_shape import HandShape, measure_hand
+from autoplace.measure.hand_shape import HandAtWrist, HandShape
 from autoplace.place.hands import HandPlacement, place_hand
 from meshes.hand_boxes import build_boxes
 from meshes.hand_clay import KnownHand, build_hand
@@ -77,9 +77,9 @@ def guess_of(hand: KnownHand) -> Guess:
 def place(hand: KnownHand) -> tuple[HandPlacement | None, HandShape | None, str]:
     """The hand placed; what was measured; why it was not."""
     guess = guess_of(hand)
-    shape = measure_hand(
+    shape = HandAtWrist(
         hand.vertices, hand.faces, guess.wrist, guess.forearm, guess.length, hand.member.side
-    )
+    ).measure()
     if not isinstance(shape, HandShape):
         return None, None, str(shape)
     return place_hand(shape), shape, ""

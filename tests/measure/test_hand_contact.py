@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from autoplace.measure.hand_contact import ArmCells, arm_and_rest, within_arm
-from autoplace.measure.hand_shape import HandShape, measure_hand
+from autoplace.measure.hand_shape import HandAtWrist, HandShape
 from autoplace.measure.solid import Solid
 from tests.figures_hand import NAMES, HandPlan, build_hand
 from tests.mesh.capsule_figures import box, joined
@@ -40,7 +40,7 @@ def cells_of(hand, own, depth) -> ArmCells:
 
 
 def measured(body: ArmCells | None, hand, mesh):
-    return measure_hand(*mesh, hand.wrist, hand.forearm, PLAN.length, PLAN.side, body=body)
+    return HandAtWrist(*mesh, hand.wrist, hand.forearm, PLAN.length, PLAN.side, body=body).measure()
 
 
 def test_fingers_are_the_hand_s_and_not_the_thigh_s():

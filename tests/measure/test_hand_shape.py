@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from autoplace.measure.hand_shape import HandShape, measure_hand
+from autoplace.measure.hand_shape import HandAtWrist, HandShape
 from autoplace.measure.not_found import NotFound
 from tests.figures_hand import NAMES, HandPlan, KnownHand, build_hand
 
@@ -27,14 +27,14 @@ def known(plan: HandPlan) -> KnownHand:
 def measured(hand: KnownHand, shift: float = 0.1, guess: float = 1.2) -> HandShape:
     """The hand measured from a wrist that is off by a share of its length."""
     length = hand.plan.length
-    shape = measure_hand(
+    shape = HandAtWrist(
         hand.vertices,
         hand.faces,
         hand.wrist + shift * length * hand.forearm,
         hand.forearm,
         guess * length,
         hand.plan.side,
-    )
+    ).measure()
     assert isinstance(shape, HandShape), str(shape)
     return shape
 
@@ -154,7 +154,9 @@ def test_no_fingers_is_an_answer_with_a_reason() -> None:
     cut = (hand.vertices - hand.wrist) @ hand.forearm < 0.12 * FIVE.length
     stump = hand.faces[cut[hand.faces].all(axis=1)]
     for faces in (stump, stump[:0]):
-        answer = measure_hand(hand.vertices, faces, hand.wrist, hand.forearm, FIVE.length, "left")
+        answer = HandAtWrist(
+            hand.vertices, faces, hand.wrist, hand.forearm, FIVE.length, "left"
+        ).measure()
         assert isinstance(answer, NotFound)
         assert not answer
         assert "left hand not found: " in str(answer)
@@ -165,10 +167,12 @@ def test_names_can_be_given() -> None:
     hand = known(FOUR)
     named = ("thumb", "index", "ring", "pinky")
     args = (hand.vertices, hand.faces, hand.wrist, hand.forearm, FOUR.length, "right")
-    shape = measure_hand(*args, names=named)
+    shape = HandAtWrist(*args, names=named).measure()
     assert isinstance(shape, HandShape)
     assert tuple(shape.fingers) == named
-    assert "4 fingers found, but 2 names given" in str(measure_hand(*args, names=named[:2]))
+    assert "4 fingers found, but 2 names given" in str(
+        HandAtWrist(*args, names=named[:2]).measure()
+    )
 
 
 @pytest.mark.parametrize("wanted", [5, None])
@@ -176,9 +180,9 @@ def test_a_number_of_fingers_can_be_asked_for(wanted: int | None) -> None:
     """A hand of five fingers is one, asked for or not."""
     hand = known(FIVE)
     length = FIVE.length
-    shape = measure_hand(
-        hand.vertices, hand.faces, hand.wrist, hand.forearm, length, FIVE.side, count=wanted
-    )
+    shape = HandAtWrist(
+        hand.vertices, hand.faces, hand.wrist, hand.forearm, length, FIVE.side
+    ).measure(wanted)
     assert isinstance(shape, HandShape)
     assert shape.finger_count == 5
 
@@ -189,9 +193,9 @@ def test_a_number_that_does_not_show_is_said(plan: HandPlan, wanted: int, shown:
     four."""
     hand = known(plan)
     length = plan.length
-    shape = measure_hand(
-        hand.vertices, hand.faces, hand.wrist, hand.forearm, length, plan.side, count=wanted
-    )
+    shape = HandAtWrist(
+        hand.vertices, hand.faces, hand.wrist, hand.forearm, length, plan.side
+    ).measure(wanted)
     assert isinstance(shape, NotFound)
     assert shape.why == f"{shown} fingers found, but not {wanted}"
 
@@ -213,14 +217,14 @@ def test_thin_fingers_that_touch_are_told_apart(gap: float) -> None:
     thumb.apply_transform(trimesh.transformations.rotation_matrix(0.7, [0.0, 1.0, 0.0]))
     thumb.apply_translation([0.19, 0.02, 0.35])
     hand = trimesh.util.concatenate([palm, arm, thumb, *parts])
-    shape = measure_hand(
+    shape = HandAtWrist(
         np.array(hand.vertices),
         np.array(hand.faces),
         np.array([0.0, 0.0, 0.03]),
         np.array([0.0, 0.0, 1.0]),
         1.0,
         "left",
-    )
+    ).measure()
     assert isinstance(shape, HandShape), str(shape)
     assert list(shape.fingers) == ["thumb", "index", "middle", "ring", "pinky"]
     for name, x in zip(("index", "middle", "ring", "pinky"), places[::-1], strict=True):
@@ -238,14 +242,14 @@ def test_a_hand_as_thick_as_long_has_its_finger_in_its_middle() -> None:
     arm = trimesh.creation.box([0.3, 0.3, 0.8])
     arm.apply_translation([0.0, 0.0, -0.35])
     hand = trimesh.util.concatenate([block, arm])
-    shape = measure_hand(
+    shape = HandAtWrist(
         np.array(hand.vertices),
         np.array(hand.faces),
         np.array([0.0, 0.0, 0.0]),
         np.array([0.0, 0.0, 1.0]),
         0.7,
         "left",
-    )
+    ).measure()
     assert isinstance(shape, HandShape), str(shape)
     (finger,) = shape.fingers.values()
     axis = tilt[:3, 2]

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from autoplace.measure.hand_shape import HandShape, measure_hand
+from autoplace.measure.hand_shape import HandAtWrist, HandShape
 from autoplace.measure.not_found import NotFound
 from autoplace.place.both_hands import Shape, agreeing_hands
 from autoplace.place.hands import place_hand
@@ -20,7 +20,9 @@ def five() -> HandShape:
     """An open left hand of five fingers."""
     hand = build_hand(HandPlan())
     length = hand.plan.length
-    shape = measure_hand(hand.vertices, hand.faces, hand.wrist, hand.forearm, length, "left")
+    shape = HandAtWrist(
+        hand.vertices, hand.faces, hand.wrist, hand.forearm, length, "left"
+    ).measure()
     assert isinstance(shape, HandShape)
     assert shape.finger_count == 5
     return shape

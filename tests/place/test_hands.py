@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from autoplace.measure.hand_shape import HandShape, measure_hand
+from autoplace.measure.hand_shape import HandAtWrist, HandShape
 from autoplace.place.hands import HandPlacement, hands_mirrored, place_hand
 from tests.figures_hand import HandPlan, KnownHand, build_hand, plan_of
 
@@ -18,14 +18,14 @@ FAMILY = (0, 1, 2, 3, 4, 5, 9, 14)
 @cache
 def placed(plan: HandPlan) -> tuple[KnownHand, HandPlacement]:
     hand = build_hand(plan)
-    shape = measure_hand(
+    shape = HandAtWrist(
         hand.vertices,
         hand.faces,
         hand.wrist + 0.1 * plan.length * hand.forearm,
         hand.forearm,
         1.15 * plan.length,
         plan.side,
-    )
+    ).measure()
     assert isinstance(shape, HandShape), str(shape)
     return hand, place_hand(shape, hand.wrist, plan.side)
 
@@ -90,9 +90,9 @@ def test_the_same_hand_gives_the_same_bytes() -> None:
 def test_the_wrong_side_is_refused() -> None:
     """A hand measured as a left one cannot be placed as a right one."""
     hand = build_hand(HandPlan())
-    shape = measure_hand(
+    shape = HandAtWrist(
         hand.vertices, hand.faces, hand.wrist, hand.forearm, hand.plan.length, "left"
-    )
+    ).measure()
     with pytest.raises(ValueError, match="measured as a left hand"):
         place_hand(shape, hand.wrist, "right")
 
@@ -112,9 +112,9 @@ def test_names_of_ones_own_are_placed_too() -> None:
     """Fingers with unusual names get four joints each."""
     hand = build_hand(HandPlan(fingers=3, girth=0.065, length=0.16))
     names = ("thumb", "claw", "spur")
-    shape = measure_hand(
+    shape = HandAtWrist(
         hand.vertices, hand.faces, hand.wrist, hand.forearm, 0.16, "left", names=names
-    )
+    ).measure()
     assert isinstance(shape, HandShape)
     chains = place_hand(shape).chains
     assert tuple(chains) == names

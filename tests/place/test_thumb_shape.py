@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from autoplace.measure.hand_shape import HandShape, measure_hand
+from autoplace.measure.hand_shape import HandAtWrist, HandShape
 from autoplace.place import readings
 from autoplace.place.hands import place_hand
 from autoplace.place.thumb_shape import ThumbShape
@@ -26,14 +26,14 @@ def seen(hand: KnownHand) -> ThumbShape:
 
 def measured(hand: KnownHand, size: float) -> HandShape:
     plan = hand.plan
-    shape = measure_hand(
+    shape = HandAtWrist(
         size * hand.vertices,
         hand.faces,
         size * hand.wrist,
         hand.forearm,
         size * plan.length,
         plan.side,
-    )
+    ).measure()
     assert isinstance(shape, HandShape), str(shape)
     return shape
 
