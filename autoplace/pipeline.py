@@ -135,6 +135,7 @@ def place(
         roles = prepared.original_roles(roles)
     with clock.stage("solid"):
         solid = fill_body(vertices, faces)
+        shells = solid.shells
         must_be_one_body(solid)
     with clock.stage("limbs"):
         solid, limbs = find_body_limbs(solid, pieces)
@@ -170,7 +171,7 @@ def place(
     with clock.stage("checks"):
         found = check(
             skeleton,
-            depth_at=lambda p: depth_in_body(vertices, faces, frame.to_working(p)),
+            depth_at=lambda p: depth_in_body(vertices, faces, frame.to_working(p), shells),
             symmetry_residual=frame.symmetry_residual,
             floor=float(frame.rotation[1] @ frame.origin),
         )

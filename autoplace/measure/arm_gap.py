@@ -118,7 +118,7 @@ def with_arm_gaps(solid: Solid, arms: Sequence[PieceArm]) -> Solid:
         opened, joined = tuple(arm.opened.T), tuple(arm.joined.T)
         coverage[opened] = np.minimum(coverage[opened], np.float32(OPENED))
         coverage[joined] = np.maximum(coverage[joined], np.float32(JOINED))
-    return Solid(coverage, solid.origin, solid.cell)
+    return replace(solid, coverage=coverage)
 
 
 def _arms_of(

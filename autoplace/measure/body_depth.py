@@ -16,22 +16,24 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 
-def depth_in_body(vertices: FloatArray, faces: IntArray, points: FloatArray) -> FloatArray:
+def depth_in_body(
+    vertices: FloatArray, faces: IntArray, points: FloatArray, shells: bool = True
+) -> FloatArray:
     """Distance of points to a body's surface, positive inside, also in what its shells enclose.
 
     Args:
         vertices: (n, 3) working frame, height = 1. faces: (m, 3), facing outward.
         points: (k, 3) working frame.
+        shells: whether it may have thin shells; False where a `fill_body` found none.
 
     Returns:
         (k,) fractions of the height.
     """
     depth = depth_of_points(vertices, faces, points)
     outside = depth < 0.0
-    if not outside.any():
+    if not shells or not outside.any():
         return depth
-    solid = fill_solid(vertices, faces, CELL)
-    whole = with_hollows(solid, vertices, faces)
-    held = outside if whole is not solid else np.zeros_like(outside)
-    held = held & (whole.sample(points) > 0.5)
-    return np.where(held, -depth, depth)
+    solid = with_hollows(fill_solid(vertices, faces, CELL), vertices, faces)
+    if not solid.shells:
+        return depth
+    return np.where(outside & (solid.sample(points) > 0.5), -depth, depth)

@@ -104,7 +104,7 @@ class BranchFinder:
 
     def _find(self, core: float, lost: float) -> tuple[list[Branch], list[Web]]:
         graph = self.graph
-        deep = graph.depth >= core
+        deep = graph.depth >= core if core > 0.0 else np.ones(len(graph.index), dtype=bool)
         kept = np.flatnonzero(deep)
         if len(kept) < 2:
             return [], []

@@ -66,13 +66,12 @@ class FingerTeller:
         wanted = count or MOST_FINGERS
         if len(found.branches) < wanted and 0.0 < thin < THIN:
             finer = self._cells(min(CLEAR / thin, FINEST))
-            if finer is not None and len((told := finer.told(count)).branches) > len(
-                found.branches
-            ):
-                cells, found = finer, told
-        if len(found.branches) < wanted and begin_beyond(
-            cells.graph, found.branches, MAY_BE_FOLDED
-        ):
+            if finer is not None:
+                again = finer.told(count)
+                if len(again.branches) > len(found.branches):
+                    cells, found = finer, again
+        few = len(found.branches) < wanted
+        if few and begin_beyond(cells.graph, found.branches, MAY_BE_FOLDED):
             folded = cells.folded.fingers(max(len(found.branches) + 1, 2), MOST_FINGERS, count)
             if folded is not None:
                 return FingersTold(found.region, folded.graph, folded.branches, folded.webs)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from autoplace.measure.solid import Solid
-from autoplace.mesh.layers import lies_beyond, shell_grid
+from autoplace.mesh.layers import columns, shell_grid
 
 __all__ = ["with_hollows"]
 
@@ -59,7 +59,7 @@ def with_hollows(solid: Solid, vertices: FloatArray, faces: IntArray) -> Solid:
     wall &= ndimage.binary_dilation(hollow, np.ones((3, 3, 3)))
     coverage = np.where(wall, np.maximum(solid.coverage, WALL), solid.coverage)
     coverage[hollow] = 1.0
-    return replace(solid, coverage=coverage.astype(np.float32))
+    return replace(solid, coverage=coverage.astype(np.float32), shells=True)
 
 
 def _hollows(solid: Solid, corners: FloatArray, cell: float) -> tuple[FloatArray, FloatArray]:
@@ -67,9 +67,9 @@ def _hollows(solid: Solid, corners: FloatArray, cell: float) -> tuple[FloatArray
     the surface passes, (w, 3)."""
     grid = shell_grid(corners, cell)
     shell = grid.occupied([0])
-    enclosed = ~shell
+    walls, enclosed = columns(shell), ~shell
     for axis in range(3):
-        enclosed &= lies_beyond(shell, axis, -1) & lies_beyond(shell, axis, 1)
+        enclosed &= walls.beyond(axis, -1) & walls.beyond(axis, 1)
     label, _ = ndimage.label(enclosed)
     low = grid.origin + 0.5 * cell
     for number, box in enumerate(ndimage.find_objects(label), start=1):

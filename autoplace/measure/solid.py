@@ -57,6 +57,8 @@ class Solid:
     """(3,) centre of cell (0, 0, 0), in the frame of the vertices."""
     cell: float
     """Edge length of a cell, same units."""
+    shells: bool = False
+    """Whether what thin shells enclose was filled, see `hollow_shells`."""
 
     @cached_property
     def inside(self) -> NDArray[np.bool_]:

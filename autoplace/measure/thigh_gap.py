@@ -7,6 +7,8 @@ high, but much thinner, and the body's cells are opened where it is empty.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -61,7 +63,7 @@ def with_thin_gap(solid: Solid, vertices: FloatArray, faces: IntArray) -> Solid:
     column = _column(solid)
     beside = coverage[column : column + 2, opened]
     coverage[column : column + 2, opened] = np.minimum(beside, np.float32(OPENED))
-    return Solid(coverage, solid.origin, solid.cell)
+    return replace(solid, coverage=coverage)
 
 
 def _column(solid: Solid) -> int:

@@ -27,8 +27,6 @@ TOUCH, NEAR = 0.01, 0.02
 `layers.CELL` apart, and a joint's gap that is seen in the solid is more (`body_limbs.CELL`). Where
 sizeable pieces of a figure stand off one another by more, that is how it is built, up to so much
 (common practice, no source)."""
-SIZEABLE = 0.004
-"""Share of the whole area of a sizeable piece (`worn.SMALL_SHARE`)."""
 
 
 @dataclass(frozen=True)
@@ -62,12 +60,14 @@ class Contacts:
         return set(np.flatnonzero(there & (group == int(np.argmax(size)))).tolist())
 
 
-def find_contacts(grid: LayerGrid, area: FloatArray, islands: Sequence[int]) -> Contacts:
+def find_contacts(
+    grid: LayerGrid, area: FloatArray, islands: Sequence[int], sizeable: Sequence[int]
+) -> Contacts:
     """The islands that touch, from the samples of their surfaces.
 
     Args:
         grid: samples of all islands, working frame. area: (k,) of every island.
-        islands: those of the figure.
+        islands: those of the figure. sizeable: those of them that are large.
     """
     mine = grid.of(islands)
     near = cKDTree(grid.points[mine]).query_pairs(NEAR, output_type="ndarray")
@@ -79,8 +79,7 @@ def find_contacts(grid: LayerGrid, area: FloatArray, islands: Sequence[int]) -> 
     gap = np.full(len(found), np.inf)
     np.minimum.at(gap, place, away[apart])
     first, second = found // len(area), found % len(area)
-    large = area > SIZEABLE * float(area[list(islands)].sum())
-    joined = large[first] & large[second]
+    joined = np.isin(first, sizeable) & np.isin(second, sizeable)
     shape = (len(area), len(area))
     tree = minimum_spanning_tree(
         coo_matrix((gap[joined], (first[joined], second[joined])), shape).tocsr()

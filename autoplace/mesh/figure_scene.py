@@ -189,16 +189,16 @@ class FigureScene:
     def without_pins(self, unit: Sequence[int], others: list[int]) -> list[int]:
         """The others without what turns in a unit as a ball does in its socket: small, and inside
         it. A shell of a robot or a doll holds such, and is not worn over them."""
-        most = PIN_AREA * float(self.measures.area[list(unit)].sum())
-        sides = (self.measures.high - self.measures.low)[others]
+        area, sides = self.measures.area, (self.measures.high - self.measures.low)[others]
         small = sides.max(axis=1) < PIN_ASPECT * sides.min(axis=1)
-        small &= self.measures.area[others] < most
-        shell = columns(self.grid.occupied(unit))
-        pins = set()
-        for island in np.array(others)[small]:
-            hidden = self.grid.covered([int(island)], shell)[:, [0, 1, 4, 5]].sum(axis=1) >= 3
+        small &= area[others] < PIN_AREA * area[list(unit)].sum()
+        if not small.any():
+            return others
+        shell, pins = columns(self.grid.occupied(unit)), set()
+        for island in np.array(others)[small].tolist():
+            hidden = self.grid.covered([island], shell)[:, [0, 1, 4, 5]].sum(axis=1) >= 3
             if len(hidden) and hidden.mean() > PIN_INSIDE:
-                pins.add(int(island))
+                pins.add(island)
         return [i for i in others if i not in pins]
 
     def outline_lost(self, unit: Sequence[int], others: list[int]) -> float:

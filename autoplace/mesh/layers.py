@@ -23,7 +23,6 @@ __all__ = [
     "LayerGrid",
     "columns",
     "layer_grid",
-    "lies_beyond",
     "shell_grid",
 ]
 
@@ -43,10 +42,19 @@ MOST_SAMPLES = 200_000
 class Columns:
     """Where a set of cells begins and ends along x, y and z, column by column."""
 
+    shape: tuple[int, ...]
+    """Of the grid."""
     first: tuple[IntArray, IntArray, IntArray]
     """Per axis the first cell of every column across it; behind the grid where there is none."""
     last: tuple[IntArray, IntArray, IntArray]
     """The last cell; -1 where there is none."""
+
+    def beyond(self, axis: int, sign: int) -> BoolGrid:
+        """Cells of the grid from which one of the set lies farther along an axis' direction, or in
+        the same place."""
+        ends = np.expand_dims((self.last if sign > 0 else self.first)[axis], axis)
+        at = np.arange(self.shape[axis]).reshape([-1 if k == axis else 1 for k in range(3)])
+        return np.asarray(at <= ends if sign > 0 else at >= ends)
 
 
 def columns(cells: BoolGrid) -> Columns:
@@ -57,15 +65,7 @@ def columns(cells: BoolGrid) -> Columns:
         first.append(np.where(met, cells.argmax(axis=axis), size))
         end = size - 1 - np.flip(cells, axis).argmax(axis=axis)
         last.append(np.where(met, end, -1))
-    return Columns((first[0], first[1], first[2]), (last[0], last[1], last[2]))
-
-
-def lies_beyond(cells: BoolGrid, axis: int, sign: int) -> BoolGrid:
-    """Cells of a (nx, ny, nz) grid from which one of the set lies farther along an axis' direction,
-    or in the same place."""
-    ahead = np.flip(cells, axis) if sign > 0 else cells
-    met = np.logical_or.accumulate(ahead, axis=axis)
-    return np.asarray(np.flip(met, axis) if sign > 0 else met)
+    return Columns(cells.shape, (first[0], first[1], first[2]), (last[0], last[1], last[2]))
 
 
 @dataclass(frozen=True)

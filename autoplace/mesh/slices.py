@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from autoplace.mesh.layers import lies_beyond, shell_grid
+from autoplace.mesh.layers import columns, shell_grid
 
 __all__ = ["SHOULDER_RATIO", "HeadBox", "Span", "find_head", "span_at"]
 
@@ -191,10 +191,10 @@ def _enclosed(corners: FloatArray, head: HeadBox) -> float:
     between spikes that stand up it is open above."""
     cell = float(head.high[1] - head.low[1]) / AIR_CELLS
     grid = shell_grid(corners, cell)
-    shell = grid.occupied([0])
-    within = lies_beyond(shell, 1, 1)
+    walls = columns(grid.occupied([0]))
+    within = walls.beyond(1, 1)
     for axis in (0, 2):
-        within &= lies_beyond(shell, axis, -1) & lies_beyond(shell, axis, 1)
+        within &= walls.beyond(axis, -1) & walls.beyond(axis, 1)
     middle = grid.origin + (np.argwhere(within) + 0.5) * cell
     inside = np.all((middle > head.low) & (middle < head.high), axis=1)
     return float(inside.sum() * cell**3)

@@ -189,7 +189,7 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
     ranked = sorted(units, key=lambda u: (not lone[u], -max(cover[u]), u))
     # one skin hangs together by itself; pieces may need a shell about their joint
     skin = any(scene.is_whole(i) for i in rest)
-    contacts = None if skin else find_contacts(scene.grid, scene.measures.area, rest)
+    contacts = None if skin else find_contacts(scene.grid, scene.measures.area, rest, big)
     machine = is_machine(scene, rest, big)
     needed: dict[Unit, int] = {}  # with how many were there when it was judged
     order = ranked
@@ -201,8 +201,10 @@ def _peel(rest: list[int], scene: FigureScene, verdicts: dict[int, Verdict]) -> 
             if holds and not _on_whole(unit, [i for i in big if not scene.is_lone(i, rest)], scene):
                 verdict = Verdict("body", "holds what is carried", 0.7)
             else:
-                near = cover[unit] if len(kept) == len(rest) else scene.cover(unit, others)
-                worn = 0.0 if machine else _worn(near)
+                worn = 0.0
+                if not machine:
+                    whole = len(kept) == len(rest)
+                    worn = _worn(cover[unit] if whole else scene.cover(unit, others))
                 verdict = _judge(unit, worn, others, rest, scene, total, contacts)
             for island in unit:
                 verdicts[island] = verdict

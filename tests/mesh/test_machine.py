@@ -41,5 +41,5 @@ def test_a_joint_holds_what_touches_it(gap, lost):
     area = 0.5 * np.linalg.norm(across, axis=1)
     label = np.repeat(np.arange(4), 12)
     whole = np.bincount(label, area)
-    contacts = find_contacts(layer_grid(corners, area, label), whole, range(4))
+    contacts = find_contacts(layer_grid(corners, area, label), whole, range(4), range(4))
     assert contacts.detached([1], [0, 2, 3]) == pytest.approx(lost, abs=0.001)
