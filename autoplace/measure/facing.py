@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import ConvexHull, QhullError
 
 from autoplace.measure.footprints import beside_the_middle
 from autoplace.measure.mirror_plane import cross
@@ -151,11 +152,25 @@ def _eyes(figure: _Figure, level: float, ahead: FloatArray) -> float:
     near = np.abs(figure.middle - level) < 0.06
     if not near.any():
         return 0.0
-    head = figure.points(near)[2]
+    across, _, head = figure.points(near)
     back, front = np.percentile(head, [2, 98])
-    beyond = float(np.median(ahead)) - float(np.median(head))
+    beyond = float(np.median(ahead)) - _middle_of_outline(across, head)
     share = beyond / max(float(front - back), 1e-300)
     return float(np.sign(share) * np.clip((abs(share) - 1 / 12) / (1 / 5 - 1 / 12), 0.0, 1.0))
+
+
+def _middle_of_outline(across: FloatArray, ahead: FloatArray) -> float:
+    """Where the middle of the area lies that points (k,) draw a cord around. Under hair the skin is
+    often a mask without a back, whose own middle lies in the face before the eyes."""
+    points = np.stack([across, ahead], axis=1)
+    try:
+        ring = points[ConvexHull(points).vertices]
+    except QhullError:  # a flat card
+        return float(np.median(ahead))
+    after = np.roll(ring, -1, axis=0)
+    # the shoelace formula for the centre of a polygon's area
+    twice = ring[:, 0] * after[:, 1] - after[:, 0] * ring[:, 1]
+    return float((twice * (ring[:, 1] + after[:, 1])).sum() / (3.0 * twice.sum()))
 
 
 def _feet(figure: _Figure) -> float:

@@ -12,6 +12,7 @@ from scipy.spatial import cKDTree
 
 from autoplace.mesh.eyeballs import Eyeball
 from autoplace.mesh.layers import LayerGrid, columns
+from autoplace.mesh.skull import skull_is_whole
 from autoplace.mesh.slices import HeadBox
 from autoplace.mesh.spheres import IslandMeasures
 from autoplace.mesh.twins import find_twin
@@ -36,11 +37,6 @@ LEAST_SEEN = 0.3
 ALONG = 0.3
 """Cosine between the faces of cloth and skin, either way, at least, so that an end that merely
 sticks out of a limb does not count as lying on it (common practice, no source)."""
-SKULL_OVER_EYES = 0.6
-"""Skull above the eyes over face below them, at least: eyes are at half the head height, .49 +-
-.02 (ANSUR2; references section 6), less what hair flattens and stylised faces differ."""
-SKULL_TALL = 0.85
-"""Without eyes: height of a whole head over its breadth at least (common practice, no source)."""
 STANDS_OFF = 0.12
 """Head heights from the head beyond which most of a horn or a hanging ear lies; people's ears stand
 off by .09 (20 mm of 228, from memory)."""
@@ -301,8 +297,10 @@ class FigureScene:
                     return False
         if min(left_loss, right_loss) > ARM_LOSS and not (roof or self.on_head(unit)):
             return False
-        if self.share_at_head(unit) > 0.2 and not self.skull_whole(others):
-            return False
+        if self.share_at_head(unit) > 0.2:
+            eyes = self.eye_height if self.eyes_seen else None
+            if not skull_is_whole(self.points(others), self.head, eyes):
+                return False
         # what turns inside a shell does not hold together what the shell does
         held = grid.main_share(self.without_pins(unit, others))
         return held >= grid.main_share(everything) - APART_LOSS
@@ -311,19 +309,6 @@ class FigureScene:
         """The island that reaches farthest to the left (1) or the right (-1)."""
         mine = self.grid.of(islands)
         return int(self.grid.island[mine[int(np.argmax(side * self.grid.points[mine, 0]))]])
-
-    def skull_whole(self, others: list[int]) -> bool:
-        """Does the head of these islands alone reach as far above the eyes as a skull does?"""
-        points = self.points(others)
-        low, high = self.head.low, self.head.high
-        inside = np.all((points[:, [0, 2]] >= low[[0, 2]]) & (points[:, [0, 2]] <= high[[0, 2]]), 1)
-        column = points[inside & (points[:, 1] >= low[1])]
-        if len(column) == 0:
-            return False
-        top = float(column[:, 1].max())
-        if self.eyes_seen:
-            return top - self.eye_height > SKULL_OVER_EYES * (self.eye_height - float(low[1]))
-        return top - float(low[1]) > SKULL_TALL * float(np.ptp(column[:, 0]))
 
 
 def make_scene(

@@ -87,6 +87,15 @@ def test_hair_that_replaces_the_skull_is_body(plain):
     assert role_of(roles, "Object004") == {"body"}
 
 
+def test_hair_over_a_mask_is_body(plain):
+    """A face with ears and no back, as is modelled under hair, needs the hair to be a head."""
+    vertices, faces = plain["Object001"]
+    high = (vertices[faces][:, :, 1] > 0.88).all(axis=1)
+    behind = high & (vertices[faces][:, :, 2] < 0.01).any(axis=1)
+    roles = judged({**plain, "Object001": (vertices, faces[~behind]), "Object004": HAIR})
+    assert role_of(roles, "Object004") == {"body"}
+
+
 SHIRT = joined(*[scaled(limb, 1.12) for limb in ("trunk", "left_upper_arm", "right_upper_arm")])
 
 
