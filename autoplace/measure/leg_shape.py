@@ -152,6 +152,7 @@ def measure_leg(solid: Solid, limb: Limb) -> LegShape:
     Returns:
         The leg's sections, shank axis and foot, working frame.
     """
+    limb = limb.without_thread()
     rough = smooth_line(limb.line, 2)
     middle = float(np.median(limb.radius[: max(3, 2 * len(limb.radius) // 3)]))
     reach = 2.4 * middle

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,9 @@ BAND = 0.02
 CLEAR_OF_FLOOR = 0.05
 """A hand that hangs low is this much above the feet, fraction of height (own synthetic
 characters)."""
+THREAD = 0.2
+"""Radius of a limb's beginning over its middle one, from which on it is flesh: no thigh has a fifth
+of a shank's thickness (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +44,12 @@ class Limb:
     def on_floor(self) -> bool:
         """Does it reach down to the floor, as a leg does that is stood on?"""
         return bool(self.cells[:, 1].min() < CLEAR_OF_FLOOR)
+
+    def without_thread(self) -> Limb:
+        """The limb from where it has flesh: under cloth, it may hang from the trunk by folds."""
+        thick = self.radius > THREAD * float(np.median(self.radius))
+        first = min(int(np.argmax(thick)), len(self.line) - 2)
+        return replace(self, line=self.line[first:], radius=self.radius[first:])
 
 
 @dataclass(frozen=True)
