@@ -182,7 +182,11 @@ def _without_hook(line: FloatArray, area: FloatArray) -> tuple[FloatArray, Float
 def _slices(
     line: FloatArray, points: FloatArray, shares: FloatArray, cell: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Middles and areas of soft slices of cells along a line."""
+    """Middles and areas of soft slices of cells along a line; none of a line that is one point."""
+    # levels of like cells on both sides of the finger have the same middle: a span of no length
+    line = line[np.append(True, (np.diff(line, axis=0) != 0.0).any(axis=1))]
+    if len(line) < 2:
+        return np.zeros((0, 3)), np.zeros(0)
     step = np.linalg.norm(np.diff(line, axis=0), axis=1)
     arc = np.concatenate([[0.0], np.cumsum(step)])
     place = _project(line, arc, points)
