@@ -21,6 +21,9 @@ SKULL_OVER_EYES = 0.6
 .02 (ANSUR2; references section 6), less what hair flattens and stylised faces differ."""
 SKULL_TALL = 0.85
 """Without eyes: height of a whole head over its breadth at least (common practice, no source)."""
+MOST = 90.0
+"""Percentage of a head's surface that lies below the top of its skull (common practice, no
+source)."""
 DEEP = 0.4
 """Depth of a skull between the temples over its breadth at least, half way up: people's is 1.3 at
 the brow and falls to nothing at the crown; a mask has none (common practice, no source)."""
@@ -43,7 +46,8 @@ def skull_is_whole(points: FloatArray, head: HeadBox, eye_height: float | None) 
     top = float(column[:, 1].max())
     if eye_height is None:
         tall = top - float(low[1]) > SKULL_TALL * float(np.ptp(column[:, 0]))
-        level = 0.5 * (top + float(low[1]))
+        # a plume on top is thin, and has little surface
+        level = 0.5 * (float(np.percentile(column[:, 1], MOST)) + float(low[1]))
     else:
         tall = top - eye_height > SKULL_OVER_EYES * (eye_height - float(low[1]))
         level = eye_height
