@@ -32,6 +32,7 @@ from autoplace.measure.upright_figure import (
     must_be_a_figure,
     must_be_no_hand,
     must_be_one_body,
+    must_have_a_trunk,
 )
 from autoplace.mesh.character import Character
 from autoplace.mesh.parts import assign_roles, matching_parts
@@ -142,6 +143,7 @@ def place(
         if is_askew(frame) and _eye_height(eyes) is None:
             must_be_no_hand(vertices, faces, limbs)
         trunk = measure_trunk(solid, limbs, _eye_height(eyes))
+        must_have_a_trunk(trunk)
         eyes = eyes_from_face(eyes, vertices, faces, trunk)
         hem = find_hem(solid, limbs, trunk)
         limbs = limbs if hem is None else limbs_below(limbs, hem)

@@ -15,8 +15,15 @@ from autoplace.measure.lone_hand import find_lone_hand, has_thumb
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.separate_bodies import count_bodies
 from autoplace.measure.solid import Solid
+from autoplace.measure.trunk_shape import TrunkShape
 
-__all__ = ["is_askew", "must_be_a_figure", "must_be_no_hand", "must_be_one_body"]
+__all__ = [
+    "is_askew",
+    "must_be_a_figure",
+    "must_be_no_hand",
+    "must_be_one_body",
+    "must_have_a_trunk",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -106,6 +113,23 @@ def must_be_a_figure(limbs: Limbs, frame: Frame, *, hidden: bool) -> None:
             "askew to the file's axes, so it is not taken for a figure; if it is one, turn it "
             "upright or say how it stands with --up and --forward; for a hand alone use autoplace "
             "hands."
+        )
+
+
+def must_have_a_trunk(trunk: TrunkShape) -> None:
+    """An upright figure's neck is above the place where its legs part.
+
+    Args:
+        trunk: level cuts through the body's middle, working frame.
+
+    Raises:
+        NotACharacter: it is not, as on a cart or a heap.
+    """
+    if trunk.neck[1] <= trunk.crotch[1]:
+        raise NotACharacter(
+            "limbs: what narrows like a neck lies lower than where the legs part, so this is not a "
+            "figure upright on two legs; check --up and --forward, or leave out with --leave-out "
+            "what the character stands on or in."
         )
 
 

@@ -12,8 +12,9 @@ from autoplace.errors import NotACharacter
 from autoplace.measure.frame_record import Frame
 from autoplace.measure.limb_record import Limbs
 from autoplace.measure.limbs import find_limbs
-from autoplace.measure.upright_figure import must_be_a_figure
+from autoplace.measure.upright_figure import must_be_a_figure, must_have_a_trunk
 from tests.measure.blocks import T_ARM, block_body
+from tests.place.trunks import a_trunk
 
 
 def stood(axis: str, degrees: float) -> Frame:
@@ -58,3 +59,12 @@ def test_legs_that_are_unlike_carry_no_figure_that_is_turned(one_armed):
     must_be_a_figure(cut, stood("y", 0.0), hidden=False)
     with pytest.raises(NotACharacter, match="askew"):
         must_be_a_figure(cut, stood("y", 25.0), hidden=False)
+
+
+def test_what_has_its_neck_below_its_legs_is_refused():
+    """A cart with a beast before it narrows below the place where its shafts part."""
+    trunk = a_trunk()
+    must_have_a_trunk(trunk)
+    turned = replace(trunk, neck=trunk.crotch - [0.0, 0.02, 0.0])
+    with pytest.raises(NotACharacter, match="lower than where the legs part"):
+        must_have_a_trunk(turned)
