@@ -327,7 +327,8 @@ def _in_place(skeleton: Path) -> Path:
 
 def _must_end(path: Path, suffixes: tuple[str, ...], what: str) -> None:
     if path.suffix.lower() not in suffixes:
-        raise OutputError(f"{what}, so {path.name!r} must end in {' or '.join(suffixes)}.")
+        folder = "" if path.suffix else "; a folder must be there already"
+        raise OutputError(f"{what}, so {path.name!r} must end in {' or '.join(suffixes)}{folder}.")
 
 
 def _check_replaceable(path: Path, carried: Collection[str] = ()) -> None:

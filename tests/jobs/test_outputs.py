@@ -85,6 +85,12 @@ def test_wrong_endings_are_told(mesh, options, ending):
         plan_outputs(mesh, **options)
 
 
+def test_a_folder_that_is_not_there_is_told(mesh, tmp_path):
+    """Who meant a folder is told why its name is taken for a file's."""
+    with pytest.raises(OutputError, match="a folder must be there already"):
+        plan_outputs(mesh, tmp_path / "new")
+
+
 def test_the_mesh_itself_is_never_written(tmp_path):
     """Exporting onto the file that is read is refused even with --overwrite."""
     mesh = tmp_path / "keeper.glb"
