@@ -299,7 +299,8 @@ class FigureScene:
             return False
         if self.share_at_head(unit) > 0.2:
             eyes = self.eye_height if self.eyes_seen else None
-            if not skull_is_whole(self.points(others), self.head, eyes):
+            face = self.points(sorted(self.face.intersection(others)))
+            if not skull_is_whole(self.points(others), face, self.head, eyes):
                 return False
         # what turns inside a shell does not hold together what the shell does
         held = grid.main_share(self.without_pins(unit, others))
