@@ -27,9 +27,9 @@ LEAST_PALM = 0.5
 forearm's bulge or the elbow; fingertips are narrower (even members of the box family: a fist or a
 mitten has .6 to .75 of a sleeve's or a thick forearm's breadth, and a stump .85 without broadening
 again)."""
-LEAST_IN_CUFF = 0.7
-"""A hand beyond a cuff is at least this share as broad as what broadened first (common practice, no
-source)."""
+LEAST_IN_CUFF = 0.5
+"""A hand beyond a cuff or in the mouth of a wide sleeve is at least this share as broad as what
+broadened first; a finger has a third of its hand's breadth at most (common practice, no source)."""
 ONSET = 0.2
 """Share of the broadening at which the hand begins; lower levels move with the forearm's taper,
 higher ones with the thumb (tuned on the dataset's young women, 2026-11-25)."""

@@ -102,6 +102,7 @@ def an_arm(
     trunk_half: float = 0.11,
     cuff: float = 1.0,
     bracer: float = 1.0,
+    sleeve: float = 1.0,
     plate: bool = False,
 ) -> KnownArm:
     """An arm beside a block of trunk; angles in degrees, 0 is level.
@@ -109,7 +110,8 @@ def an_arm(
     `palm` is the breadth of the hand over that of the wrist; 1 leaves no hand to see. `end` is
     half the breadth of its flat end. `cuff` is the breadth of a glove's cuff over that of the
     wrist, beyond which it ends; 1 leaves none. `bracer` is the same of a bracer from near
-    the elbow to the wrist. `plate` is a thick rod along the upper arm, above it.
+    the elbow to the wrist, and `sleeve` that of the mouth of a sleeve that widens from there to
+    the wrist. `plate` is a thick rod along the upper arm, above it.
     """
     sign = 1.0 if side == "left" else -1.0
     upper = rotation((0, 0, -sign), arm_down) @ [sign, 0, 0]
@@ -140,6 +142,10 @@ def an_arm(
     frame = np.stack([np.cross([0, 1.0, 0], fore), [0, 1.0, 0], fore], axis=1)
     frame[:, 0] /= np.linalg.norm(frame[:, 0])
     frame[:, 1] = np.cross(fore, frame[:, 0])
+    if sleeve > 1.0:
+        mouth = sleeve * wrist_radius
+        cone = elliptic_cone((0.024, 0.024), (mouth, mouth), 0.093, columns=32, rings=8)
+        pieces.append(((cone[0] - [0, 0, 0.093]) @ frame.T + wrist, cone[1]))
     for low, high, start, length in (
         ((wrist_radius, 0.013), (palm * wrist_radius, 0.013), 0.0, 0.04),
         ((palm * wrist_radius, 0.013), (end, 0.009), 0.04, 0.07),

@@ -57,6 +57,16 @@ def test_a_cuff_is_not_taken_for_the_hand(cuff):
     assert np.linalg.norm(shape.at(shape.wrist.arc) - arm.wrist) < 2 * CELL
 
 
+@pytest.mark.parametrize("sleeve", [2.4, 3.6])
+def test_a_wide_sleeve_is_not_taken_for_the_hand(sleeve):
+    """Where a hand comes out of a sleeve that widens to nearly twice its own breadth, the wrist
+    lies in its mouth, within two cells of where the hand was joined on."""
+    arm = an_arm(palm=2.0, sleeve=sleeve)
+    shape = measure_arm(arm.solid, arm.limb, arm.shoulder)
+    assert shape.wrist.seen
+    assert np.linalg.norm(shape.at(shape.wrist.arc) - arm.wrist) < 2 * CELL
+
+
 @pytest.mark.parametrize("bracer", [2.2, 2.6])
 def test_what_broadens_just_beyond_the_elbow_is_no_hand(bracer):
     """Where a bracer makes the forearm broader than the hand that comes out of it, the wrist is not
