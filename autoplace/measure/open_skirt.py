@@ -32,7 +32,7 @@ TAPER = 2
 
 def with_thighs(solid: Solid) -> Solid:
     """The solid with both legs led straight up to the trunk, where they stand under it as pieces
-    that are farther from it than a bridge is built; else the solid itself.
+    of which one at least is farther from it than a bridge is built; else the solid itself.
 
     Args:
         solid: the body, working frame, height = 1.
@@ -45,12 +45,14 @@ def with_thighs(solid: Solid) -> Solid:
     for number, box in enumerate(boxes, start=1):
         side = _leg_side(solid, box)
         if side is not None:
-            cells = _led_up(solid, solid.pieces == number, box[1].stop - 1, trunk)
-            thighs += [(side, cells)] if cells is not None else []
-    if sorted(side for side, _ in thighs) != ["left", "right"]:
+            led = _led_up(solid, solid.pieces == number, box[1].stop - 1, trunk)
+            thighs += [(side, *led)] if led is not None else []
+    # in a stride one leg ends higher than the other, which may be near enough for a bridge
+    far = any(gap > WIDEST_GAP for *_, gap in thighs)
+    if sorted(side for side, *_ in thighs) != ["left", "right"] or not far:
         return solid
     coverage = solid.coverage.copy()
-    for _, cells in thighs:
+    for _, cells, _ in thighs:
         coverage[cells] = 1.0
     return replace(solid, coverage=coverage)
 
@@ -66,14 +68,16 @@ def _leg_side(solid: Solid, box: tuple[slice, ...]) -> str | None:
     return "right" if left < 0.0 else None
 
 
-def _led_up(solid: Solid, leg: BoolArray, top: int, trunk: BoolArray) -> BoolArray | None:
-    """The cells between a leg, whose uppermost row is `top`, and the trunk over it; None where
-    nothing is over it or a bridge joins it."""
+def _led_up(
+    solid: Solid, leg: BoolArray, top: int, trunk: BoolArray
+) -> tuple[BoolArray, float] | None:
+    """The cells between a leg, whose uppermost row is `top`, and the trunk over it, and how wide
+    the gap is, fraction of height; None where nothing is over it."""
     over = trunk[:, top + 1 : top + 1 + round(LONGEST / solid.cell), :]
     over = over & leg[:, top - TAPER, None, :]
     met, gap = np.asarray(over.any(axis=1)), np.asarray(over.argmax(axis=1))
-    if not met.any() or gap[met].min() * solid.cell <= WIDEST_GAP:
+    if not met.any():
         return None
     level = np.arange(leg.shape[1])[None, :, None]
     between = (level > top - TAPER) & (level <= top + gap[:, None, :])
-    return np.asarray(met[:, None, :] & between)
+    return np.asarray(met[:, None, :] & between), float(gap[met].min()) * solid.cell

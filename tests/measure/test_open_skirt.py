@@ -23,6 +23,14 @@ def legs(solid: Solid) -> list[str | None]:
     return [limb.side for limb in find_limbs(solid).limbs if limb.kind == "leg"]
 
 
+@pytest.mark.parametrize("tops", [(0.42, 0.34), (0.34, 0.42)])
+def test_both_legs_are_led_up_where_a_bridge_joins_one(tops):
+    """In a stride one leg ends near the trunk and the other farther off than a bridge reaches."""
+    solid = figure(*tops)
+    assert len(legs(solid)) < 2
+    assert sorted(map(str, legs(with_thighs(solid)))) == ["left", "right"]
+
+
 @pytest.mark.parametrize("tops", [(0.38, 0.38), (0.37, 0.32)])
 def test_legs_under_an_open_skirt_are_led_up(tops):
     """The thighs that are not there stand over the legs, up to the trunk and no farther."""
