@@ -138,10 +138,26 @@ def _trim(tree: BandTree, path: list[int]) -> list[int]:
         long_children = [child for child in below[node] if lengths[child] - here > LEAST_BRANCH]
         if len(long_children) < 2:
             continue
-        if end - here < FINGER_SHARE * (end - stem):
+        few = end - here < FINGER_SHARE * (end - stem)
+        if few and not _head_parts(tree, path, index, long_children):
             break  # the fingers of a hand part here, not the limbs of a body
         start, stem = index + 1, here
     return path[start:] if start < len(path) else path
+
+
+def _head_parts(tree: BandTree, path: list[int], index: int, children: list[int]) -> bool:
+    """Does a head go from this node of a path, larger than what is left of the path, which ends
+    below it? Where an upper arm clings to the trunk no more of the arm is left beyond the neck than
+    fingers are of a hand."""
+    left = int(tree.count[path[index + 1 :]].sum())
+    for node in children:
+        below = np.flatnonzero(tree.subtree(node))
+        tip = tree.centre[below[int(np.argmax(tree.farthest[below]))]]
+        base = tree.centre[node]
+        lower = tree.centre[path[-1], 1] < base[1]
+        if lower and _is_head(base, tip) and tree.count[below].sum() > left:
+            return True
+    return False
 
 
 def _longest_below(tree: BandTree) -> FloatArray:
@@ -164,8 +180,13 @@ def _classify(
     falls = base[1] - tip[1]
     if tip[1] < LEG_TIP and falls > least_fall and base[1] < highest_leg:
         return "leg", side
-    if tip[1] > 0.6 and abs(tip[0]) < 0.12 and abs(base[0]) < 0.08 and falls < 0:
+    if _is_head(base, tip):
         return "head", None
     if lowest_arm < base[1] < HIGHEST_SHOULDER and abs(line[len(line) // 2, 0]) > 0.04:
         return "arm", side
     return "other", side
+
+
+def _is_head(base: FloatArray, tip: FloatArray) -> bool:
+    """Does a branch rise in the middle to where heads are?"""
+    return bool(base[1] < tip[1] > 0.6 and abs(tip[0]) < 0.12 and abs(base[0]) < 0.08)

@@ -299,3 +299,21 @@ def test_short_legs_under_a_high_hat_are_legs():
     found = find_limbs(fill_solid(*joined(*pieces), CELL))
     assert {("leg", "left"), ("leg", "right")} <= kinds(found)
     assert found.seed[1] < 0.3
+
+
+@pytest.mark.parametrize("half", [0.18, 0.20])
+def test_where_the_head_parts_from_a_short_arm_no_fingers_do(half):
+    """Less of an arm ahead is left beyond the band in which the neck parts from the shoulders than
+    fingers are of a hand; it is an arm, and begins beyond that band."""
+    pieces = [
+        box((-0.1, 0.45, -0.06), (0.1, 0.8, 0.06)),
+        box((-half, 0.74, -0.05), (half, 0.84, 0.05)),
+        box((-0.05, 0.83, -0.06), (0.05, 1.0, 0.06)),
+        box((half - 0.05, 0.6, -0.03), (half, 0.8, 0.03)),
+        box((-half, 0.75, -0.03), (0.05 - half, 0.8, 0.23)),
+        box((0.02, 0.0, -0.04), (0.1, 0.5, 0.04)),
+        box((-0.1, 0.0, -0.04), (-0.02, 0.5, 0.04)),
+    ]
+    found = find_limbs(fill_solid(*joined(*pieces), CELL))
+    assert kinds(found) == ALL
+    assert abs(found.one("arm", "right").line[0][0]) > 0.1
