@@ -17,6 +17,9 @@ other side."""
 IN_PLACE = 0.5
 """Share of each side of a piece's box that another's covers, at least, where both are of one thing
 (common practice, no source)."""
+WALLS = 0.03
+"""Two flat walls of one thing are so much of its longest side apart at most: a shield an inch thick
+and a yard tall (common practice, no source)."""
 POSED = 1.5
 """Relation of the boxes' diagonals of a piece and the same piece in another pose, at most: a fist
 and an open hand (common practice, no source)."""
@@ -59,7 +62,7 @@ def _in_place(measures: IslandMeasures, island: int, other: int) -> bool:
     high = np.minimum(measures.high[island], measures.high[other])
     size = (measures.high - measures.low)[island]
     apart = float(np.linalg.norm(measures.centroid[other] - measures.centroid[island]))
-    fills = bool((high - low > IN_PLACE * size).all())
+    fills = bool((high - low > IN_PLACE * size - WALLS * size.max()).all())
     return fills and apart < _apart(measures, island, other)
 
 

@@ -87,3 +87,16 @@ def test_the_two_faces_of_a_shield_are_no_twins():
         for x in (1.0, -1.0)
     ]
     assert find_twin(measured(*crossed), 0, [0, 1]) == 1
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.004, 0.01])
+def test_two_flat_walls_of_a_shield_are_no_twins(gap):
+    """They share no space, and yet are of one thing on one side; two boards on both sides are."""
+    low, high = np.array((0.40, 0.1, -0.2)), np.array((0.404, 0.8, 0.2))
+    aside = np.array((0.004 + gap, 0.0, 0.0))
+    walls = box(tuple(low), tuple(high)), box(tuple(low + aside + 1e-4), tuple(high + aside + 1e-4))
+    assert find_twin(measured(*walls), 0, [0, 1]) is None
+    other = box(
+        tuple(high * [-1.0, 0.0, 0.0] + low * [0, 1, 1]), tuple(low * [-1, 0, 0] + high * [0, 1, 1])
+    )
+    assert find_twin(measured(walls[0], other), 0, [0, 1]) == 1
