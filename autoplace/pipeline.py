@@ -118,17 +118,7 @@ def place(
         kept = _without_left_out(prepared, settings)
         frame = find_frame(measured.vertices, kept, settings.up, settings.forward)
     with clock.stage("parts"):
-        working = [frame.to_working(part.vertices) for part in measured.parts]
-        roles = assign_roles(
-            measured,
-            working,
-            leave_out=settings.leave_out,
-            forced=dict(settings.roles),
-            facing_known=settings.forward is not None,
-            islands=prepared.islands,
-            scenery=prepared.scenery,
-        )
-        frame, vertices, faces = _body_frame(measured, kept, roles, frame, settings)
+        roles, frame, vertices, faces = _body_in_its_frame(prepared, kept, frame, settings)
     with clock.stage("eyes"):
         working = [frame.to_working(part.vertices) for part in measured.parts]
         eyes = place_eyes(eye_surfaces(measured, roles, working))
@@ -203,8 +193,8 @@ def _source(character: Character, frame: Frame) -> Source:
 
 
 def _without_left_out(prepared: Prepared, settings: Settings) -> IntArray:
-    """(m, 3) triangles without scenery and without the parts the user leaves out, so that they do
-    not tilt the frame; all when nothing is left."""
+    """(m, 3) triangles without scenery, rods and plates, and without the parts the user leaves out,
+    so that they do not tilt the frame; all when nothing is left."""
     character = prepared.character
     gone = {i for name in settings.leave_out for i in matching_parts(character, name)}
     kept = prepared.is_figure.copy()
@@ -214,6 +204,31 @@ def _without_left_out(prepared: Prepared, settings: Settings) -> IntArray:
             kept[start : start + len(part.faces)] = False
         start += len(part.faces)
     return character.faces[kept] if kept.any() else character.faces
+
+
+def _body_in_its_frame(
+    prepared: Prepared, kept: IntArray, frame: Frame, settings: Settings
+) -> tuple[Roles, Frame, FloatArray, IntArray]:
+    """The roles of all pieces, and the body's frame and surface.
+
+    `kept` are the triangles (m, 3) that the given frame was found on."""
+    measured = prepared.character
+
+    def judged(seen: Frame) -> Roles:
+        return assign_roles(
+            measured,
+            [seen.to_working(part.vertices) for part in measured.parts],
+            leave_out=settings.leave_out,
+            forced=dict(settings.roles),
+            facing_known=settings.forward is not None,
+            islands=prepared.islands,
+            scenery=prepared.scenery,
+            rods=prepared.rods,
+        )
+
+    roles = judged(frame)
+    body, vertices, faces = _body_frame(measured, kept, roles, frame, settings)
+    return roles, body, vertices, faces
 
 
 def _body_frame(

@@ -51,6 +51,7 @@ def assign_roles(
     facing_known: bool = False,
     islands: Islands | None = None,
     scenery: Collection[int] = (),
+    rods: Collection[int] = (),
 ) -> Roles:
     """The role of every piece of a character, each with a reason and a confidence.
 
@@ -64,6 +65,7 @@ def assign_roles(
             then tells that the character faces there, and sides are given accordingly, with a note.
         islands: the connected pieces of the character, if known already.
         scenery: those of them that are ground planes or backdrops, or lie far off.
+        rods: those that are thinner and longer than any limb.
 
     Raises InputError when a name fits no part, or a forced role is not one of `ROLES`.
     """
@@ -72,7 +74,8 @@ def assign_roles(
     faces = character.faces
     corners = vertices[faces]
     notes: tuple[str, ...] = ()
-    scene = _scene(character, islands or find_islands(character), vertices, said, scenery)
+    aside = {*scenery, *rods}
+    scene = _scene(character, islands or find_islands(character), vertices, said, aside)
     eyes = find_eyeballs(scene.measures, scene.judged, corners, scene.named, scene.decree)
     if not any(eye.side for eye in eyes) and not facing_known:
         # half a turn about the vertical
@@ -86,7 +89,7 @@ def assign_roles(
             scene = replace(scene, measures=behind)
             notes = ("A pair of eyeballs lies on the side that was taken for the back.",)
     if not any(eye.side for eye in eyes):
-        scene, eyes = _cut_free(character, scene, vertices, said, scenery, eyes)
+        scene, eyes = _cut_free(character, scene, vertices, said, aside, eyes)
     islands, measures, decree = scene.islands, scene.measures, scene.decree
     home, hint_of, beside = scene.home, scene.hint_of, scene.beside
     # islands of parts that the user decided are not judged; what is body by decree still counts as
@@ -94,8 +97,11 @@ def assign_roles(
     verdicts: list[Verdict | None] = [None] * islands.count
     for island, role in decree.items():
         verdicts[island] = Verdict(role, "named so by the user", 1.0)
-    for island in set(scenery) - set(decree):
-        verdicts[island] = Verdict("accessory", "a ground or backdrop, or far off the figure", 0.9)
+    for island in aside - set(decree):
+        why = "a rod, thinner and longer than any limb"
+        if island in scenery:
+            why = "a ground or backdrop, or far off the figure"
+        verdicts[island] = Verdict("accessory", why, 0.9)
     given = [_given_eye(i, measures) for i, role in decree.items() if role == "eyeball"]
     for eye in eyes:
         for island in eye.islands:

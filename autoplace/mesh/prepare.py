@@ -1,7 +1,8 @@
 """Makes a character ready for measuring, whatever state its mesh is in.
 
 Faces come to look outward, a mesh of very many triangles gets a lighter copy, and flat scenery is
-told from the figure. The vertices stay in the input frame; the original is left as it is.
+told from the figure, as is what is too thin for it. The vertices stay in the input frame; the
+original is left as it is.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from autoplace.mesh.pieces import Roles
 from autoplace.mesh.reduce import MOST_FACES, Reduced, reduce_character
 from autoplace.mesh.scenery import find_scenery
 from autoplace.mesh.strays import find_strays
+from autoplace.mesh.thin_pieces import find_plates, find_rods
 from autoplace.mesh.triangles import face_normals
 
 __all__ = ["Prepared", "prepare"]
@@ -31,13 +33,18 @@ class Prepared:
     islands: Islands
     scenery: tuple[int, ...]
     """Islands that are ground planes or backdrops, or lie far off."""
+    rods: tuple[int, ...]
+    """Islands that are rods, thinner and longer than any limb."""
+    plates: tuple[int, ...]
+    """Islands that are large flat plates on one side, which may yet be clothes or shields."""
     reduced: Reduced | None = None
     """How the character was made lighter; None when it was not."""
 
     @property
     def is_figure(self) -> NDArray[np.bool_]:
-        """(m,) True for the triangles that are not scenery."""
-        return ~np.isin(self.islands.label, self.scenery)
+        """(m,) True for the triangles that tell where a figure stands: all but scenery, rods and
+        plates."""
+        return ~np.isin(self.islands.label, (*self.scenery, *self.rods, *self.plates))
 
     def original_roles(self, roles: Roles) -> Roles:
         """Roles found on the prepared character, for the original's triangles."""
@@ -57,7 +64,10 @@ def prepare(character: Character) -> Prepared:
         islands = find_islands(character)
         area = face_normals(character.vertices, character.faces)[1]
         scenery = _not_the_figure(character, islands, area)
-    return Prepared(face_outward(character, islands.place), islands, scenery, reduced)
+    rods = find_rods(character, islands, area, scenery)
+    plates = find_plates(character, islands, area, {*scenery, *rods})
+    outward = face_outward(character, islands.place)
+    return Prepared(outward, islands, scenery, rods, plates, reduced)
 
 
 def _not_the_figure(

@@ -101,6 +101,7 @@ def roles_in(frame: Frame, character: Character, settings: Settings) -> tuple[Pr
         facing_known=True,
         islands=prepared.islands,
         scenery=prepared.scenery,
+        rods=prepared.rods,
     )
     return prepared, roles
 

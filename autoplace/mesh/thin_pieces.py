@@ -1,0 +1,207 @@
+"""Rods and plates: pieces of their own that are far too thin for a limb, told without a frame.
+
+A spear, a pike and a tall shield can be longer than the figure and have a third of the surface.
+They say nothing of which way is up, where the plane of symmetry lies, or how tall the figure is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from autoplace.mesh.character import Character
+from autoplace.mesh.islands import Islands, island_boxes
+
+__all__ = ["find_plates", "find_rods"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+ROD_LONG = 0.35
+"""A rod's length over the size of all the rest, at least: an arm to the wrist has .332 of the
+height (Drillis & Contini in Winter 2009); legs are longer, and two."""
+ROD_THIN = 0.05
+"""A rod's breadth over its length at most: a spear has a fiftieth, an arm with its hand a tenth
+(common practice, no source)."""
+STICK_LIMBS = 4
+"""So many rods with twins are arms and legs of a stick figure, whose trunk is a rod, too."""
+TIP_THIN = 0.1
+"""The same of a rod with its point or its butt, which may be broader (common practice, no
+source)."""
+TIP_LONG = 2.0
+"""Such a piece is so many times longer along the rod than it is broad; a fist is not (common
+practice, no source)."""
+PLATE_THIN = 0.06
+"""A plate's thickness over its length at most; a hand has a fifth, a foot a quarter (common
+practice, no source)."""
+PLATE_AREA = 0.05
+"""Share of the surface that a plate has at least to tell on the plane of the whole (common
+practice, no source)."""
+MOST_PLATES = 0.7
+"""A figure with more than this share of its surface in plates, with twins or without, is cut out of
+paper (common practice, no source)."""
+TWIN_AREA, TWIN_SIDES = 0.1, 0.15
+"""Relative difference of area and of sides between a piece and its twin (`mesh.twins`)..."""
+MADE_ALIKE, MADE_AREA = 13, 0.25
+"""...and of area between such as are made of as many triangles, and at least so many: of two legs
+one may be bent (`mesh.twins`)."""
+ONE_PLACE = 0.5
+"""Share of each side of a box that another covers where both are of one thing, as a shield's face
+and its back (`mesh.twins`)..."""
+WALLS = 0.03
+"""...but for so much of the longest side, which two flat walls are apart."""
+
+
+def find_rods(
+    character: Character, islands: Islands, area: FloatArray, aside: Collection[int] = ()
+) -> tuple[int, ...]:
+    """Islands that are straight rods, longer than any limb, with the points at their ends.
+
+    What has a twin may be a leg of a figure on stilts, and is none.
+
+    Args:
+        character: the mesh, any frame. islands: its pieces. area: (m,) of its triangles.
+        aside: islands that are set aside already.
+
+    Returns:
+        Their numbers, ascending.
+    """
+    pieces = _Pieces.of(character, islands, area, aside)
+    found: list[int] = []
+    limbs = 0
+    reach = np.linalg.norm(pieces.high - pieces.low, axis=1)
+    for one in sorted(pieces.kept, key=lambda i: (-float(reach[i]), i)):
+        rest = [i for i in pieces.kept if i != one and i not in found]
+        if one in found or not rest:
+            continue
+        size = np.ptp([pieces.low[rest].min(axis=0), pieces.high[rest].max(axis=0)], axis=0).max()
+        if reach[one] < ROD_LONG * size:
+            break
+        sides = _sides(pieces.points(one))
+        if sides[0] < ROD_LONG * size or sides[1] > ROD_THIN * sides[0]:
+            continue
+        if pieces.has_twin(one, rest):
+            limbs += 1
+        else:
+            found += [one, *_tips(pieces, one, rest)]
+    return tuple(sorted(found)) if limbs < STICK_LIMBS else ()
+
+
+def find_plates(
+    character: Character, islands: Islands, area: FloatArray, aside: Collection[int] = ()
+) -> tuple[int, ...]:
+    """Islands that are large flat plates without a twin, as a shield is; wings have one.
+
+    Args:
+        character: the mesh, any frame. islands: its pieces. area: (m,) of its triangles.
+        aside: islands that are set aside already.
+
+    Returns:
+        Their numbers, ascending; none where most of the surface is plates.
+    """
+    pieces = _Pieces.of(character, islands, area, aside)
+    total = float(pieces.area[pieces.kept].sum())
+    large = [i for i in pieces.kept if pieces.area[i] > PLATE_AREA * total]
+    flat = []
+    for one in large:
+        sides = _sides(pieces.points(one))
+        if sides[2] <= PLATE_THIN * sides[0]:
+            flat.append(one)
+    if pieces.area[flat].sum() > MOST_PLATES * total:
+        return ()
+    return tuple(one for one in flat if not pieces.has_twin(one, large))
+
+
+@dataclass(frozen=True)
+class _Pieces:
+    """The islands with what is asked of them."""
+
+    kept: list[int]
+    """Those that are not set aside."""
+    area: FloatArray
+    count: IntArray
+    """Triangles of each."""
+    low: FloatArray
+    high: FloatArray
+    """(k, 3) corners of their boxes."""
+    vertices: FloatArray
+    faces: IntArray
+    label: IntArray
+
+    @staticmethod
+    def of(
+        character: Character, islands: Islands, area: FloatArray, aside: Collection[int]
+    ) -> _Pieces:
+        vertices, faces = character.vertices, character.faces
+        low, high = island_boxes(islands.label, islands.count, vertices[faces])
+        kept = [i for i in range(islands.count) if i not in aside and not islands.grouped[i]]
+        of_island = np.bincount(islands.label, area, islands.count).astype(np.float64)
+        count = np.bincount(islands.label, minlength=islands.count)
+        return _Pieces(kept, of_island, count, low, high, vertices, faces, islands.label)
+
+    def points(self, island: int) -> FloatArray:
+        """(n, 3) corners of an island."""
+        return self.vertices[np.unique(self.faces[self.label == island])]
+
+    def has_twin(self, island: int, others: Collection[int]) -> bool:
+        """Is there a piece as large and as long and broad, or made alike, in another place?"""
+        mine = self.area[island]
+        for other in others:
+            differs = abs(self.area[other] - mine) / max(float(mine), 1e-300)
+            if other == island or differs > MADE_AREA:
+                continue
+            made = self.count[other] == self.count[island] >= MADE_ALIKE
+            if not made:
+                sides, theirs = _sides(self.points(island)), _sides(self.points(other))
+                if differs > TWIN_AREA or np.abs(theirs - sides).max() > TWIN_SIDES * sides[0]:
+                    continue
+            low = np.maximum(self.low[island], self.low[other])
+            high = np.minimum(self.high[island], self.high[other])
+            size = (self.high - self.low)[island]
+            if (high - low < ONE_PLACE * size - WALLS * size.max()).any():
+                return True
+        return False
+
+
+def _tips(pieces: _Pieces, rod: int, rest: list[int]) -> list[int]:
+    """Pieces that carry a rod on beyond its ends: a spear's point, its butt."""
+    line = pieces.points(rod)
+    middle, along = line.mean(axis=0), _axes(line)[0]
+    level = (line - middle) @ along
+    low, high = float(level.min()), float(level.max())
+    box = pieces.high - pieces.low
+    # nothing broader than a tip is one
+    near = [i for i in rest if box[i].min() < TIP_THIN * 2.0 * (high - low)]
+    found: list[int] = []
+    while True:
+        for other in near:
+            points = pieces.points(other) - middle
+            level = points @ along
+            begin, end = float(level.min()), float(level.max())
+            beyond = not low < float(np.median(level)) < high and begin < high and end > low
+            broad = 2.0 * float(np.linalg.norm(points - level[:, None] * along, axis=1).max())
+            thin = broad < min(
+                TIP_THIN * (max(high, end) - min(low, begin)), (end - begin) / TIP_LONG
+            )
+            if beyond and thin and not pieces.has_twin(other, rest):
+                low, high = min(low, begin), max(high, end)
+                found.append(other)
+                break
+        else:
+            return found
+        near.remove(found[-1])
+
+
+def _axes(points: FloatArray) -> FloatArray:
+    """(3, 3) rows: main directions of some points, the longest first."""
+    return np.asarray(np.linalg.svd(points - points.mean(axis=0), full_matrices=False)[2])
+
+
+def _sides(points: FloatArray) -> FloatArray:
+    """(3,) sides of the box about some points along their main directions, longest first."""
+    if len(points) < 3:
+        return np.zeros(3)
+    return np.asarray(np.sort(np.ptp(points @ _axes(points).T, axis=0))[::-1])
