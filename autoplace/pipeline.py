@@ -68,6 +68,9 @@ IntArray = NDArray[np.int64]
 MOSTLY_BODY = 0.7
 """Share of the surface that is body; below it, the plane of the whole is not trusted, since cloth
 and props may have decided it (common practice, no source)."""
+LEANS = 3.0
+"""Degrees between up of all pieces and up of the body beyond which the pieces are judged again:
+what is nearer to an axis is put square to it (as `mirror_plane.SNAP_DEGREES`)."""
 
 
 class _Clock:
@@ -209,9 +212,8 @@ def _without_left_out(prepared: Prepared, settings: Settings) -> IntArray:
 def _body_in_its_frame(
     prepared: Prepared, kept: IntArray, frame: Frame, settings: Settings
 ) -> tuple[Roles, Frame, FloatArray, IntArray]:
-    """The roles of all pieces, and the body's frame and surface.
-
-    `kept` are the triangles (m, 3) that the given frame was found on."""
+    """The roles of all pieces, and the body's frame and surface; judged again where the given
+    frame, of all that was looked at first (`kept`), leans from the body's."""
     measured = prepared.character
 
     def judged(seen: Frame) -> Roles:
@@ -228,6 +230,10 @@ def _body_in_its_frame(
 
     roles = judged(frame)
     body, vertices, faces = _body_frame(measured, kept, roles, frame, settings)
+    # a turn about up is the trunk's, which head and hips may not share
+    if body.rotation[1] @ frame.rotation[1] < np.cos(np.radians(LEANS)):
+        frame, roles = body, judged(body)
+        body, vertices, faces = _body_frame(measured, kept, roles, frame, settings)
     return roles, body, vertices, faces
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -11,6 +12,8 @@ import pytest
 
 from autoplace.errors import SettingsError, TemplateError
 from autoplace.files.skeleton_json import dump_skeleton
+from autoplace.measure.frame import find_frame
+from autoplace.measure.frame_record import Frame
 from autoplace.mesh.character import Character
 from autoplace.mesh.load import character_from_arrays
 from autoplace.pipeline import place
@@ -18,6 +21,7 @@ from autoplace.place.template import load_template
 from autoplace.result import PlaceResult, Settings
 from autoplace.skeleton.model import Skeleton
 from tests.light_figure import HEIGHT, changed, light_figure
+from tests.mesh.capsule_figures import box, limb_names, one_skin
 from tests.placed_once import placed_light
 
 FLIP = np.array([-1.0, 1.0, 1.0])
@@ -351,3 +355,32 @@ def test_spine_and_neck_have_as_many_joints_as_asked_for():
     assert chain[::-1] == ["pelvis", *spine, "chest", "neck", "neck_2", "neck_3", "head"]
     bend = [joint.axes[:, 0] for joint in skeleton if joint.name in chain]
     assert np.allclose(np.array(bend) @ bend[0], 1.0, atol=1e-6)
+
+
+def test_pieces_judged_in_a_leaning_frame_are_judged_again(monkeypatch):
+    """Where all pieces together seem to lean by 8 degrees and the body does not, a plinth under the
+    feet is told from the body all the same."""
+    lean = np.radians(8.0)
+    found: list[Frame] = []
+
+    def leaning(*args, **kwargs) -> Frame:
+        frame = find_frame(*args, **kwargs)
+        if not found:
+            left, up, ahead = frame.rotation
+            up, ahead = (
+                np.cos(lean) * up + np.sin(lean) * ahead,
+                np.cos(lean) * ahead - np.sin(lean) * up,
+            )
+            frame = replace(frame, rotation=np.array([left, up, ahead]))
+        found.append(frame)
+        return frame
+
+    monkeypatch.setattr("autoplace.pipeline.find_frame", leaning)
+    body = one_skin(limb_names(), cell=1 / 90)
+    plinth = box((-0.2, -0.13, -0.2), (0.2, -0.002, 0.2))
+    result = place(character_from_arrays({"a": body, "b": plinth}, "figurine"))
+    assert {piece.part: piece.role for piece in result.roles.pieces} == {
+        "a": "body",
+        "b": "accessory",
+    }
+    assert result.frame.height == pytest.approx(1.0, abs=0.01)
