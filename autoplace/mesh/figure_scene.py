@@ -264,7 +264,15 @@ class FigureScene:
         if not all(self.is_lone(i, rest) for i in unit) or not others:
             return False
         neighbour = self.neighbour(unit, others)
-        return self.is_aside(neighbour) or self.is_whole(neighbour)
+        if self.is_aside(neighbour) or self.is_whole(neighbour):
+            return True
+        # a shield may hang as near to a cape as to the hand that holds it
+        whole = [i for i in others if self.is_whole(i)]
+        return bool(whole) and self._gap(unit, whole) < self._gap(unit, others) + self.grid.cell
+
+    def _gap(self, unit: Sequence[int], others: Sequence[int]) -> float:
+        """Distance between a unit and some other islands."""
+        return float(cKDTree(self.points(others)).query(self.points(unit))[0].min())
 
     def is_whole(self, island: int) -> bool:
         """Is an island a figure in one skin?"""

@@ -406,3 +406,23 @@ def test_a_hand_is_none_of_what_is_carried_where_the_other_holds_a_staff():
     parts[hand] = joined(parts[hand], capsule(middle - reach, middle + reach, 0.012, 0.012))
     roles = judged(parts)
     assert "body" in role_of(roles, names["left_hand"])
+
+
+@pytest.mark.parametrize("flare", [0.372, 0.387])
+def test_a_shield_as_near_to_a_cape_as_to_the_hand_is_carried(flare):
+    """A board beside the hand is held by it, also where the hem of a cape comes a little nearer."""
+    cape = tube(
+        [
+            (0.25, flare, 0.16, -0.03),
+            (0.45, 0.36, 0.14, -0.03),
+            (0.7, 0.2, 0.12, -0.01),
+            (0.8, 0.13, 0.1, 0),
+            (0.86, 0.05, 0.05, 0),
+        ],
+        gap=130,
+    )
+    board = box((0.395, 0.25, -0.12), (0.405, 0.65, 0.12))
+    body = one_skin(limb_names(), cell=1 / 90)
+    roles = judged({"a": body, "b": cape, "c": board})
+    assert role_of(roles, "a") == {"body"}
+    assert role_of(roles, "c") == {"accessory"}
