@@ -10,6 +10,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
+import trimesh
 from numpy.typing import NDArray
 
 from autoplace.mesh.character import Character
@@ -23,13 +24,14 @@ IntArray = NDArray[np.int64]
 ROD_LONG = 0.35
 """A rod's length over the size of all the rest, at least: an arm to the wrist has .332 of the
 height (Drillis & Contini in Winter 2009); legs are longer, and two."""
-ROD_THIN = 0.05
-"""A rod's breadth over its length at most: a spear has a fiftieth, an arm with its hand a tenth
-(common practice, no source)."""
-STICK_LIMBS = 4
-"""So many rods with twins are arms and legs of a stick figure, whose trunk is a rod, too."""
+ROD_THIN, ROD_ENDS = 0.05, 0.2
+"""A shaft's breadth over a rod's length at most, but for so much of it at either end: a spear has a
+fiftieth, a hand that is of one piece with a staff a fifteenth (common practice, no source)."""
+FREE = 0.05
+"""A rod's end is free so far from all other pieces, over their size: limbs are sunk into what they
+join by half a thigh's breadth at most (common practice, no source)."""
 TIP_THIN = 0.1
-"""The same of a rod with its point or its butt, which may be broader (common practice, no
+"""The same of a rod with its head and its butt, which may be broader (common practice, no
 source)."""
 TIP_LONG = 2.0
 """Such a piece is so many times longer along the rod than it is broad; a fist is not (common
@@ -60,7 +62,8 @@ def find_rods(
 ) -> tuple[int, ...]:
     """Islands that are straight rods, longer than any limb, with the points at their ends.
 
-    What has a twin may be a leg of a figure on stilts, and is none.
+    What has a twin may be a leg of a figure on stilts, and what joins other pieces at both ends the
+    trunk of a stick figure; neither is one.
 
     Args:
         character: the mesh, any frame. islands: its pieces. area: (m,) of its triangles.
@@ -71,7 +74,6 @@ def find_rods(
     """
     pieces = _Pieces.of(character, islands, area, aside)
     found: list[int] = []
-    limbs = 0
     reach = np.linalg.norm(pieces.high - pieces.low, axis=1)
     for one in sorted(pieces.kept, key=lambda i: (-float(reach[i]), i)):
         rest = [i for i in pieces.kept if i != one and i not in found]
@@ -80,14 +82,13 @@ def find_rods(
         size = np.ptp([pieces.low[rest].min(axis=0), pieces.high[rest].max(axis=0)], axis=0).max()
         if reach[one] < ROD_LONG * size:
             break
-        sides = _sides(pieces.points(one))
-        if sides[0] < ROD_LONG * size or sides[1] > ROD_THIN * sides[0]:
-            continue
-        if pieces.has_twin(one, rest):
-            limbs += 1
-        else:
-            found += [one, *_tips(pieces, one, rest)]
-    return tuple(sorted(found)) if limbs < STICK_LIMBS else ()
+        points = pieces.points(one)
+        if _is_rod(points, ROD_LONG * float(size)) and not pieces.has_twin(one, rest):
+            rod = [one, *_tips(pieces, one, rest)]
+            rest = [i for i in rest if i not in rod]
+            if rest and _ends_free(pieces, rod, rest, FREE * float(size)):
+                found += rod
+    return tuple(sorted(found))
 
 
 def find_plates(
@@ -166,6 +167,19 @@ class _Pieces:
         return False
 
 
+def _is_rod(points: FloatArray, least: float) -> bool:
+    """Are some points (n, 3) as long as this, and thin along all of it but at the ends?"""
+    if len(points) < 3:
+        return False
+    place = points @ _axes(points).T
+    level = place[:, 0] - place[:, 0].min()
+    length = float(level.max())
+    shaft = place[(level > ROD_ENDS * length) & (level < (1.0 - ROD_ENDS) * length)]
+    thin = not len(shaft) or float(np.ptp(shaft[:, 1:], axis=0).max()) <= ROD_THIN * length
+    broad = float(np.ptp(place[:, 1:], axis=0).max())
+    return thin and length >= least and broad <= TIP_THIN * length
+
+
 def _tips(pieces: _Pieces, rod: int, rest: list[int]) -> list[int]:
     """Pieces that carry a rod on beyond its ends: a spear's point, its butt."""
     line = pieces.points(rod)
@@ -193,6 +207,23 @@ def _tips(pieces: _Pieces, rod: int, rest: list[int]) -> list[int]:
         else:
             return found
         near.remove(found[-1])
+
+
+def _ends_free(pieces: _Pieces, rod: list[int], rest: list[int], far: float) -> bool:
+    """Does a rod end farther than this from all the rest, on one side at least?"""
+    points = np.concatenate([pieces.points(i) for i in rod])
+    level = (points - points.mean(axis=0)) @ _axes(points)[0]
+    corners = pieces.vertices[pieces.faces[np.isin(pieces.label, rest)]]
+    low, high = corners.min(axis=1) - far, corners.max(axis=1) + far
+    for end in (points[np.argmin(level)], points[np.argmax(level)]):
+        near = corners[np.all((low < end) & (high > end), axis=1)]
+        if not len(near):
+            return True
+        ends = np.broadcast_to(end, (len(near), 3))
+        closest = trimesh.triangles.closest_point(near, ends)  # type: ignore[no-untyped-call]
+        if np.linalg.norm(closest - end, axis=1).min() > far:
+            return True
+    return False
 
 
 def _axes(points: FloatArray) -> FloatArray:

@@ -20,6 +20,7 @@ from tests.mesh.capsule_figures import (
     mirrored,
     one_skin,
     sphere,
+    tube,
 )
 
 THICK = 0.009
@@ -80,9 +81,29 @@ def test_a_spear_is_a_rod_with_its_point_and_butt(length):
     assert found["rods"] == {"shaft", "point", "butt"}
 
 
+def test_a_spear_of_one_piece_with_its_head_is_a_rod():
+    """A head that is broader than the shaft, up to a twelfth of the whole, changes nothing."""
+    vertices, faces = rod((-0.4, 0.0, 0.05), (-0.4, 1.0, 0.05))
+    head = vertices[:, 1] > 1.0
+    vertices[head] = (vertices[head] - [-0.4, 1.0, 0.05]) * [4.0, 20.0, 1.0] + [-0.4, 1.0, 0.05]
+    assert pieces({"body": body(), "spear": (vertices, faces)})["rods"] == {"spear"}
+
+
+def test_a_staff_of_one_piece_with_the_hand_is_none():
+    """What is broader in the middle may be a hand around it, which the figure keeps."""
+    vertices, faces = rod((-0.4, 0.0, 0.05), (-0.4, 1.2, 0.05))
+    ring = np.linspace(0.0, 1.2, 9)[1:-1]
+    shape = [(y, 0.032 if abs(y - 0.6) < 0.05 else THICK, 0.032, 0.05) for y in ring]
+    shape = [(0.0, THICK, THICK, 0.05), *shape, (1.2, THICK, THICK, 0.05)]
+    points, triangles = tube(shape, columns=6)
+    staff = points - [0.4, 0.0, 0.0], triangles
+    assert pieces({"body": body(), "shaft": (vertices, faces)})["rods"] == {"shaft"}
+    assert pieces({"body": body(), "staff": staff})["rods"] == set()
+
+
 @pytest.mark.parametrize(
     "other",
-    [rod((-0.4, 0.1, 0.0), (-0.4, 0.4, 0.0)), rod((-0.4, 0.1, 0.0), (-0.4, 0.9, 0.0), 0.05)],
+    [rod((-0.4, 0.1, 0.0), (-0.4, 0.4, 0.0)), rod((-0.45, 0.1, 0.0), (-0.45, 0.9, 0.0), 0.05)],
     ids=["short", "broad"],
 )
 def test_what_is_short_or_broad_is_no_rod(other):
@@ -122,16 +143,16 @@ def test_legs_as_thin_as_rods_are_none(bent):
 
 
 def test_a_stick_figure_keeps_its_trunk():
-    """Where all limbs are rods the trunk is one, too, and nothing is taken away."""
+    """What joins other pieces at both ends is none, however thin it is; with a free end it is."""
     limbs = {
         f"{name}{sign:+.0f}": rod((0.0, y, 0.0), (sign * x, low, 0.0), 0.008)
         for sign in (1.0, -1.0)
         for name, x, y, low in (("arm", 0.4, 0.76, 0.5), ("leg", 0.1, 0.4, 0.0))
     }
-    trunk = {"trunk": rod((0.0, 0.2, 0.0), (0.0, 0.86, 0.0), 0.008)}
+    trunk = {"trunk": rod((0.0, 0.36, 0.0), (0.0, 0.87, 0.0), 0.008)}
     head = {"head": sphere(np.array([0.0, 0.92, 0.0]), 0.08)}
-    assert pieces({**trunk, **head})["rods"] == {"trunk"}
     assert pieces({**trunk, **head, **limbs})["rods"] == set()
+    assert pieces({**trunk, **head})["rods"] == {"trunk"}
 
 
 def test_both_walls_of_a_shield_are_plates():
