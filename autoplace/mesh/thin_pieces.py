@@ -27,9 +27,9 @@ height (Drillis & Contini in Winter 2009); legs are longer, and two."""
 ROD_THIN, ROD_ENDS = 0.05, 0.2
 """A shaft's breadth over a rod's length at most, but for so much of it at either end: a spear has a
 fiftieth, a hand that is of one piece with a staff a fifteenth (common practice, no source)."""
-FREE = 0.05
-"""A rod's end is free so far from all other pieces, over their size: limbs are sunk into what they
-join by half a thigh's breadth at most (common practice, no source)."""
+JOINED = 0.05
+"""What is so near to a rod's end, over the size of all the rest, is joined to it: limbs are sunk
+into what they join by half a thigh's breadth at most (common practice, no source)."""
 TIP_THIN = 0.1
 """The same of a rod with its head and its butt, which may be broader (common practice, no
 source)."""
@@ -62,8 +62,8 @@ def find_rods(
 ) -> tuple[int, ...]:
     """Islands that are straight rods, longer than any limb, with the points at their ends.
 
-    What has a twin may be a leg of a figure on stilts, and what joins other pieces at both ends the
-    trunk of a stick figure; neither is one.
+    What has a twin may be a leg of a figure on stilts, and what joins pieces at one end to others
+    at the other end the trunk of a stick figure; neither is one.
 
     Args:
         character: the mesh, any frame. islands: its pieces. area: (m,) of its triangles.
@@ -86,7 +86,7 @@ def find_rods(
         if _is_rod(points, ROD_LONG * float(size)) and not pieces.has_twin(one, rest):
             rod = [one, *_tips(pieces, one, rest)]
             rest = [i for i in rest if i not in rod]
-            if rest and _ends_free(pieces, rod, rest, FREE * float(size)):
+            if rest and not _holds_together(pieces, rod, rest, JOINED * float(size)):
                 found += rod
     return tuple(sorted(found))
 
@@ -209,21 +209,24 @@ def _tips(pieces: _Pieces, rod: int, rest: list[int]) -> list[int]:
         near.remove(found[-1])
 
 
-def _ends_free(pieces: _Pieces, rod: list[int], rest: list[int], far: float) -> bool:
-    """Does a rod end farther than this from all the rest, on one side at least?"""
+def _holds_together(pieces: _Pieces, rod: list[int], rest: list[int], far: float) -> bool:
+    """Does a rod join pieces, nearer than this, at either end, and others at the one than at the
+    other? Both ends of a string are at the same bow."""
     points = np.concatenate([pieces.points(i) for i in rod])
     level = (points - points.mean(axis=0)) @ _axes(points)[0]
-    corners = pieces.vertices[pieces.faces[np.isin(pieces.label, rest)]]
+    mine = np.flatnonzero(np.isin(pieces.label, rest))
+    corners = pieces.vertices[pieces.faces[mine]]
     low, high = corners.min(axis=1) - far, corners.max(axis=1) + far
+    joined: list[set[int]] = []
     for end in (points[np.argmin(level)], points[np.argmax(level)]):
-        near = corners[np.all((low < end) & (high > end), axis=1)]
+        near = np.flatnonzero(np.all((low < end) & (high > end), axis=1))
         if not len(near):
-            return True
+            return False
         ends = np.broadcast_to(end, (len(near), 3))
-        closest = trimesh.triangles.closest_point(near, ends)  # type: ignore[no-untyped-call]
-        if np.linalg.norm(closest - end, axis=1).min() > far:
-            return True
-    return False
+        closest = trimesh.triangles.closest_point(corners[near], ends)  # type: ignore[no-untyped-call]
+        touched = near[np.linalg.norm(closest - end, axis=1) <= far]
+        joined.append(set(pieces.label[mine[touched]].tolist()))
+    return all(joined) and not joined[0] & joined[1]
 
 
 def _axes(points: FloatArray) -> FloatArray:

@@ -81,6 +81,15 @@ def test_a_spear_is_a_rod_with_its_point_and_butt(length):
     assert found["rods"] == {"shaft", "point", "butt"}
 
 
+def test_the_string_of_a_bow_is_a_rod():
+    """It joins the bow with the bow, and nothing falls apart without it."""
+    limb = [(y, 0.012, 0.012, 0.15 - (y - 0.5) ** 2) for y in np.linspace(0.1, 0.9, 9)]
+    bow, faces = tube(limb, columns=6)
+    string = rod((-0.4, 0.1, -0.01), (-0.4, 0.9, -0.01), 0.002)
+    parts = {"body": body(), "bow": (bow - [0.4, 0.0, 0.0], faces), "string": string}
+    assert pieces(parts)["rods"] == {"string"}
+
+
 def test_a_spear_of_one_piece_with_its_head_is_a_rod():
     """A head that is broader than the shaft, up to a twelfth of the whole, changes nothing."""
     vertices, faces = rod((-0.4, 0.0, 0.05), (-0.4, 1.0, 0.05))
@@ -143,7 +152,8 @@ def test_legs_as_thin_as_rods_are_none(bent):
 
 
 def test_a_stick_figure_keeps_its_trunk():
-    """What joins other pieces at both ends is none, however thin it is; with a free end it is."""
+    """What joins pieces at one end to others at the other is none, however thin; with a free end
+    it is one."""
     limbs = {
         f"{name}{sign:+.0f}": rod((0.0, y, 0.0), (sign * x, low, 0.0), 0.008)
         for sign in (1.0, -1.0)
