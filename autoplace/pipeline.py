@@ -24,6 +24,7 @@ from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_contact import arm_and_rest
 from autoplace.measure.hand_shape import HandAtWrist, HandShape
 from autoplace.measure.hem import Hem, find_hem, limbs_below
+from autoplace.measure.mirror_plane import SNAP_DEGREES
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_shape import TrunkShape, measure_trunk
@@ -68,9 +69,6 @@ IntArray = NDArray[np.int64]
 MOSTLY_BODY = 0.7
 """Share of the surface that is body; below it, the plane of the whole is not trusted, since cloth
 and props may have decided it (common practice, no source)."""
-LEANS = 3.0
-"""Degrees between up of all pieces and up of the body beyond which the pieces are judged again:
-what is nearer to an axis is put square to it (as `mirror_plane.SNAP_DEGREES`)."""
 
 
 class _Clock:
@@ -230,8 +228,9 @@ def _body_in_its_frame(
 
     roles = judged(frame)
     body, vertices, faces = _body_frame(measured, kept, roles, frame, settings)
-    # a turn about up is the trunk's, which head and hips may not share
-    if body.rotation[1] @ frame.rotation[1] < np.cos(np.radians(LEANS)):
+    # what leans less than this is put square; a turn about up is the trunk's, which head and hips
+    # may not share
+    if body.rotation[1] @ frame.rotation[1] < np.cos(np.radians(SNAP_DEGREES)):
         frame, roles = body, judged(body)
         body, vertices, faces = _body_frame(measured, kept, roles, frame, settings)
     return roles, body, vertices, faces

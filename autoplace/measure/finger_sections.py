@@ -187,9 +187,7 @@ def _slices(
     line = line[np.append(True, (np.diff(line, axis=0) != 0.0).any(axis=1))]
     if len(line) < 2:
         return np.zeros((0, 3)), np.zeros(0)
-    step = np.linalg.norm(np.diff(line, axis=0), axis=1)
-    arc = np.concatenate([[0.0], np.cumsum(step)])
-    place = _project(line, arc, points)
+    place = _project(line, arc_lengths(line), points)
     width = SLICE * cell
     low, high = place.min(), place.max()
     number = max(int(np.ceil((high - low) / width)), 1)

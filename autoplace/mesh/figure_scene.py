@@ -263,16 +263,12 @@ class FigureScene:
         limbs in pieces it may be the one arm of a figure that lacks the other."""
         if not all(self.is_lone(i, rest) for i in unit) or not others:
             return False
-        neighbour = self.neighbour(unit, others)
+        neighbour, gap = self._nearest(unit, others)
         if self.is_aside(neighbour) or self.is_whole(neighbour):
             return True
         # a shield may hang as near to a cape as to the hand that holds it
         whole = [i for i in others if self.is_whole(i)]
-        return bool(whole) and self._gap(unit, whole) < self._gap(unit, others) + self.grid.cell
-
-    def _gap(self, unit: Sequence[int], others: Sequence[int]) -> float:
-        """Distance between a unit and some other islands."""
-        return float(cKDTree(self.points(others)).query(self.points(unit))[0].min())
+        return bool(whole) and self._nearest(unit, whole)[1] < gap + self.grid.cell
 
     def is_whole(self, island: int) -> bool:
         """Is an island a figure in one skin?"""
@@ -280,9 +276,14 @@ class FigureScene:
 
     def neighbour(self, unit: Sequence[int], others: list[int]) -> int:
         """The island of `others` that a unit is nearest to."""
+        return self._nearest(unit, others)[0]
+
+    def _nearest(self, unit: Sequence[int], others: list[int]) -> tuple[int, float]:
+        """The island of `others` that a unit is nearest to, and how far it is."""
         theirs = self.grid.of(others)
         distance, nearest = cKDTree(self.grid.points[theirs]).query(self.points(unit))
-        return int(self.grid.island[theirs[nearest[int(np.argmin(distance))]]])
+        first = int(np.argmin(distance))
+        return int(self.grid.island[theirs[nearest[first]]]), float(distance[first])
 
     def whole_without(self, unit: Sequence[int], others: list[int], roof: bool = False) -> bool:
         """Would the figure keep feet, hands (which no roof has) and skull, and hang together?"""

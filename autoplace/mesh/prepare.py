@@ -19,7 +19,7 @@ from autoplace.mesh.pieces import Roles
 from autoplace.mesh.reduce import MOST_FACES, Reduced, reduce_character
 from autoplace.mesh.scenery import find_scenery
 from autoplace.mesh.strays import find_strays
-from autoplace.mesh.thin_pieces import find_plates, find_rods
+from autoplace.mesh.thin_pieces import find_thin_pieces
 from autoplace.mesh.triangles import face_normals
 
 __all__ = ["Prepared", "prepare"]
@@ -64,8 +64,7 @@ def prepare(character: Character) -> Prepared:
         islands = find_islands(character)
         area = face_normals(character.vertices, character.faces)[1]
         scenery = _not_the_figure(character, islands, area)
-    rods = find_rods(character, islands, area, scenery)
-    plates = find_plates(character, islands, area, {*scenery, *rods})
+    rods, plates = find_thin_pieces(character, islands, area, scenery)
     outward = face_outward(character, islands.place)
     return Prepared(outward, islands, scenery, rods, plates, reduced)
 

@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from autoplace.mesh.character import Character
 from autoplace.mesh.islands import Islands, island_boxes
+from autoplace.mesh.twins import MADE_ALIKE, MADE_AREA, TWIN_AREA, TWIN_BOX, fill_one_place
 
-__all__ = ["find_plates", "find_rods"]
+__all__ = ["find_thin_pieces"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -31,8 +32,8 @@ JOINED = 0.05
 """What is so near to a rod's end, over the size of all the rest, is joined to it: limbs are sunk
 into what they join by half a thigh's breadth at most (common practice, no source)."""
 TIP_THIN = 0.1
-"""The same of a rod with its head and its butt, which may be broader (common practice, no
-source)."""
+"""Breadth over length of a rod with its head and its butt, which may be broader than its shaft
+(common practice, no source)."""
 TIP_LONG = 2.0
 """Such a piece is so many times longer along the rod than it is broad; a fist is not (common
 practice, no source)."""
@@ -45,34 +46,33 @@ practice, no source)."""
 MOST_PLATES = 0.7
 """A figure with more than this share of its surface in plates, with twins or without, is cut out of
 paper (common practice, no source)."""
-TWIN_AREA, TWIN_SIDES = 0.1, 0.15
-"""Relative difference of area and of sides between a piece and its twin (`mesh.twins`)..."""
-MADE_ALIKE, MADE_AREA = 13, 0.25
-"""...and of area between such as are made of as many triangles, and at least so many: of two legs
-one may be bent (`mesh.twins`)."""
-ONE_PLACE = 0.5
-"""Share of each side of a box that another covers where both are of one thing, as a shield's face
-and its back (`mesh.twins`)..."""
-WALLS = 0.03
-"""...but for so much of the longest side, which two flat walls are apart."""
 
 
-def find_rods(
+def find_thin_pieces(
     character: Character, islands: Islands, area: FloatArray, aside: Collection[int] = ()
-) -> tuple[int, ...]:
-    """Islands that are straight rods, longer than any limb, with the points at their ends.
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Islands that are rods, and islands that are plates.
 
-    What has a twin may be a leg of a figure on stilts, and what joins pieces at one end to others
-    at the other end the trunk of a stick figure; neither is one.
+    Rods are straight and longer than any limb, with the points at their ends. What has a twin may
+    be a leg of a figure on stilts, and what joins pieces at one end to others at the other end the
+    trunk of a stick figure; neither is one. Plates are large and flat without a twin, as a shield
+    is; wings have one. There are none where most of the surface is plates.
 
     Args:
         character: the mesh, any frame. islands: its pieces. area: (m,) of its triangles.
         aside: islands that are set aside already.
 
     Returns:
-        Their numbers, ascending.
+        The numbers of both, ascending.
     """
+    if islands.count < 2:
+        return (), ()
     pieces = _Pieces.of(character, islands, area, aside)
+    rods = _rods(pieces)
+    return rods, _plates(pieces, [i for i in pieces.kept if i not in rods])
+
+
+def _rods(pieces: _Pieces) -> tuple[int, ...]:
     found: list[int] = []
     reach = np.linalg.norm(pieces.high - pieces.low, axis=1)
     for one in sorted(pieces.kept, key=lambda i: (-float(reach[i]), i)):
@@ -91,21 +91,9 @@ def find_rods(
     return tuple(sorted(found))
 
 
-def find_plates(
-    character: Character, islands: Islands, area: FloatArray, aside: Collection[int] = ()
-) -> tuple[int, ...]:
-    """Islands that are large flat plates without a twin, as a shield is; wings have one.
-
-    Args:
-        character: the mesh, any frame. islands: its pieces. area: (m,) of its triangles.
-        aside: islands that are set aside already.
-
-    Returns:
-        Their numbers, ascending; none where most of the surface is plates.
-    """
-    pieces = _Pieces.of(character, islands, area, aside)
-    total = float(pieces.area[pieces.kept].sum())
-    large = [i for i in pieces.kept if pieces.area[i] > PLATE_AREA * total]
+def _plates(pieces: _Pieces, kept: list[int]) -> tuple[int, ...]:
+    total = float(pieces.area[kept].sum())
+    large = [i for i in kept if pieces.area[i] > PLATE_AREA * total]
     flat = []
     for one in large:
         sides = _sides(pieces.points(one))
@@ -157,12 +145,9 @@ class _Pieces:
             made = self.count[other] == self.count[island] >= MADE_ALIKE
             if not made:
                 sides, theirs = _sides(self.points(island)), _sides(self.points(other))
-                if differs > TWIN_AREA or np.abs(theirs - sides).max() > TWIN_SIDES * sides[0]:
+                if differs > TWIN_AREA or np.abs(theirs - sides).max() > TWIN_BOX * sides[0]:
                     continue
-            low = np.maximum(self.low[island], self.low[other])
-            high = np.minimum(self.high[island], self.high[other])
-            size = (self.high - self.low)[island]
-            if (high - low < ONE_PLACE * size - WALLS * size.max()).any():
+            if not fill_one_place(self.low, self.high, island, other):
                 return True
         return False
 

@@ -5,10 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from autoplace.mesh.spheres import IslandMeasures
 
-__all__ = ["TWIN_AREA", "find_twin", "is_copy"]
+__all__ = [
+    "MADE_ALIKE",
+    "MADE_AREA",
+    "TWIN_AREA",
+    "TWIN_BOX",
+    "fill_one_place",
+    "find_twin",
+    "is_copy",
+]
+
+FloatArray = NDArray[np.float64]
 
 TWIN_AREA = 0.1
 TWIN_BOX = 0.15
@@ -58,12 +69,21 @@ def _is_twin(measures: IslandMeasures, island: int, other: int) -> bool:
 def _in_place(measures: IslandMeasures, island: int, other: int) -> bool:
     """Whether two islands are of one thing, as the face of a shield and its back, which fill one
     place on one side. So do crossed arms, but each lies nearer to the other's mirror image."""
-    low = np.maximum(measures.low[island], measures.low[other])
-    high = np.minimum(measures.high[island], measures.high[other])
-    size = (measures.high - measures.low)[island]
     apart = float(np.linalg.norm(measures.centroid[other] - measures.centroid[island]))
-    fills = bool((high - low > IN_PLACE * size - WALLS * size.max()).all())
-    return fills and apart < _apart(measures, island, other)
+    return fill_one_place(measures.low, measures.high, island, other) and apart < _apart(
+        measures, island, other
+    )
+
+
+def fill_one_place(low: FloatArray, high: FloatArray, island: int, other: int) -> bool:
+    """Whether one island's box covers most of another's, but for the gap between two walls.
+
+    Args:
+        low, high: (k, 3) corners of all islands' boxes.
+    """
+    shared = np.minimum(high[island], high[other]) - np.maximum(low[island], low[other])
+    size = high[island] - low[island]
+    return bool((shared > IN_PLACE * size - WALLS * size.max()).all())
 
 
 def is_copy(measures: IslandMeasures, island: int, other: int, islands: Sequence[int]) -> bool:
