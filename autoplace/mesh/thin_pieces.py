@@ -10,7 +10,6 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
-import trimesh
 from numpy.typing import NDArray
 
 from autoplace.mesh.character import Character
@@ -197,6 +196,9 @@ def _tips(pieces: _Pieces, rod: int, rest: list[int]) -> list[int]:
 def _holds_together(pieces: _Pieces, rod: list[int], rest: list[int], far: float) -> bool:
     """Does a rod join pieces, nearer than this, at either end, and others at the one than at the
     other? Both ends of a string are at the same bow."""
+    # few figures have rods, and this takes long to import
+    from trimesh.triangles import closest_point
+
     points = np.concatenate([pieces.points(i) for i in rod])
     level = (points - points.mean(axis=0)) @ _axes(points)[0]
     mine = np.flatnonzero(np.isin(pieces.label, rest))
@@ -208,7 +210,7 @@ def _holds_together(pieces: _Pieces, rod: list[int], rest: list[int], far: float
         if not len(near):
             return False
         ends = np.broadcast_to(end, (len(near), 3))
-        closest = trimesh.triangles.closest_point(corners[near], ends)  # type: ignore[no-untyped-call]
+        closest = closest_point(corners[near], ends)  # type: ignore[no-untyped-call]
         touched = near[np.linalg.norm(closest - end, axis=1) <= far]
         joined.append(set(pieces.label[mine[touched]].tolist()))
     return all(joined) and not joined[0] & joined[1]

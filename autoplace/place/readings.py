@@ -9,7 +9,7 @@ the shape is from known ones, in a way that they differ or in any other.
 
 from __future__ import annotations
 
-import tomllib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -198,7 +198,7 @@ def all_known(kind: str) -> tuple[KnownShapes, ...]:
     """The known shapes of a kind, of people and, where they were learned from, invented figures."""
     folder = data_folder("templates") / "readings"
     kinds = [kind + ending for ending in KINDS_OF_FIGURES]
-    return tuple(known_shapes(kind) for kind in kinds if (folder / f"{kind}.toml").is_file())
+    return tuple(known_shapes(kind) for kind in kinds if (folder / f"{kind}.json").is_file())
 
 
 @cache
@@ -208,8 +208,8 @@ def known_shapes(kind: str) -> KnownShapes:
     Raises:
         FileNotFoundError: nothing was learned of this kind.
     """
-    path = data_folder("templates") / "readings" / f"{kind}.toml"
-    record = tomllib.loads(path.read_text(encoding="utf-8"))
+    path = data_folder("templates") / "readings" / f"{kind}.json"
+    record = json.loads(path.read_text(encoding="utf-8"))
 
     def array(numbers: object) -> FloatArray:
         return np.array(numbers, dtype=np.float64)

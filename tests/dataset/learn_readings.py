@@ -2,7 +2,7 @@
 
 Learns from the dataset's bodies that may be looked at while tuning, which no report counts, and
 from every second member of the invented family, each by itself, and writes
-`templates/readings/*.toml`. The spread comes from leaving out one build after the other, so that it
+`templates/readings/*.json`. The spread comes from leaving out one build after the other, so that it
 tells of builds that were not learned from; how a whole sex and age does that was left out is
 printed beside it.
 """
@@ -10,11 +10,13 @@ printed beside it.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable
+import json
+import re
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 from unittest import mock
 
 import numpy as np
@@ -252,30 +254,35 @@ def learn(
     return replace(known, joints=joints)
 
 
-def numbers(row: Iterable[float]) -> str:
-    return "[" + ", ".join(f"{number:.4g}" for number in row) + "]"
-
-
 def text_of(known: KnownShapes, module: str = "tests.dataset.learn_readings") -> str:
     """The file: numbers rounded to what they mean; `module` is what learned it."""
 
-    def rows(name: str, matrix: np.ndarray) -> list[str]:
-        return [f"{name} = [", *(f"  {numbers(row)}," for row in matrix), "]"]
+    def rounded(values: np.ndarray) -> list[Any]:
+        if values.ndim > 1:
+            return [rounded(row) for row in values]
+        return [float(f"{number:.4g}") for number in values]
 
-    lines = [
-        f"# Learned by `python -m {module}`; do not edit by hand.",
-        f'source = "{known.source}"',
-        f"rest = {known.rest:.4g}",
-        f"reach = {known.reach:.4g}",
-        f"mean = {numbers(known.mean)}",
-        f"scale = {numbers(known.scale)}",
-        f"deviation = {numbers(known.deviation)}",
-        *rows("basis", known.basis),
-    ]
-    for joint, reader in known.joints.items():
-        lines += ["", f"[joints.{joint}]", f"middle = {numbers(reader.middle)}"]
-        lines += [f"spread = {numbers(reader.spread)}", *rows("weight", reader.weight)]
-    return "\n".join(lines) + "\n"
+    record: dict[str, Any] = {
+        "about": f"Learned by `python -m {module}`; do not edit by hand.",
+        "source": known.source,
+        "rest": float(f"{known.rest:.4g}"),
+        "reach": float(f"{known.reach:.4g}"),
+        "mean": rounded(known.mean),
+        "scale": rounded(known.scale),
+        "deviation": rounded(known.deviation),
+        "basis": rounded(known.basis),
+        "joints": {
+            joint: {
+                "middle": rounded(reader.middle),
+                "spread": rounded(reader.spread),
+                "weight": rounded(reader.weight),
+            }
+            for joint, reader in known.joints.items()
+        },
+    }
+    text = json.dumps(record, indent=1)
+    # a row of numbers is one line, so that a change shows where it is
+    return re.sub(r"\[([^][{}]+)\]", lambda row: f"[{' '.join(row[1].split())}]", text) + "\n"
 
 
 def main() -> None:
@@ -294,7 +301,7 @@ def main() -> None:
             for invented, ending in enumerate(readings.KINDS_OF_FIGURES):
                 own = [e for e in examples if e.kind == kind and e.invented == bool(invented)]
                 if not invented or kind in INVENTED:
-                    path = folder / f"{kind}{ending}.toml"
+                    path = folder / f"{kind}{ending}.json"
                     write_whole(path, text_of(learn(own, COMPONENTS[kind])).encode())
 
 

@@ -4,7 +4,7 @@ Learns from the dataset's bodies that may be looked at while tuning, and from wh
 hands alone of even number and of a further deal, hands made of boxes, and whole figures, of even
 number too. None of these is reported on. All are learned together, people counting twice: one
 straight law cannot jump from one family to the other where a rough mesh makes a hand look like
-both. Writes `templates/readings/thumb.toml`; how it is learned is said in
+both. Writes `templates/readings/thumb.json`; how it is learned is said in
 `tests/dataset/learn_readings.py`.
 """
 
@@ -136,7 +136,7 @@ def main() -> None:
         examples = [one for some in found for one in some]
     people = [one for one in examples if not one.invented]
     known = learn(examples + (PEOPLE - 1) * people, COMPONENTS, RIDGE, SOURCE)
-    path = Path(data_folder("templates")) / "readings" / f"{KIND}.toml"
+    path = Path(data_folder("templates")) / "readings" / f"{KIND}.json"
     write_whole(path, text_of(known, LEARNED).encode())
 
 
