@@ -222,8 +222,7 @@ def _body_in_its_frame(
             forced=dict(settings.roles),
             facing_known=settings.forward is not None,
             islands=prepared.islands,
-            scenery=prepared.scenery,
-            rods=prepared.rods,
+            aside=prepared.aside,
         )
 
     roles = judged(frame)

@@ -50,8 +50,7 @@ def assign_roles(
     forced: Mapping[str, str] | None = None,
     facing_known: bool = False,
     islands: Islands | None = None,
-    scenery: Collection[int] = (),
-    rods: Collection[int] = (),
+    aside: Mapping[int, str] | None = None,
 ) -> Roles:
     """The role of every piece of a character, each with a reason and a confidence.
 
@@ -64,8 +63,7 @@ def assign_roles(
         facing_known: False when +Z is a guess: a pair of eyeballs on the other side of the head
             then tells that the character faces there, and sides are given accordingly, with a note.
         islands: the connected pieces of the character, if known already.
-        scenery: those of them that are ground planes or backdrops, or lie far off.
-        rods: those that are thinner and longer than any limb.
+        aside: those of them that are known to be no part of the figure -> why.
 
     Raises InputError when a name fits no part, or a forced role is not one of `ROLES`.
     """
@@ -74,7 +72,7 @@ def assign_roles(
     faces = character.faces
     corners = vertices[faces]
     notes: tuple[str, ...] = ()
-    aside = {*scenery, *rods}
+    aside = aside or {}
     scene = _scene(character, islands or find_islands(character), vertices, said, aside)
     eyes = find_eyeballs(scene.measures, scene.judged, corners, scene.named, scene.decree)
     if not any(eye.side for eye in eyes) and not facing_known:
@@ -97,11 +95,9 @@ def assign_roles(
     verdicts: list[Verdict | None] = [None] * islands.count
     for island, role in decree.items():
         verdicts[island] = Verdict(role, "named so by the user", 1.0)
-    for island in aside - set(decree):
-        why = "a rod, thinner and longer than any limb"
-        if island in scenery:
-            why = "a ground or backdrop, or far off the figure"
-        verdicts[island] = Verdict("accessory", why, 0.9)
+    for island, why in aside.items():
+        if island not in decree:
+            verdicts[island] = Verdict("accessory", why, 0.9)
     given = [_given_eye(i, measures) for i, role in decree.items() if role == "eyeball"]
     for eye in eyes:
         for island in eye.islands:
@@ -142,7 +138,7 @@ class _Scene:
     decree: dict[int, str]
     """Islands that the user decided."""
     beside: set[int]
-    """Islands that are scenery."""
+    """Islands that are no part of the figure, and are not judged."""
     judged: IntArray
     """(m,) island of each triangle of the figure, -1 for others."""
     named: list[float]
@@ -154,7 +150,7 @@ def _scene(
     islands: Islands,
     vertices: FloatArray,
     said: dict[int, str],
-    scenery: Collection[int],
+    aside: Collection[int],
 ) -> _Scene:
     measures = measure_islands(islands, vertices, character.faces)
     hints = [hinted_role(part.name) for part in character.parts]
@@ -162,7 +158,7 @@ def _scene(
     hint_of = [hints[part] for part in home]
     decided = _decided_islands(islands, said)
     decree = {i: said[home[i]] for i in np.flatnonzero(decided).tolist()}
-    beside = {i for i in scenery if decree.get(i) != "body"}
+    beside = {i for i in aside if decree.get(i) != "body"}
     standing = np.array(
         [decree.get(i, "body") == "body" and i not in beside for i in range(islands.count)]
     )
@@ -176,7 +172,7 @@ def _cut_free(
     scene: _Scene,
     vertices: FloatArray,
     said: dict[int, str],
-    scenery: Collection[int],
+    aside: Collection[int],
     eyes: tuple[Eyeball, ...],
 ) -> tuple[_Scene, tuple[Eyeball, ...]]:
     """The same, or, where a pair of eyes hung on lashes or teeth, with these cut free."""
@@ -186,7 +182,7 @@ def _cut_free(
     )
     if cut is scene.islands:
         return scene, eyes
-    other = _scene(character, cut, vertices, said, scenery)
+    other = _scene(character, cut, vertices, said, aside)
     found = find_eyeballs(other.measures, other.judged, vertices[faces], other.named, other.decree)
     if any(eye.side for eye in found):
         return other, found

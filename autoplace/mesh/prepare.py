@@ -7,6 +7,7 @@ original is left as it is.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +23,10 @@ from autoplace.mesh.strays import find_strays
 from autoplace.mesh.thin_pieces import find_thin_pieces
 from autoplace.mesh.triangles import face_normals
 
-__all__ = ["Prepared", "prepare"]
+__all__ = ["ROD", "SCENERY", "Prepared", "prepare"]
+
+SCENERY = "a ground or backdrop, or far off the figure"
+ROD = "a rod, thinner and longer than any limb"
 
 
 @dataclass(frozen=True)
@@ -31,10 +35,9 @@ class Prepared:
 
     character: Character
     islands: Islands
-    scenery: tuple[int, ...]
-    """Islands that are ground planes or backdrops, or lie far off."""
-    rods: tuple[int, ...]
-    """Islands that are rods, thinner and longer than any limb."""
+    aside: Mapping[int, str]
+    """Islands that are no part of any figure, with the reason: ground planes and backdrops, what
+    lies far off, and rods, thinner and longer than any limb."""
     plates: tuple[int, ...]
     """Islands that are large flat plates on one side, which may yet be clothes or shields."""
     reduced: Reduced | None = None
@@ -42,9 +45,9 @@ class Prepared:
 
     @property
     def is_figure(self) -> NDArray[np.bool_]:
-        """(m,) True for the triangles that tell where a figure stands: all but scenery, rods and
-        plates."""
-        return ~np.isin(self.islands.label, (*self.scenery, *self.rods, *self.plates))
+        """(m,) True for the triangles that tell where a figure stands: all but what is aside
+        and plates."""
+        return ~np.isin(self.islands.label, (*self.aside, *self.plates))
 
     def original_roles(self, roles: Roles) -> Roles:
         """Roles found on the prepared character, for the original's triangles."""
@@ -65,8 +68,9 @@ def prepare(character: Character) -> Prepared:
         area = face_normals(character.vertices, character.faces)[1]
         scenery = _not_the_figure(character, islands, area)
     rods, plates = find_thin_pieces(character, islands, area, scenery)
+    aside = dict.fromkeys(scenery, SCENERY) | dict.fromkeys(rods, ROD)
     outward = face_outward(character, islands.place)
-    return Prepared(outward, islands, scenery, rods, plates, reduced)
+    return Prepared(outward, islands, aside, plates, reduced)
 
 
 def _not_the_figure(

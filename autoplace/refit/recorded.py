@@ -100,8 +100,7 @@ def roles_in(frame: Frame, character: Character, settings: Settings) -> tuple[Pr
         forced=dict(settings.roles),
         facing_known=True,
         islands=prepared.islands,
-        scenery=prepared.scenery,
-        rods=prepared.rods,
+        aside=prepared.aside,
     )
     return prepared, roles
 

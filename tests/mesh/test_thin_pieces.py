@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from autoplace import place
-from autoplace.mesh.prepare import prepare
+from autoplace.mesh.prepare import ROD, Prepared, prepare
 from autoplace.result import PlaceResult
 from tests.mesh.capsule_figures import (
     Mesh,
@@ -36,6 +36,11 @@ def rod(a, b, radius: float = THICK) -> Mesh:
     return capsule(np.array(a), np.array(b), radius, radius, columns=6)
 
 
+def rods_of(prepared: Prepared) -> list[int]:
+    """The islands that are set aside as rods."""
+    return [island for island, why in prepared.aside.items() if why == ROD]
+
+
 def pieces(parts: dict[str, Mesh]) -> dict[str, set[str]]:
     """The names of the parts that are rods, and of those that are plates."""
     character = figure(parts)
@@ -46,7 +51,7 @@ def pieces(parts: dict[str, Mesh]) -> dict[str, set[str]]:
         some = np.isin(prepared.islands.label, found)
         return set(names[prepared.islands.part_of_face[some]].tolist())
 
-    return {"rods": named(prepared.rods), "plates": named(prepared.plates)}
+    return {"rods": named(rods_of(prepared)), "plates": named(prepared.plates)}
 
 
 def spear(length: float) -> dict[str, Mesh]:
@@ -220,4 +225,4 @@ def test_joined_meshes_are_told_as_well():
     """All in one part without a name, the pieces are what hangs together."""
     vertices, faces = joined(body(), *spear(1.0).values())
     assert pieces({"all": (vertices, faces)})["rods"] == {"all"}
-    assert len(prepare(figure({"all": (vertices, faces)})).rods) == 3
+    assert len(rods_of(prepare(figure({"all": (vertices, faces)})))) == 3
