@@ -232,11 +232,11 @@ class HandAtWrist:
         elif found.doubtful:
             notes.append("the thumb does not stand out clearly from the other fingers")
         if count not in (None, len(named) + (not found.seen)):
-            return NotFound(f"{side} hand", f"{len(traced)} fingers found, but not {count}")
+            why = f"{len(traced)} fingers found, but not {count}"
+            return NotFound(f"{side} hand", why, len(traced))
         if len(named) != len(traced):
-            return NotFound(
-                f"{side} hand", f"{len(traced)} fingers found, but {len(named)} names given"
-            )
+            why = f"{len(traced)} fingers found, but {len(named)} names given"
+            return NotFound(f"{side} hand", why, len(traced))
         numbers = [traced[k][0] for k in found.order]
         lines = dict(zip(named, (traced[k][1] for k in found.order), strict=True))
         cells = {
@@ -282,7 +282,8 @@ def _shape(
     name_of = dict(zip(numbers, lines, strict=True))
     lines, found_webs = from_webs(region.solid, webs, name_of, lines)
     roots = {name: line.at(0.0) for name, line in lines.items()}
-    others = [name for name in lines if name != "thumb"]
+    # a lone finger that the user calls the thumb goes on where the hand does
+    others = [name for name in lines if name != "thumb"] or list(lines)
     middle = np.mean([roots[name] for name in others], axis=0)
     longest = max((lines[name] for name in others), key=lambda line: line.tip_distance)
     guess = longest.length / VISIBLE_FINGER if len(others) > 1 else float(longest.tip[1])

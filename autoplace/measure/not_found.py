@@ -15,6 +15,8 @@ class NotFound:
     """What was looked for, such as 'left hand'."""
     why: str
     """The reason in plain words."""
+    count: int = 0
+    """How many were found, where it was the number that did not fit."""
 
     def __bool__(self) -> bool:
         """Always False, so that `if shape:` reads as `if it was found`."""

@@ -221,6 +221,8 @@ def _measured(
         shape = measured(factor * expected)
         first = first or shape
         if isinstance(shape, NotFound):
+            if names is not None and shape.count > len(names):
+                break  # fingers that are seen once do not go away for another length of the hand
             continue
         ratio = shape.length / (factor * expected)
         if max(ratio, 1 / ratio) > TRUSTED_GUESS:
