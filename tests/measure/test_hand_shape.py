@@ -232,9 +232,11 @@ def test_thin_fingers_that_touch_are_told_apart(gap: float) -> None:
         assert abs(shape.fingers[name].tip[2] - 0.95 - radius) < 0.5 * radius, name
 
 
-def test_a_hand_as_thick_as_long_has_its_finger_in_its_middle() -> None:
+@pytest.mark.parametrize("name", [None, "thumb"])
+def test_a_hand_as_thick_as_long_has_its_finger_in_its_middle(name: str | None) -> None:
     """A blunt block of a hand that hangs to one side ends in a face, whose farthest corner is no
-    fingertip: the one finger keeps within a third of half the thickness of the block's axis."""
+    fingertip: the one finger keeps within a third of half the thickness of the block's axis,
+    whatever it is called."""
     tilt = trimesh.transformations.rotation_matrix(0.2, [1.0, 0.0, 0.0])
     block = trimesh.creation.box([0.5, 0.5, 0.75])
     block.apply_translation([0.0, 0.0, 0.3])
@@ -249,9 +251,11 @@ def test_a_hand_as_thick_as_long_has_its_finger_in_its_middle() -> None:
         np.array([0.0, 0.0, 1.0]),
         0.7,
         "left",
+        None if name is None else (name,),
     ).measure()
     assert isinstance(shape, HandShape), str(shape)
-    (finger,) = shape.fingers.values()
+    ((named, finger),) = shape.fingers.items()
+    assert named == (name or "middle")
     axis = tilt[:3, 2]
     outer = finger.points[finger.points @ axis > 0.4]
     beside = np.linalg.norm(outer - np.outer(outer @ axis, axis), axis=1)
