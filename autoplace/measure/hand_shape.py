@@ -237,6 +237,8 @@ class HandAtWrist:
         if len(named) != len(traced):
             why = f"{len(traced)} fingers found, but {len(named)} names given"
             return NotFound(f"{side} hand", why, len(traced))
+        if named == ("thumb",):
+            return NotFound(f"{side} hand", "its only finger is no thumb; name it middle")
         numbers = [traced[k][0] for k in found.order]
         lines = dict(zip(named, (traced[k][1] for k in found.order), strict=True))
         cells = {
@@ -282,8 +284,7 @@ def _shape(
     name_of = dict(zip(numbers, lines, strict=True))
     lines, found_webs = from_webs(region.solid, webs, name_of, lines)
     roots = {name: line.at(0.0) for name, line in lines.items()}
-    # a lone finger that the user calls the thumb goes on where the hand does
-    others = [name for name in lines if name != "thumb"] or list(lines)
+    others = [name for name in lines if name != "thumb"]
     middle = np.mean([roots[name] for name in others], axis=0)
     longest = max((lines[name] for name in others), key=lambda line: line.tip_distance)
     guess = longest.length / VISIBLE_FINGER if len(others) > 1 else float(longest.tip[1])

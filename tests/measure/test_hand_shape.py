@@ -175,6 +175,18 @@ def test_names_can_be_given() -> None:
     )
 
 
+def test_a_lone_finger_is_no_thumb() -> None:
+    """A thumb stands beside other fingers, so the only one cannot be called so."""
+    arm, block = trimesh.creation.box([0.3, 0.3, 0.8]), trimesh.creation.box([0.5, 0.5, 0.75])
+    arm.apply_translation([0.0, 0.0, -0.35])
+    block.apply_translation([0.0, 0.0, 0.3])
+    hand = trimesh.util.concatenate([block, arm])
+    toward = np.array([0.0, 0.0, 1.0])
+    args = (np.array(hand.vertices), np.array(hand.faces), 0.0 * toward, toward, 0.7, "left")
+    assert isinstance(HandAtWrist(*args, names=("index",)).measure(), HandShape)
+    assert "no thumb" in str(HandAtWrist(*args, names=("thumb",)).measure())
+
+
 @pytest.mark.parametrize("wanted", [5, None])
 def test_a_number_of_fingers_can_be_asked_for(wanted: int | None) -> None:
     """A hand of five fingers is one, asked for or not."""
@@ -232,7 +244,7 @@ def test_thin_fingers_that_touch_are_told_apart(gap: float) -> None:
         assert abs(shape.fingers[name].tip[2] - 0.95 - radius) < 0.5 * radius, name
 
 
-@pytest.mark.parametrize("name", [None, "thumb"])
+@pytest.mark.parametrize("name", [None, "index"])
 def test_a_hand_as_thick_as_long_has_its_finger_in_its_middle(name: str | None) -> None:
     """A blunt block of a hand that hangs to one side ends in a face, whose farthest corner is no
     fingertip: the one finger keeps within a third of half the thickness of the block's axis,
