@@ -216,10 +216,8 @@ def _measured(
     if length is not None:
         return measured(length)
     expected = HAND_TO_FOREARM * float(np.linalg.norm(forearm))
-    first: HandShape | NotFound | None = None
     for factor in (_factor_before(skeleton, side, expected * frame.height), *HAND_GUESSES):
         shape = measured(factor * expected)
-        first = first or shape
         if isinstance(shape, NotFound):
             if names is not None and shape.count > len(names):
                 break  # fingers that are seen once do not go away for another length of the hand
@@ -229,8 +227,7 @@ def _measured(
             again = measured(shape.length)
             shape = shape if isinstance(again, NotFound) else again
         return shape
-    assert isinstance(first, NotFound)
-    return first
+    return shape
 
 
 def _placed(

@@ -10,19 +10,17 @@ printed beside it.
 from __future__ import annotations
 
 import argparse
-import json
-import re
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import Any
 from unittest import mock
 
 import numpy as np
 
 from autoplace.data import data_folder
 from autoplace.files.atomic import write_whole
+from autoplace.files.json_text import laid_out, plain
 from autoplace.mesh.character import Character
 from autoplace.place import readings
 from autoplace.place.readings import KnownShapes, Reader
@@ -257,16 +255,12 @@ def learn(
 def text_of(known: KnownShapes, module: str = "tests.dataset.learn_readings") -> str:
     """The file: numbers rounded to what they mean; `module` is what learned it."""
 
-    def rounded(values: np.ndarray) -> list[Any]:
-        if values.ndim > 1:
-            return [rounded(row) for row in values]
-        return [float(f"{number:.4g}") for number in values]
-
-    record: dict[str, Any] = {
+    rounded = np.vectorize(lambda number: float(f"{number:.4g}"))
+    record = {
         "about": f"Learned by `python -m {module}`; do not edit by hand.",
         "source": known.source,
-        "rest": float(f"{known.rest:.4g}"),
-        "reach": float(f"{known.reach:.4g}"),
+        "rest": float(rounded(known.rest)),
+        "reach": float(rounded(known.reach)),
         "mean": rounded(known.mean),
         "scale": rounded(known.scale),
         "deviation": rounded(known.deviation),
@@ -280,9 +274,7 @@ def text_of(known: KnownShapes, module: str = "tests.dataset.learn_readings") ->
             for joint, reader in known.joints.items()
         },
     }
-    text = json.dumps(record, indent=1)
-    # a row of numbers is one line, so that a change shows where it is
-    return re.sub(r"\[([^][{}]+)\]", lambda row: f"[{' '.join(row[1].split())}]", text) + "\n"
+    return laid_out(plain(record)) + "\n"
 
 
 def main() -> None:

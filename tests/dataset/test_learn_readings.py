@@ -7,6 +7,8 @@ import pytest
 from sklearn.decomposition import PCA
 from sklearn.linear_model import Ridge
 
+from autoplace.data import data_folder
+from autoplace.place.readings import known_shapes
 from meshes.family import family
 from tests.dataset.bodies import OPEN_BUILDS, OPEN_GROUP
 from tests.dataset.learn_readings import (
@@ -22,6 +24,7 @@ from tests.dataset.learn_readings import (
     learn,
     members,
     specs,
+    text_of,
 )
 
 
@@ -107,3 +110,13 @@ def test_invented_figures_are_less_alike_than_they_are_made(invented, capsys):
     expected = MADE_ALIKE if invented else 0.0
     assert known.joints["knee"].spread == pytest.approx(np.full(3, expected), abs=1e-9)
     assert ("invented" in known.source) == invented
+
+
+@pytest.mark.parametrize(
+    "kind", sorted(path.stem for path in (data_folder("templates") / "readings").glob("*.json"))
+)
+def test_what_is_learned_is_read_as_it_was_written(kind):
+    """The file of every kind is what would be written of what is read from it."""
+    module = "tests.hands.learn_thumb" if kind == "thumb" else "tests.dataset.learn_readings"
+    text = (data_folder("templates") / "readings" / f"{kind}.json").read_text(encoding="utf-8")
+    assert text_of(known_shapes(kind), module) == text
