@@ -41,7 +41,8 @@ def hangs_behind(
 ) -> NDArray[np.bool_]:
     """(ny,) levels at which a body's middle holds nothing but what hangs behind its legs: a tail,
     the skirts of a coat. Most of what is beside it lies before it; a staff that is held ahead is
-    little, but lies far from the rest's middle.
+    little, but lies far from the rest's middle. Where the trunk goes on below, nothing hangs: a
+    cape behind a throat that is not modelled.
 
     Args:
         inside: (nx, ny, nz) the body's cells. middle: (ny, nz) those in its middle plane.
@@ -51,7 +52,15 @@ def hangs_behind(
     rest = inside.sum(axis=0) - middle
     foremost = np.where(middle, at, -1).max(axis=1)
     ahead = np.where(at > foremost[:, None] + CLEARLY / cell, rest, 0).sum(axis=1)
-    return np.asarray(ahead > 0.5 * rest.sum(axis=1))
+    hanging = np.asarray(ahead > 0.5 * rest.sum(axis=1))
+    filled = middle.any(axis=1) & ~hanging
+    floor = int(np.argmax(inside.any(axis=(0, 2))))
+    stretches = np.flatnonzero(np.diff(filled, prepend=False, append=False)).reshape(-1, 2)
+    for bottom, top in stretches:
+        if _is_trunk((top - bottom) * cell, (bottom - floor) * cell):
+            hanging[bottom:] = False
+            break
+    return hanging
 
 
 def loss_below(area: FloatArray, y: FloatArray, height: float) -> float:
@@ -92,6 +101,11 @@ def lowest_of_trunk(filled: NDArray[np.bool_], area: FloatArray, row: int, cell:
         tall, high = (below + 1 - bottom) * cell, (bottom - floor) * cell
         gap = float(area[below + 1 : low].max(initial=0.0))
         empty = gap < EMPTY * float(np.median(area[bottom : below + 1]))
-        if tall < LEAST_BELOW or not empty or (high < OFF_FLOOR and tall < TO_FLOOR):
+        if not empty or not _is_trunk(tall, high):
             return low
         low = bottom
+
+
+def _is_trunk(tall: float, high: float) -> bool:
+    """Is what is so tall, and ends so high above the floor, more than knees or feet that touch?"""
+    return tall >= LEAST_BELOW and (high >= OFF_FLOOR or tall >= TO_FLOOR)

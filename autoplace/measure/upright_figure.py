@@ -138,7 +138,8 @@ def _stands_on_two(legs: Sequence[Limb]) -> bool:
     believed that is posed or turned on the spot and whose arms are held together."""
     if sorted(str(leg.side) for leg in legs) != ["left", "right"]:
         return False
-    lengths = sorted(float(np.linalg.norm(np.ptp(leg.cells, axis=0))) for leg in legs)
+    steps = (np.linalg.norm(np.diff(leg.line, axis=0), axis=1) for leg in legs)
+    lengths = sorted(float(step.sum()) for step in steps)
     return all(leg.on_floor for leg in legs) and lengths[0] > LEGS_ALIKE * lengths[1]
 
 

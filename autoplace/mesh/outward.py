@@ -41,7 +41,9 @@ def face_outward(character: Character, place: IntArray) -> Character:
         mine = turned[start : start + len(part.faces)]
         start += len(part.faces)
         if mine.any():
-            part = replace(part, faces=np.where(mine[:, None], part.faces[:, ::-1], part.faces))
+            part = replace(
+                part, faces=np.where(mine[:, None], part.faces[:, [0, 2, 1]], part.faces)
+            )
         parts.append(part)
     return replace(character, parts=tuple(parts))
 
