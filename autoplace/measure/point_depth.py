@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
-from autoplace.measure.samples import sample_surface
+from autoplace.mesh.triangles import nearest_shares
 
 __all__ = ["depth_of_points", "inside_points"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+Boxes = tuple[FloatArray, FloatArray]
+"""Least and greatest coordinates, each (3, m), of the corners of m triangles."""
 
-SAMPLES = 20_000
-"""Surface points for the distance: .005 of the height apart on a figure, so that a depth d is
-overstated by at most hypot(d, .003) - d."""
 NUDGE = np.array([3.1e-7, 4.7e-7, 2.3e-7])
 """Moves the points off round coordinates, where rays would run along edges; share of the extent."""
 
@@ -28,14 +26,12 @@ def depth_of_points(vertices: FloatArray, faces: IntArray, points: FloatArray) -
         points: (k, 3).
 
     Returns:
-        (k,) distances, from the vertices and evenly spread surface points.
+        (k,) distances to the nearest points of the triangles.
     """
-    samples = sample_surface(vertices, faces, SAMPLES)
-    used = np.zeros(len(vertices), dtype=bool)
-    used[faces] = True
-    surface = np.concatenate([vertices[used], samples.points])
-    distance, _ = cKDTree(surface).query(points)
-    return np.where(inside_points(vertices, faces, points), distance, -distance)
+    boxes = _boxes(vertices, faces)
+    inside = _inside(vertices, faces, points, boxes)
+    distance = np.array([_distance(vertices, faces, point, boxes) for point in points])
+    return np.where(inside, distance, -distance)
 
 
 def inside_points(vertices: FloatArray, faces: IntArray, points: FloatArray) -> NDArray[np.bool_]:
@@ -43,12 +39,38 @@ def inside_points(vertices: FloatArray, faces: IntArray, points: FloatArray) -> 
 
     Each of the six readings is a winding number; a point is inside where most are one or more.
     """
-    low, high = [], []
+    return _inside(vertices, faces, points, _boxes(vertices, faces))
+
+
+def _boxes(vertices: FloatArray, faces: IntArray) -> Boxes:
+    """The box about each of some triangles."""
+    low, high = np.empty((3, len(faces))), np.empty((3, len(faces)))
     for axis in range(3):
         a, b, c = (vertices[:, axis][faces[:, corner]] for corner in range(3))
-        low.append(np.minimum(np.minimum(a, b), c))
-        high.append(np.maximum(np.maximum(a, b), c))
-    extent = max(float(most.max() - least.min()) for least, most in zip(low, high, strict=True))
+        low[axis] = np.minimum(np.minimum(a, b), c)
+        high[axis] = np.maximum(np.maximum(a, b), c)
+    return low, high
+
+
+def _distance(vertices: FloatArray, faces: IntArray, point: FloatArray, boxes: Boxes) -> float:
+    """Distance of a point to the nearest of some triangles."""
+    low, high = boxes
+    beside = np.maximum(np.maximum(low - point[:, None], point[:, None] - high), 0.0)
+    squared = np.einsum("xm,xm->m", beside, beside)
+    # at most as far as a corner of the triangle whose box is nearest
+    ahead = vertices[faces[np.argmin(squared)]] - point
+    near = np.flatnonzero(squared <= np.einsum("cx,cx->c", ahead, ahead).min())
+    corners = vertices[faces[near]]
+    shares = nearest_shares(np.broadcast_to(point, (len(near), 3)), corners)
+    apart = np.einsum("nc,ncx->nx", shares, corners) - point
+    return float(np.sqrt(np.einsum("nx,nx->n", apart, apart).min()))
+
+
+def _inside(
+    vertices: FloatArray, faces: IntArray, points: FloatArray, boxes: Boxes
+) -> NDArray[np.bool_]:
+    low, high = boxes
+    extent = float((high.max(axis=1) - low.min(axis=1)).max())
     nudged = np.asarray(points, dtype=np.float64) + NUDGE * extent
     votes = np.zeros(len(nudged), dtype=np.int64)
     for index, point in enumerate(nudged):

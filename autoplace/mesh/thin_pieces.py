@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from autoplace.mesh.character import Character
 from autoplace.mesh.islands import Islands, island_boxes
+from autoplace.mesh.triangles import nearest_shares
 from autoplace.mesh.twins import MADE_ALIKE, MADE_AREA, TWIN_AREA, TWIN_BOX, fill_one_place
 
 __all__ = ["find_thin_pieces"]
@@ -196,9 +197,6 @@ def _tips(pieces: _Pieces, rod: int, rest: list[int]) -> list[int]:
 def _holds_together(pieces: _Pieces, rod: list[int], rest: list[int], far: float) -> bool:
     """Does a rod join pieces, nearer than this, at either end, and others at the one than at the
     other? Both ends of a string are at the same bow."""
-    # few figures have rods, and this takes long to import
-    from trimesh.triangles import closest_point
-
     points = np.concatenate([pieces.points(i) for i in rod])
     level = (points - points.mean(axis=0)) @ _axes(points)[0]
     mine = np.flatnonzero(np.isin(pieces.label, rest))
@@ -209,8 +207,8 @@ def _holds_together(pieces: _Pieces, rod: list[int], rest: list[int], far: float
         near = np.flatnonzero(np.all((low < end) & (high > end), axis=1))
         if not len(near):
             return False
-        ends = np.broadcast_to(end, (len(near), 3))
-        closest = closest_point(corners[near], ends)  # type: ignore[no-untyped-call]
+        shares = nearest_shares(np.broadcast_to(end, (len(near), 3)), corners[near])
+        closest = np.einsum("nc,ncx->nx", shares, corners[near])
         touched = near[np.linalg.norm(closest - end, axis=1) <= far]
         joined.append(set(pieces.label[mine[touched]].tolist()))
     return all(joined) and not joined[0] & joined[1]

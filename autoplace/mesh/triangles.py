@@ -1,11 +1,11 @@
-"""Areas and normals of triangles."""
+"""Areas and normals of triangles, and their nearest points."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["face_normals", "surface_area", "without_doubles"]
+__all__ = ["face_normals", "nearest_shares", "surface_area", "without_doubles"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -48,3 +48,37 @@ def without_doubles(vertices: FloatArray, faces: IntArray) -> IntArray:
     key = mixed[faces[:, 0]] + mixed[faces[:, 1]] + mixed[faces[:, 2]]
     _, first = np.unique(key, return_index=True)
     return np.ascontiguousarray(faces[np.sort(first)])
+
+
+def nearest_shares(points: FloatArray, corners: FloatArray) -> FloatArray:
+    """(n, 3) barycentric shares of the point of each triangle (n, 3, 3) nearest to its point.
+
+    The foot of the perpendicular where it falls inside, else the nearest point of the three sides.
+    A triangle without area has only sides.
+    """
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    u, v, w = b - a, c - a, points - a
+    uu, uv, vv = _dot(u, u), _dot(u, v), _dot(v, v)
+    wu, wv = _dot(w, u), _dot(w, v)
+    area = uu * vv - uv * uv
+    flat = area <= 1e-14 * uu * vv
+    scale = np.where(flat, 1.0, area)
+    s, t = (vv * wu - uv * wv) / scale, (uu * wv - uv * wu) / scale
+    inside = ~flat & (s >= 0.0) & (t >= 0.0) & (s + t <= 1.0)
+    found = np.stack([1.0 - s - t, s, t], axis=1)
+    least = np.where(inside, -1.0, np.inf)
+    for one, other in ((0, 1), (1, 2), (2, 0)):
+        side = corners[:, other] - corners[:, one]
+        way = points - corners[:, one]
+        along = np.clip(_dot(way, side) / np.maximum(_dot(side, side), 1e-300), 0.0, 1.0)
+        squared = _dot(way - along[:, None] * side, way - along[:, None] * side)
+        nearer = squared < least
+        edge = np.zeros_like(found)
+        edge[:, one], edge[:, other] = 1.0 - along, along
+        found = np.where(nearer[:, None], edge, found)
+        least = np.minimum(least, squared)
+    return found
+
+
+def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
+    return np.asarray(np.einsum("nx,nx->n", a, b), dtype=np.float64)

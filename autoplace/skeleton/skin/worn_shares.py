@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.spatial import cKDTree
 
+from autoplace.mesh.triangles import nearest_shares
+
 __all__ = ["Beneath", "nearest_beneath"]
 
 FloatArray = NDArray[np.float64]
@@ -94,10 +96,10 @@ def nearest_beneath(points: FloatArray, places: FloatArray, faces: IntArray) -> 
         start = np.repeat(begin[fan].reshape(-1) - (np.cumsum(counts) - counts), counts)
         triangle = about[start + np.arange(int(counts.sum()))]
         row = np.repeat(np.repeat(np.arange(high - low), near.shape[1]), counts)
-        weight = _on_triangle(points[low:high][row], places[faces[triangle]])
+        weight = nearest_shares(points[low:high][row], places[faces[triangle]])
         there = np.einsum("nc,ncx->nx", weight, places[faces[triangle]])
         apart = points[low:high][row] - there
-        distance = np.sqrt(_dot(apart, apart))
+        distance = np.sqrt(np.einsum("nx,nx->n", apart, apart))
         begins = np.searchsorted(row, np.arange(high - low))
         hits = np.flatnonzero(distance == np.minimum.reduceat(distance, begins)[row])
         # the first where several are as near
@@ -106,37 +108,3 @@ def nearest_beneath(points: FloatArray, places: FloatArray, faces: IntArray) -> 
         gap[low:high] = distance[best]
         low = high
     return Beneath(corners, shares, gap)
-
-
-def _on_triangle(points: FloatArray, corners: FloatArray) -> FloatArray:
-    """(n, 3) barycentric shares of the point of each triangle (n, 3, 3) nearest to its point.
-
-    The foot of the perpendicular where it falls inside, else the nearest point of the three sides.
-    A triangle without area has only sides.
-    """
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    u, v, w = b - a, c - a, points - a
-    uu, uv, vv = _dot(u, u), _dot(u, v), _dot(v, v)
-    wu, wv = _dot(w, u), _dot(w, v)
-    area = uu * vv - uv * uv
-    flat = area <= 1e-14 * uu * vv
-    scale = np.where(flat, 1.0, area)
-    s, t = (vv * wu - uv * wv) / scale, (uu * wv - uv * wu) / scale
-    inside = ~flat & (s >= 0.0) & (t >= 0.0) & (s + t <= 1.0)
-    found = np.stack([1.0 - s - t, s, t], axis=1)
-    least = np.where(inside, -1.0, np.inf)
-    for one, other in ((0, 1), (1, 2), (2, 0)):
-        side = corners[:, other] - corners[:, one]
-        way = points - corners[:, one]
-        along = np.clip(_dot(way, side) / np.maximum(_dot(side, side), 1e-300), 0.0, 1.0)
-        squared = _dot(way - along[:, None] * side, way - along[:, None] * side)
-        nearer = squared < least
-        edge = np.zeros_like(found)
-        edge[:, one], edge[:, other] = 1.0 - along, along
-        found = np.where(nearer[:, None], edge, found)
-        least = np.minimum(least, squared)
-    return found
-
-
-def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
-    return np.asarray(np.einsum("nx,nx->n", a, b), dtype=np.float64)
