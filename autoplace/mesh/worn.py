@@ -282,7 +282,8 @@ def _judge(
     # forearms of a robot in pieces, whatever they are named
     holders = [i for i in others if scene.hints[i] != "carried"]
     named = hint == "carried" and (held or _on_whole(unit, holders, scene))
-    carried = named or (held and not _has_like(unit, others, scene))
+    like = held and (_has_like(unit, others, scene) or _holds_twin(unit, others, rest, scene))
+    carried = named or (held and not like)
     alone = carried or not scene.has_twin(unit[0], rest)
     carried = carried or (alone and not on_head and scene.on_back(unit, others))
     roof = not carried and scene.is_roof(unit, others)
@@ -318,6 +319,20 @@ def _has_like(unit: Unit, others: list[int], scene: FigureScene) -> bool:
         return False
     away = cKDTree(theirs).query(mine * [-1.0, 1.0, 1.0], distance_upper_bound=LIKE_NEAR)[0]
     return bool(np.isfinite(away).mean() > LIKE_SHARE)
+
+
+def _holds_twin(unit: Unit, others: list[int], rest: list[int], scene: FigureScene) -> bool:
+    """Does a mirror show a limb's piece that has no twin within a unit, such as the forearm that a
+    shield is of one piece with?"""
+    lone = [i for i in others if scene.is_lone(i, rest)]
+    mine, theirs = scene.points(unit), scene.grid.of(lone)
+    if not len(mine) or not len(theirs):
+        return False
+    mirrored = scene.grid.points[theirs] * [-1.0, 1.0, 1.0]
+    away = cKDTree(mine).query(mirrored, distance_upper_bound=LIKE_NEAR)[0]
+    island = scene.grid.island[theirs]
+    share = np.bincount(island, np.isfinite(away)) / np.maximum(np.bincount(island), 1)
+    return bool((share > LIKE_SHARE).any())
 
 
 def _judge_small(

@@ -426,3 +426,21 @@ def test_a_shield_as_near_to_a_cape_as_to_the_hand_is_carried(flare):
     roles = judged({"a": body, "b": cape, "c": board})
     assert role_of(roles, "a") == {"body"}
     assert role_of(roles, "c") == {"accessory"}
+
+
+def test_a_forearm_of_one_piece_with_a_shield_is_an_arm():
+    """The other forearm has no twin for it, but lies where a mirror shows part of this piece."""
+    parts, names = in_pieces()
+    forearm = names["left_forearm"]
+    vertices, faces = parts[forearm]
+    corner = vertices[np.argmax(vertices[:, 0] + vertices[:, 2])]
+    for side, x in (("left", 1.0), ("right", -1.0)):
+        # hands that are off their sleeves do not show that the arm leads to them
+        hand, hands = parts[names[f"{side}_hand"]]
+        parts[names[f"{side}_hand"]] = hand + [0.06 * x, -0.09, 0.0], hands
+    # a corner of the board is a corner of the arm, so that the two are one piece
+    board = box(tuple(corner + [0.0, 0.0, 0.0]), tuple(corner + [0.16, 0.2, 0.012]))
+    parts[forearm] = joined((vertices, faces), board)
+    roles = judged(parts)
+    assert role_of(roles, forearm) == {"body"}
+    assert role_of(roles, names["right_forearm"]) == {"body"}
