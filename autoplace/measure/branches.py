@@ -8,7 +8,7 @@ and tails; which is which is decided in `measure.limbs`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,6 +90,27 @@ class BandTree:
         while self.parent[path[-1]] >= 0:
             path.append(int(self.parent[path[-1]]))
         return path
+
+    def without(self, gone: NDArray[np.bool_]) -> BandTree:
+        """The tree without nodes and their cells; with one, (k,) names all that hang from it."""
+        kept = np.flatnonzero(~gone)
+        name = np.full(len(gone) + 1, -1, dtype=np.int64)
+        name[kept] = np.arange(len(kept))
+        cell = ~gone[self.node_of_cell]
+        place = np.full(len(cell) + 1, -1, dtype=np.int64)
+        place[np.flatnonzero(cell)] = np.arange(int(cell.sum()))
+        return replace(
+            self,
+            cells=self.cells[cell],
+            distance=self.distance[cell],
+            node_of_cell=name[self.node_of_cell[cell]],
+            parent=name[self.parent[kept]],
+            centre=self.centre[kept],
+            count=self.count[kept],
+            node_distance=self.node_distance[kept],
+            farthest=self.farthest[kept],
+            predecessor=place[self.predecessor[cell]],
+        )
 
 
 def band_tree(solid: Solid, seed: FloatArray, band: float, middle: float | None = None) -> BandTree:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.branches import BandTree
 
-__all__ = ["without_sticks"]
+__all__ = ["BESIDE", "clear_of_trunk", "without_sticks"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -49,12 +47,8 @@ def without_sticks(tree: BandTree) -> BandTree:
     """
     below = tree.children()
     leaves = [node for node in range(len(below)) if not below[node]]
-    ways = [_limb(tree, tree.path_to_root(leaf)) for leaf in leaves]
-    begins = {
-        stick
-        for way in ways
-        if (stick := _stick(tree, way)) >= 0 and _longer(tree, way, stick, ways)
-    }
+    ways = [clear_of_trunk(tree, tree.path_to_root(leaf)) for leaf in leaves]
+    begins = {stick for way in ways if (stick := _stick(tree, way, ways)) >= 0}
     sides = {bool(tree.centre[begin, 0] > 0.0) for begin in begins}
     if len(sides) != 1 or len(begins) > MOST:
         return tree
@@ -62,7 +56,7 @@ def without_sticks(tree: BandTree) -> BandTree:
     for begin in begins:
         held = np.flatnonzero(tree.subtree(begin))
         gone[held] = not _has_opposite(tree, held)
-    return _without(tree, gone) if gone.any() else tree
+    return tree.without(gone) if gone.any() else tree
 
 
 def _has_opposite(tree: BandTree, nodes: IntArray) -> bool:
@@ -72,14 +66,39 @@ def _has_opposite(tree: BandTree, nodes: IntArray) -> bool:
     return bool((gap < OPPOSITE).mean() > 0.5)
 
 
-def _limb(tree: BandTree, path: list[int]) -> list[int]:
+def clear_of_trunk(tree: BandTree, path: list[int]) -> list[int]:
     """Of a path from leaf to root what is clear of the trunk."""
     trunk = np.flatnonzero(tree.count[path] > OF_TRUNK * float(tree.count[path].max()))
     return path[: int(trunk[0])] if len(trunk) else path
 
 
-def _longer(tree: BandTree, way: list[int], stick: int, ways: list[list[int]]) -> bool:
-    """Is a limb longer than the other side's by its stick, and about as long without it?"""
+def _stick(tree: BandTree, way: list[int], ways: list[list[int]]) -> int:
+    """The node of a limb, from its end, that a stick begins with; -1 where it has none.
+
+    Thin after thick may be an arm after its shoulder, too: the stick begins where the limb without
+    it is about as long as the other side's.
+    """
+    if not way:
+        return -1
+    count, distance = tree.count[way].astype(np.float64), tree.node_distance[way]
+    reach = _other_reach(tree, way, ways)
+    if _length(tree, way) <= LONGER * reach:
+        return -1
+    for base in range(len(way) - 1, 1, -1):
+        if abs(tree.centre[way[base], 0]) < BESIDE:
+            return -1
+        left = distance[base] - distance[-1]
+        if left < LIMB_RUN or distance[0] - distance[base] < LONG:
+            continue
+        thin = (distance[:base] < distance[base] + LONG) & (distance[:base] > distance[base])
+        thinner = count[:base][thin].max() < THIN * float(np.median(count[base:]))
+        if thinner and ALIKE[0] * reach < left < ALIKE[1] * reach:
+            return way[base - 1]
+    return -1
+
+
+def _other_reach(tree: BandTree, way: list[int], ways: list[list[int]]) -> float:
+    """Length of the longest limb of the other side that leaves the trunk as high."""
     root = tree.centre[way[-1]]
     others = [
         _length(tree, other)
@@ -88,47 +107,8 @@ def _longer(tree: BandTree, way: list[int], stick: int, ways: list[list[int]]) -
         and tree.centre[other[-1], 0] * root[0] < 0.0
         and abs(tree.centre[other[-1], 1] - root[1]) < LEVEL
     ]
-    reach = max(others, default=0.0)
-    left = float(tree.node_distance[stick] - tree.node_distance[way[-1]])
-    whole = _length(tree, way) > LONGER * reach
-    return whole and ALIKE[0] * reach < left < ALIKE[1] * reach
+    return max(others, default=0.0)
 
 
 def _length(tree: BandTree, way: list[int]) -> float:
     return float(tree.node_distance[way[0]] - tree.node_distance[way[-1]])
-
-
-def _stick(tree: BandTree, limb: list[int]) -> int:
-    """The node of a limb, from its end, that a stick begins with; -1 where it has none."""
-    count, distance = tree.count[limb].astype(np.float64), tree.node_distance[limb]
-    for base in range(len(limb) - 1, 1, -1):
-        if abs(tree.centre[limb[base], 0]) < BESIDE:
-            return -1
-        if distance[base] - distance[-1] < LIMB_RUN or distance[0] - distance[base] < LONG:
-            continue
-        thin = (distance[:base] < distance[base] + LONG) & (distance[:base] > distance[base])
-        if count[:base][thin].max() < THIN * float(np.median(count[base:])):
-            return limb[base - 1]
-    return -1
-
-
-def _without(tree: BandTree, gone: NDArray[np.bool_]) -> BandTree:
-    """The tree without some nodes, with which all that hangs from them goes, and their cells."""
-    kept = np.flatnonzero(~gone)
-    name = np.full(len(gone) + 1, -1, dtype=np.int64)
-    name[kept] = np.arange(len(kept))
-    cell = ~gone[tree.node_of_cell]
-    place = np.full(len(cell) + 1, -1, dtype=np.int64)
-    place[np.flatnonzero(cell)] = np.arange(int(cell.sum()))
-    return replace(
-        tree,
-        cells=tree.cells[cell],
-        distance=tree.distance[cell],
-        node_of_cell=name[tree.node_of_cell[cell]],
-        parent=name[tree.parent[kept]],
-        centre=tree.centre[kept],
-        count=tree.count[kept],
-        node_distance=tree.node_distance[kept],
-        farthest=tree.farthest[kept],
-        predecessor=place[tree.predecessor[cell]],
-    )

@@ -59,3 +59,16 @@ def test_a_slim_forearm_stays_though_the_other_arm_is_bent():
     level = [(SHOULDER * flip, near * flip, 0.05), (near * flip, HAND * flip, 0.012)]
     tree = tree_of(raised + level)
     assert len(without_sticks(tree).cells) == len(tree.cells)
+
+
+def test_a_staff_is_told_from_the_slim_arm_of_a_stout_shoulder():
+    """Thin after thick is first the arm under its armour, and only then the staff."""
+    flip = np.array([-1.0, 1.0, 1.0])
+    end = np.array([0.22, 0.78, 0.0])
+    armour = [(SHOULDER * f, end * f, 0.09) for f in (np.ones(3), flip)]
+    slim = [(end * f, HAND * f, 0.025) for f in (np.ones(3), flip)]
+    staff = [(HAND + np.array([0.0, 0.0, z]), HAND, 0.007) for z in (-0.4, 0.45)]
+    left = without_sticks(tree_of(armour + slim + staff))
+    assert np.abs(left.centre[:, 2]).max() < 0.15
+    assert left.centre[:, 0].max() > 0.42
+    assert left.centre[:, 0].min() < -0.42
