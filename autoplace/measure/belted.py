@@ -1,8 +1,8 @@
 """What hangs from a belt is no arm: flaps of a loincloth, armour of the thighs, pouches.
 
 Flaps may be longer than what shows of an arm, and a narrow waist may pass for the neck. An arm
-leaves the trunk higher, is thicker and reaches farther, and over it the trunk goes on only as neck
-and head.
+leaves the trunk higher and reaches farther, and over it the trunk goes on only as neck and head;
+where that does not show, it is thicker, too.
 """
 
 from __future__ import annotations
@@ -30,6 +30,9 @@ BELT = 0.65
 """Share of the way from where the legs part up to where the arms leave below which a belt lies: the
 navel is at a half, an arm's upper end at .9 (de Leva 1996 from memory: omphalion .42 of the trunk
 from the hips)."""
+SHOWN_ARM = 1.0 / 3.0
+"""Cells of an arm below a neck over those of a flap, at least: of a short arm under a large head no
+more than the forearm may be clear of the trunk (further deals of the box family)."""
 LIKE = 0.04
 """Heights and lengths of a flap and its twin differ by less, fraction of height."""
 
@@ -86,12 +89,13 @@ def belted(
     longer: list[Hanging] = []
     for index, thing in enumerate(things):
         for arm in arms:
-            if arm.side != thing.side or arm.reach <= thing.reach or arm.cells <= thing.cells:
+            if arm.side != thing.side or arm.reach <= thing.reach:
                 continue
             if thing.begins >= floor + BELT * (arm.leaves - floor):
                 continue
-            below_neck = arm.begins < neck < np.inf
-            if below_neck or (arm.begins < highest and arm.aside > thing.aside):
+            below_neck = arm.begins < neck < np.inf and arm.cells > SHOWN_ARM * thing.cells
+            larger = arm.cells > thing.cells and arm.aside > thing.aside
+            if below_neck or (arm.begins < highest and larger):
                 hung[index] = True
                 longer.append(arm)
     flaps = [thing for thing, low in zip(things, hung, strict=True) if low]

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.branches import BandTree, band_tree
+from autoplace.measure.held_plates import without_plates
 from autoplace.measure.held_sticks import without_sticks
 from autoplace.measure.limb_kinds import HIGHEST_SHOULDER, LOWEST_SHOULDER, seen_together
 from autoplace.measure.limb_record import BAND, Limb, Limbs
@@ -19,6 +20,9 @@ FloatArray = NDArray[np.float64]
 LEAST_BRANCH = 0.07
 """Shortest branch taken for a limb, fraction of height; a big-headed figure's arm is about twice
 as long, an adult's finger two thirds of it (references: hand length .11 S)."""
+LEAST_OF_SHORT = 0.05
+"""The same on a figure whose legs part below `LOW_PARTING`: of its short arms no more may be clear
+of the trunk (further deals of the box family: .06)."""
 FINGER_SHARE = 0.35
 """Where a branch splits and less than this share of its length is left, fingers part: an adult's
 fingers are a sixth of the arm, a cartoon hand's up to a third (own synthetic characters)."""
@@ -41,7 +45,7 @@ def find_limbs(solid: Solid) -> Limbs:
         solid: the body, working frame, height = 1.
 
     Returns:
-        All branches of at least `LEAST_BRANCH` with what they were taken for. Which limbs are
+        All branches of some length with what they were taken for. Which limbs are
         missing is for the caller to judge.
     """
     parting, neck = parting_of_legs(solid), neck_height(solid)
@@ -58,12 +62,13 @@ def find_limbs(solid: Solid) -> Limbs:
 
 def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: float) -> Limbs:
     """The limbs as they branch off from a point of the trunk."""
-    tree = without_sticks(band_tree(solid, seed, BAND, middle=0.0))
-    branches = _branches(tree)
+    tree = without_plates(without_sticks(band_tree(solid, seed, BAND, middle=0.0)), solid.cell)
+    low = parting is not None and parting < LOW_PARTING
+    branches = _branches(tree, LEAST_OF_SHORT if low else LEAST_BRANCH)
     points = solid.to_points(tree.cells)
     highest_leg = 0.75 if parting is None else min(0.75, parting + ABOVE_PARTING[1])
     lowest_arm, least_fall = LOWEST_SHOULDER, LEG_FALLS[0]
-    if parting is not None and parting < LOW_PARTING:
+    if parting is not None and low:
         lowest_arm = min(lowest_arm, parting + ABOVE_PARTING[0])
         least_fall = min(least_fall, LEG_FALLS[1] * parting)
     limbs = []
@@ -97,8 +102,9 @@ def trunk_seed(solid: Solid, parting: float | None = None) -> FloatArray:
     return np.asarray(np.mean(points, axis=0))
 
 
-def _branches(tree: BandTree) -> list[list[int]]:
-    """Node lists from the trunk outward, longest branch first; each node in one list at most."""
+def _branches(tree: BandTree, least: float) -> list[list[int]]:
+    """Node lists of branches at least so long, from the trunk outward, longest first; each node in
+    one list at most."""
     below = tree.children()
     leaves = [node for node in range(len(below)) if not below[node]]
     leaves.sort(key=lambda node: (-tree.farthest[node], node))
@@ -116,14 +122,14 @@ def _branches(tree: BandTree) -> list[list[int]]:
         if not path:
             continue
         length = tree.node_distance[leaf] - tree.node_distance[path[-1]]
-        if length < LEAST_BRANCH:
+        if length < least:
             continue
         taken[path] = True
         found.append(path[::-1])
-    return [_trim(tree, path) for path in found]
+    return [_trim(tree, path, least) for path in found]
 
 
-def _trim(tree: BandTree, path: list[int]) -> list[int]:
+def _trim(tree: BandTree, path: list[int], least: float) -> list[int]:
     """The branch without its first nodes that still lie within the trunk.
 
     The longest branches claim the trunk nodes they pass; those hold the cells of several limbs,
@@ -135,7 +141,7 @@ def _trim(tree: BandTree, path: list[int]) -> list[int]:
     start, stem = 0, 0.0
     for index, node in enumerate(path):
         here = tree.node_distance[node]
-        long_children = [child for child in below[node] if lengths[child] - here > LEAST_BRANCH]
+        long_children = [child for child in below[node] if lengths[child] - here > least]
         if len(long_children) < 2:
             continue
         few = end - here < FINGER_SHARE * (end - stem)

@@ -111,7 +111,7 @@ def test_a_thing_hangs_from_a_belt_only_below_a_longer_thicker_arm():
     assert is_hung()
     assert not is_hung(begins=0.68)
     assert not is_hung(reach=0.5)
-    assert not is_hung(cells=1000)
+    assert not is_hung(cells=2800)
     assert not is_hung(side="right")
 
 
@@ -122,3 +122,12 @@ def test_flaps_of_both_sides_go_together():
     flaps = [Hanging(side, 0.5, 0.5, 0.3, 0.2, 300) for side in SIDES]
     assert belted([arm], flaps, solid, 0.82, 0.44).tolist() == [True, True]
     assert belted([], flaps, solid, 0.82, 0.44).tolist() == [False, False]
+
+
+def test_a_short_arm_below_the_neck_is_an_arm_though_a_flap_is_thicker():
+    """Where the neck hides over the arm, it is told by its thickness."""
+    solid = solid_of(wasp(0.03, (0.40, 0.50, 0.0)))
+    arm = Hanging("left", 0.70, 0.75, 0.45, 0.40, 200)
+    flap = Hanging("left", 0.5, 0.5, 0.3, 0.2, 300)
+    assert belted([arm], [flap], solid, 0.82, 0.44).tolist() == [True]
+    assert belted([arm], [flap], solid, np.inf, 0.44).tolist() == [False]

@@ -317,3 +317,12 @@ def test_where_the_head_parts_from_a_short_arm_no_fingers_do(half):
     found = find_limbs(fill_solid(*joined(*pieces), CELL))
     assert kinds(found) == ALL
     assert abs(found.one("arm", "right").line[0][0]) > 0.1
+
+
+def test_short_arms_that_hardly_leave_the_trunk_are_arms():
+    """Of stubby arms of a large-headed figure a twentieth of its height is clear of the trunk."""
+    found = find_limbs(chibi(hand=(0.17, 0.38)))
+    for side, sign in (("left", 1), ("right", -1)):
+        arm = found.one("arm", side)
+        assert arm is not None
+        assert arm.line[-1, 0] * sign > 0.14
