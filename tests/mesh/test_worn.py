@@ -437,9 +437,9 @@ def test_a_forearm_of_one_piece_with_a_shield_is_an_arm():
     for side, x in (("left", 1.0), ("right", -1.0)):
         # hands that are off their sleeves do not show that the arm leads to them
         hand, hands = parts[names[f"{side}_hand"]]
-        parts[names[f"{side}_hand"]] = hand + [0.06 * x, -0.09, 0.0], hands
+        parts[names[f"{side}_hand"]] = hand + np.array([0.06 * x, -0.09, 0.0]), hands
     # a corner of the board is a corner of the arm, so that the two are one piece
-    board = box(tuple(corner + [0.0, 0.0, 0.0]), tuple(corner + [0.16, 0.2, 0.012]))
+    board = box(tuple(corner), tuple(corner + np.array([0.16, 0.2, 0.012])))
     parts[forearm] = joined((vertices, faces), board)
     roles = judged(parts)
     assert role_of(roles, forearm) == {"body"}
