@@ -22,6 +22,9 @@ by .11 (references 1.2)."""
 ENDS = 0.07
 """Length of what else goes from there at least: a forearm with its hand, but no thumb, .06
 (references 1.2)."""
+SLIVER = 0.1
+"""A bit of the shield that its bands leave by itself: of fewer cells than such a share of what else
+goes from there (common practice, no source)."""
 
 
 def without_plates(tree: BandTree, cell: float) -> BandTree:
@@ -43,6 +46,7 @@ def without_plates(tree: BandTree, cell: float) -> BandTree:
         if len(below[node]) > 1 and abs(tree.centre[node, 0]) > BESIDE
     }
     gone = np.zeros(len(below), dtype=bool)
+    total = tree.subtree_counts()
     sides = set()
     for node in sorted(arms):
         plates = [child for child in below[node] if _is_plate(tree, child, cell)]
@@ -50,8 +54,10 @@ def without_plates(tree: BandTree, cell: float) -> BandTree:
         if not plates or not any(_reach(tree, node, child) > ENDS for child in rest):
             continue
         sides.add(bool(tree.centre[node, 0] > 0.0))
-        for child in plates:
-            gone |= tree.subtree(child)
+        most = max(total[child] for child in rest)
+        for child in below[node]:
+            if child in plates or total[child] < SLIVER * most:
+                gone |= tree.subtree(child)
     return tree.without(gone) if len(sides) == 1 else tree
 
 

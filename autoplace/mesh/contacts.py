@@ -6,7 +6,7 @@ arm goes on through the sleeve, and what the shell joins falls apart without it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,6 +27,9 @@ TOUCH, NEAR = 0.01, 0.02
 `layers.CELL` apart, and a joint's gap that is seen in the solid is more (`body_limbs.CELL`). Where
 sizeable pieces of a figure stand off one another by more, that is how it is built, up to so much
 (common practice, no source)."""
+LOOSE = 0.06
+"""A large piece that touches nothing hangs on what it is nearest to within this, fraction of height
+(`branches.WIDEST_GAP`)."""
 
 
 @dataclass(frozen=True)
@@ -85,4 +88,25 @@ def find_contacts(
         coo_matrix((gap[joined], (first[joined], second[joined])), shape).tocsr()
     )
     touch = gap <= max(TOUCH, float(tree.data.max(initial=0.0)))
-    return Contacts(first[touch], second[touch], area)
+    first, second = first[touch], second[touch]
+    pairs = _loose_pairs(grid, sizeable, set(first.tolist()) | set(second.tolist()))
+    return Contacts(np.append(first, pairs[:, 0]), np.append(second, pairs[:, 1]), area)
+
+
+def _loose_pairs(grid: LayerGrid, sizeable: Sequence[int], touching: Collection[int]) -> IntArray:
+    """(k, 2) large islands that touch nothing, as a hand in a wide sleeve, each with what it is
+    nearest to."""
+    pairs = []
+    points = {i: grid.points[grid.of([i])] for i in sizeable}
+    for loose in (i for i in sizeable if i not in touching and len(points[i])):
+        mine = cKDTree(points[loose])
+        gaps = {
+            other: float(mine.query(points[other], distance_upper_bound=LOOSE)[0].min())
+            for other in sizeable
+            if other != loose and len(points[other])
+        }
+        nearest = min(gaps.values(), default=np.inf)
+        pairs += [
+            (loose, other) for other, gap in gaps.items() if gap < np.inf and gap <= nearest + TOUCH
+        ]
+    return np.array(pairs, dtype=np.int64).reshape(-1, 2)

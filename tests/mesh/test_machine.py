@@ -43,3 +43,26 @@ def test_a_joint_holds_what_touches_it(gap, lost):
     whole = np.bincount(label, area)
     contacts = find_contacts(layer_grid(corners, area, label), whole, range(4), range(4))
     assert contacts.detached([1], [0, 2, 3]) == pytest.approx(lost, abs=0.001)
+
+
+def test_a_sleeve_holds_the_hand_that_touches_nothing():
+    """Without its forearm a hand that hangs free in the wide sleeve is lost; with two sleeves one
+    over the other, either will do."""
+
+    def lost(*sleeves: float) -> float:
+        blocks = [box((0.0, 0.5, 0.0), (0.1, 0.6, 0.1)), box((0.26, 0.54, 0.04), (0.4, 0.56, 0.06))]
+        walls = [tube([(0.5 - w, w, w, 0.0), (0.7, w, w, 0.0)], 0) for w in sleeves]
+        # tubes stand upright, and an arm lies level
+        laid = [(v[:, [1, 0, 2]] * [1, 1, 1] - [0.4, -0.55, -0.05], f) for v, f in walls]
+        vertices, faces = joined(*blocks, *laid)
+        label = np.repeat(np.arange(2 + len(laid)), [12, 12, *(len(f) for _, f in laid)])
+        corners = vertices[faces]
+        sides = corners[:, 1:] - corners[:, :1]
+        area = 0.5 * np.linalg.norm(np.cross(sides[:, 0], sides[:, 1]), axis=1)
+        whole = np.bincount(label, area)
+        every = range(len(whole))
+        contacts = find_contacts(layer_grid(corners, area, label), whole, every, every)
+        return contacts.detached([2], [i for i in every if i != 2]) / float(whole[1])
+
+    assert lost(0.045) == pytest.approx(1.0)
+    assert lost(0.045, 0.05) == 0.0
