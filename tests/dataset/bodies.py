@@ -30,7 +30,7 @@ REPORT_COUNT = 12
 """Bodies of each group reported on."""
 FIXED_GROUP = ("female", "old")
 """Keeps its mean proportions. The dataset's eye marker lies 0.049 % of the height from the middle
-of these women's eyeballs already; made shorter, no placing could meet the 0.05 % asked of eyes."""
+of these women's eyeballs already, where 0.03 % is asked; made shorter, it would lie farther off."""
 MOST = 0.8
 """Largest share taken of an offset of proportion."""
 ADULT = 17.0

@@ -46,10 +46,10 @@ DATASET_TARGETS = {
     "limbs": Target(0.6, 1.6),
     "fingers": Target(0.22, 0.7),
     "tips": Target(0.15, 0.5),
-    "eyes": Target(worst=0.05),
+    "eyes": Target(worst=0.03),
     "trunk": Target(1.0, 2.5),
 }
-HELD_TARGETS = DATASET_TARGETS | {"limbs": Target(0.6, 1.8)}
+HELD_TARGETS = DATASET_TARGETS | {"limbs": Target(0.6, 1.8), "eyes": Target(worst=0.05)}
 """What is met today and may only come nearer to the targets."""
 DEMO_TARGETS = {"limbs": Target(1.2, 2.5), "fingers": Target(0.7, 2.0)}
 

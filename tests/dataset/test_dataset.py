@@ -56,7 +56,9 @@ def test_all_bodies_are_placed_as_well_as_is_held(outcomes) -> None:
 
 @pytest.mark.dataset
 @pytest.mark.usefixtures("_dataset")
-@pytest.mark.xfail(strict=True, reason="hips and elbows of the fattest and the thinnest bodies")
+@pytest.mark.xfail(
+    strict=True, reason="hips and elbows of the fattest and thinnest bodies, eyes of old women"
+)
 def test_all_bodies_are_within_the_targets(outcomes) -> None:
     """Every body reported on is placed without failure, and together they meet the targets."""
     assert_targets(outcomes, scores.DATASET_TARGETS)
