@@ -30,7 +30,7 @@ BELT = 0.65
 """Share of the way from where the legs part up to where the arms leave below which a belt lies: the
 navel is at a half, an arm's upper end at .9 (de Leva 1996 from memory: omphalion .42 of the trunk
 from the hips)."""
-SHOWN_ARM = 1.0 / 3.0
+SHOWN_ARM = 0.25
 """Cells of an arm below a neck over those of a flap, at least: of a short arm under a large head no
 more than the forearm may be clear of the trunk (further deals of the box family)."""
 LIKE = 0.04

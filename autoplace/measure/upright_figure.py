@@ -104,7 +104,10 @@ def must_be_a_figure(limbs: Limbs, frame: Frame, *, hidden: bool) -> None:
             "--leave-out."
         )
     askew = is_askew(frame)
-    stands = _is_upright(frame) and (hidden or _stands_on_two(stands_on))
+    on_two = _stands_on_two(stands_on)
+    # a hand that stands on two fingers has no head between the others
+    lacks_one = on_two and len(arms) == 1 and ("head", None) in kinds
+    stands = lacks_one or (_is_upright(frame) and (hidden or on_two))
     few = len(legs) + len(arms) < 4 and not stands
     # five fingers may pass for the limbs of a figure; a figure has no third leg
     if askew and (few or len(stands_on) > 2):

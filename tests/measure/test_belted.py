@@ -111,7 +111,7 @@ def test_a_thing_hangs_from_a_belt_only_below_a_longer_thicker_arm():
     assert is_hung()
     assert not is_hung(begins=0.68)
     assert not is_hung(reach=0.5)
-    assert not is_hung(cells=2800)
+    assert not is_hung(cells=3700)
     assert not is_hung(side="right")
 
 

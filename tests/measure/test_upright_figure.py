@@ -44,10 +44,13 @@ def test_a_posed_figure_may_hide_its_legs(one_armed):
         must_be_a_figure(rest, stood("x", 25.0), hidden=True)
 
 
-def test_what_leans_in_the_file_and_lacks_an_arm_is_refused(one_armed):
-    """Fingers look like the limbs of such a figure from one side or another."""
+@pytest.mark.parametrize("missing", ["head", "arm"])
+def test_what_leans_in_the_file_may_lack_one_arm_and_no_more(one_armed, missing):
+    """Fingers look like the limbs of such a figure from one side or another, but for a head."""
+    must_be_a_figure(one_armed, stood("x", 25.0), hidden=False)
+    rest = Limbs(tuple(limb for limb in one_armed.limbs if limb.kind != missing), one_armed.seed)
     with pytest.raises(NotACharacter, match="askew"):
-        must_be_a_figure(one_armed, stood("x", 25.0), hidden=False)
+        must_be_a_figure(rest, stood("x", 25.0), hidden=False)
 
 
 def test_legs_that_are_unlike_carry_no_figure_that_is_turned(one_armed):
