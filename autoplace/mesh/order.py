@@ -1,7 +1,8 @@
 """One order for one mesh: vertices and triangles by where they are, not by where the file has them.
 
 What samples a surface, breaks a tie or adds up many numbers would else depend on how the modelling
-program happened to write the mesh out.
+program happened to write the mesh out. Only triangles at one place keep the order of the file;
+which of them counts is told where they are turned outward.
 """
 
 from __future__ import annotations
@@ -12,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.mesh.character import Character, Part
-from autoplace.mesh.triangles import rises
 
 __all__ = ["in_order", "smallest_first"]
 
@@ -52,10 +52,9 @@ def _part_in_order(part: Part) -> tuple[Part, IntArray]:
     # vertices at one place, as an unwelded mesh has them, count as one
     place = np.empty(len(by_place), dtype=np.int64)
     place[by_place] = np.cumsum(np.diff(code[by_place], prepend=code[by_place[0]]) != 0)
-    corners = place[part.faces]
-    low, middle, high = np.sort(corners, axis=1).T
-    # by all three corners, then by which way the triangle is wound
-    source = np.lexsort((rises(corners), high, low * (place.max() + 1) + middle))
+    # by all three corners, however the triangle is wound
+    low, middle, high = np.sort(place[part.faces], axis=1).T
+    source = np.lexsort((high, low * (place.max() + 1) + middle))
     ordered = replace(
         part,
         vertices=part.vertices[by_place],

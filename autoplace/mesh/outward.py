@@ -17,7 +17,6 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from autoplace.mesh.character import Character
-from autoplace.mesh.triangles import rises
 
 __all__ = ["face_outward", "flips"]
 
@@ -28,8 +27,6 @@ BoolArray = NDArray[np.bool_]
 FLAT = 0.004
 """Volume over area to the power of 3/2, below which a piece is a sheet that has no inside; a ball
 has .094, a finger without its end .04, a cap of 20 degrees .03, of 2.5 .004 (closed forms)."""
-ROUNDING = 1e-9
-"""Volume over area to the power of 3/2 that is none but for rounding."""
 
 
 def face_outward(character: Character, place: IntArray) -> Character:
@@ -60,8 +57,8 @@ def flips(vertices: FloatArray, faces: IntArray, place: IntArray) -> BoolArray:
         vertices: (n, 3). faces: (m, 3). place: (n,) number of each vertex's place.
 
     A sheet without an inside keeps the winding that most of its area has; if all of it is modelled
-    from both sides, its hollow side looks inward, and if it is flat, either will do, but always the
-    same. A piece that has no two sides (a Moebius strip) is left as it is.
+    from both sides, its hollow side looks inward. A piece that has no two sides (a Moebius strip)
+    is left as it is.
     """
     corners = place[faces]
     first_there, alone = _first_there(corners)
@@ -79,9 +76,11 @@ def _first_there(corners: IntArray) -> tuple[IntArray, BoolArray]:
     begins = np.ones(len(order), dtype=bool)
     begins[1:] = np.any(ordered[1:] != ordered[:-1], axis=1)
     group = np.cumsum(begins) - 1
-    rising = np.bincount(group, rises(corners[order]))
+    upward = (corners < corners[:, [1, 2, 0]]).sum(axis=1)[order] == 2
+    count = np.bincount(group)
+    upwards = np.bincount(group, upward)
     alone = np.empty(len(order), dtype=bool)
-    alone[order] = ((rising == 0) | (rising == np.bincount(group)))[group]
+    alone[order] = ((upwards == 0) | (upwards == count))[group]
     first = np.empty(len(order), dtype=np.int64)
     first[order] = order[begins][group]
     return first, alone
@@ -100,15 +99,8 @@ def _flips(
     whole = np.bincount(piece, volume * sign, pieces)
     total = np.bincount(piece, area, pieces)
     kept = np.bincount(piece, area * sign * alone, pieces)
-    size = total**1.5
-    rising = np.where(rises(corners), sign, -sign)
-    undecided = (kept == 0.0) & (np.abs(whole) <= ROUNDING * size)
-    votes = np.where(
-        undecided,
-        np.bincount(piece, area * rising, pieces),
-        np.where((kept != 0.0) & (np.abs(whole) < FLAT * size), kept, whole),
-    )
-    outward = votes >= 0.0
+    sheet = (np.abs(whole) < FLAT * total**1.5) & (kept != 0.0)
+    outward = np.where(sheet, kept, whole) >= 0.0
     return np.asarray(against == outward[piece])
 
 

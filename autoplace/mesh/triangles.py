@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["face_normals", "nearest_shares", "rises", "surface_area", "without_doubles"]
+__all__ = ["face_normals", "nearest_shares", "surface_area", "without_doubles"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -24,12 +24,6 @@ def face_normals(vertices: FloatArray, faces: IntArray) -> tuple[FloatArray, Flo
     double = np.sqrt(np.einsum("ij,ij->i", cross, cross))
     cross /= np.where(double > 0.0, double, 1.0)[:, None]
     return cross, 0.5 * double
-
-
-def rises(corners: IntArray) -> NDArray[np.bool_]:
-    """(m,) whether the numbers (m, 3) of a triangle's corners rise from one to the next, but once;
-    of two triangles at one place that look opposite ways one does."""
-    return np.asarray((corners < corners[:, [1, 2, 0]]).sum(axis=1) == 2)
 
 
 def surface_area(vertices: FloatArray, faces: IntArray) -> float:
