@@ -1,8 +1,7 @@
 """One order for one mesh: vertices and triangles by where they are, not by where the file has them.
 
 What samples a surface, breaks a tie or adds up many numbers would else depend on how the modelling
-program happened to write the mesh out. Only triangles at one place keep the order of the file;
-which of them counts is told where they are turned outward.
+program happened to write the mesh out. Only triangles at one place keep the order of the file.
 """
 
 from __future__ import annotations
@@ -52,7 +51,8 @@ def _part_in_order(part: Part) -> tuple[Part, IntArray]:
     # vertices at one place, as an unwelded mesh has them, count as one
     place = np.empty(len(by_place), dtype=np.int64)
     place[by_place] = np.cumsum(np.diff(code[by_place], prepend=code[by_place[0]]) != 0)
-    # by all three corners, however the triangle is wound
+    # by all three corners, however the triangle is wound; two at one place stay as the file has
+    # them, for of a sheet that is modelled from both sides the first one counts
     low, middle, high = np.sort(place[part.faces], axis=1).T
     source = np.lexsort((high, low * (place.max() + 1) + middle))
     ordered = replace(

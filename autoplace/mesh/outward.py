@@ -2,9 +2,7 @@
 
 Two triangles that share an edge are wound alike when they run along it in opposite directions. From
 neighbour to neighbour this decides every triangle of a piece against every other; which of the two
-ways is outward is then a question of the piece's volume. Triangles at one place, as a sheet that is
-modelled from both sides has them, are one surface: the first of them looks outward, and the others
-are to it as they were.
+ways is outward is then a question of the piece's volume.
 """
 
 from __future__ import annotations
@@ -26,7 +24,7 @@ BoolArray = NDArray[np.bool_]
 
 FLAT = 0.004
 """Volume over area to the power of 3/2, below which a piece is a sheet that has no inside; a ball
-has .094, a finger without its end .04, a cap of 20 degrees .03, of 2.5 .004 (closed forms)."""
+has .094, a finger without its end .04, a cap of 20 degrees .004 (closed forms)."""
 
 
 def face_outward(character: Character, place: IntArray) -> Character:
@@ -56,41 +54,10 @@ def flips(vertices: FloatArray, faces: IntArray, place: IntArray) -> BoolArray:
     Args:
         vertices: (n, 3). faces: (m, 3). place: (n,) number of each vertex's place.
 
-    A sheet without an inside keeps the winding that most of its area has; if all of it is modelled
-    from both sides, its hollow side looks inward. A piece that has no two sides (a Moebius strip)
-    is left as it is.
+    A sheet without an inside keeps the winding that most of its area has. A piece that has no two
+    sides (a Moebius strip) is left as it is.
     """
-    corners = place[faces]
-    first_there, alone = _first_there(corners)
-    chosen = np.flatnonzero(first_there == np.arange(len(faces)))
-    turned = np.empty(len(faces), dtype=bool)
-    turned[chosen] = _flips(vertices, faces[chosen], corners[chosen], alone[chosen], len(place))
-    return turned[first_there]
-
-
-def _first_there(corners: IntArray) -> tuple[IntArray, BoolArray]:
-    """(m,) the first triangle at the place of each, by its corners' places (m, 3), and (m,) whether
-    none is there that is wound the other way."""
-    order = np.lexsort(np.sort(corners, axis=1).T)
-    ordered = np.sort(corners, axis=1)[order]
-    begins = np.ones(len(order), dtype=bool)
-    begins[1:] = np.any(ordered[1:] != ordered[:-1], axis=1)
-    group = np.cumsum(begins) - 1
-    upward = (corners < corners[:, [1, 2, 0]]).sum(axis=1)[order] == 2
-    count = np.bincount(group)
-    upwards = np.bincount(group, upward)
-    alone = np.empty(len(order), dtype=bool)
-    alone[order] = ((upwards == 0) | (upwards == count))[group]
-    first = np.empty(len(order), dtype=np.int64)
-    first[order] = order[begins][group]
-    return first, alone
-
-
-def _flips(
-    vertices: FloatArray, faces: IntArray, corners: IntArray, alone: BoolArray, places: int
-) -> BoolArray:
-    """(m,) True for the triangles to be turned over, of which no two are at one place."""
-    first, second, alike = _neighbours(corners, places)
+    first, second, alike = _neighbours(place[faces], len(place))
     count = len(faces)
     against, piece = _against_first(first, second, alike, count)
     area, volume = _measures(vertices, faces, piece)
@@ -98,8 +65,8 @@ def _flips(
     sign = np.where(against, -1.0, 1.0)
     whole = np.bincount(piece, volume * sign, pieces)
     total = np.bincount(piece, area, pieces)
-    kept = np.bincount(piece, area * sign * alone, pieces)
-    sheet = (np.abs(whole) < FLAT * total**1.5) & (kept != 0.0)
+    kept = np.bincount(piece, area * sign, pieces)
+    sheet = np.abs(whole) < FLAT * total**1.5
     outward = np.where(sheet, kept, whole) >= 0.0
     return np.asarray(against == outward[piece])
 
