@@ -24,7 +24,7 @@ BoolArray = NDArray[np.bool_]
 
 FLAT = 0.004
 """Volume over area to the power of 3/2, below which a piece is a sheet that has no inside; a ball
-has .094, a finger without its end .04, a cap of 20 degrees .004 (closed forms)."""
+has .094, a finger without its end .04, a cap of 20 degrees .03, of 2.5 .004 (closed forms)."""
 
 
 def face_outward(character: Character, place: IntArray) -> Character:
