@@ -66,6 +66,10 @@ class BandTree:
                 below[parent].append(node)
         return below
 
+    def leaves(self) -> list[int]:
+        """Nodes that nothing hangs from."""
+        return [node for node, below in enumerate(self.children()) if not below]
+
     def subtree(self, node: int) -> NDArray[np.bool_]:
         """(k,) True for a node and all that hangs from it."""
         inside = np.zeros(len(self.parent), dtype=bool)
@@ -92,7 +96,11 @@ class BandTree:
         return path
 
     def without(self, gone: NDArray[np.bool_]) -> BandTree:
-        """The tree without nodes and their cells; with one, (k,) names all that hang from it."""
+        """The tree without some nodes and their cells.
+
+        Args:
+            gone: (k,) True for each of these nodes, and for all that hang from one.
+        """
         kept = np.flatnonzero(~gone)
         name = np.full(len(gone) + 1, -1, dtype=np.int64)
         name[kept] = np.arange(len(kept))

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.branches import BandTree
-from autoplace.measure.held_sticks import BESIDE, clear_of_trunk
+from autoplace.measure.held_sticks import BESIDE, ways_to_ends
 
 __all__ = ["without_plates"]
 
@@ -38,18 +38,19 @@ def without_plates(tree: BandTree, cell: float) -> BandTree:
         cell: edge of its cells, fraction of height.
     """
     below = tree.children()
-    leaves = [node for node in range(len(below)) if not below[node]]
     arms = {
         node
-        for leaf in leaves
-        for node in clear_of_trunk(tree, tree.path_to_root(leaf))
+        for way in ways_to_ends(tree)
+        for node in way
         if len(below[node]) > 1 and abs(tree.centre[node, 0]) > BESIDE
     }
     gone = np.zeros(len(below), dtype=bool)
     total = tree.subtree_counts()
+    fewest = BROAD[0] * BROAD[1] / cell**2  # cells of a plate that is one of them thick
     sides = set()
     for node in sorted(arms):
-        plates = [child for child in below[node] if _is_plate(tree, child, cell)]
+        large = [child for child in below[node] if total[child] >= fewest]
+        plates = [child for child in large if _is_plate(tree, child, cell)]
         rest = [child for child in below[node] if child not in plates]
         if not plates or not any(_reach(tree, node, child) > ENDS for child in rest):
             continue
@@ -69,8 +70,6 @@ def _reach(tree: BandTree, node: int, child: int) -> float:
 def _is_plate(tree: BandTree, node: int, cell: float) -> bool:
     """Is what begins with a node thin and broad?"""
     cells = tree.cells[tree.subtree(node)[tree.node_of_cell]] * cell
-    if len(cells) < BROAD[0] * BROAD[1] / cell**2:
-        return False
     # sides of the box with the same spread
     thick, broad, long = np.sqrt(12.0 * np.linalg.eigvalsh(np.cov(cells.T)))
     return bool(thick < THICK * broad and broad > BROAD[0] and long > BROAD[1])

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.branches import BandTree
 
-__all__ = ["BESIDE", "clear_of_trunk", "without_sticks"]
+__all__ = ["BESIDE", "ways_to_ends", "without_sticks"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -45,14 +45,12 @@ def without_sticks(tree: BandTree) -> BandTree:
     Args:
         tree: the bands of distance through a figure, rooted in its trunk, working frame.
     """
-    below = tree.children()
-    leaves = [node for node in range(len(below)) if not below[node]]
-    ways = [clear_of_trunk(tree, tree.path_to_root(leaf)) for leaf in leaves]
+    ways = ways_to_ends(tree)
     begins = {stick for way in ways if (stick := _stick(tree, way, ways)) >= 0}
     sides = {bool(tree.centre[begin, 0] > 0.0) for begin in begins}
     if len(sides) != 1 or len(begins) > MOST:
         return tree
-    gone = np.zeros(len(below), dtype=bool)
+    gone = np.zeros(len(tree.parent), dtype=bool)
     for begin in begins:
         held = np.flatnonzero(tree.subtree(begin))
         gone[held] = not _has_opposite(tree, held)
@@ -66,7 +64,12 @@ def _has_opposite(tree: BandTree, nodes: IntArray) -> bool:
     return bool((gap < OPPOSITE).mean() > 0.5)
 
 
-def clear_of_trunk(tree: BandTree, path: list[int]) -> list[int]:
+def ways_to_ends(tree: BandTree) -> list[list[int]]:
+    """The way from each end of a figure to its trunk, as far as it is clear of that."""
+    return [_clear_of_trunk(tree, tree.path_to_root(leaf)) for leaf in tree.leaves()]
+
+
+def _clear_of_trunk(tree: BandTree, path: list[int]) -> list[int]:
     """Of a path from leaf to root what is clear of the trunk."""
     trunk = np.flatnonzero(tree.count[path] > OF_TRUNK * float(tree.count[path].max()))
     return path[: int(trunk[0])] if len(trunk) else path

@@ -45,8 +45,8 @@ def find_limbs(solid: Solid) -> Limbs:
         solid: the body, working frame, height = 1.
 
     Returns:
-        All branches of some length with what they were taken for. Which limbs are
-        missing is for the caller to judge.
+        All branches of at least `LEAST_BRANCH`, or `LEAST_OF_SHORT`, with what they were taken
+        for. Which limbs are missing is for the caller to judge.
     """
     parting, neck = parting_of_legs(solid), neck_height(solid)
     if parting is not None and parting < LOW_PARTING:
@@ -63,16 +63,15 @@ def find_limbs(solid: Solid) -> Limbs:
 def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: float) -> Limbs:
     """The limbs as they branch off from a point of the trunk."""
     tree = without_plates(without_sticks(band_tree(solid, seed, BAND, middle=0.0)), solid.cell)
-    low = parting is not None and parting < LOW_PARTING
-    branches = _branches(tree, LEAST_OF_SHORT if low else LEAST_BRANCH)
     points = solid.to_points(tree.cells)
     highest_leg = 0.75 if parting is None else min(0.75, parting + ABOVE_PARTING[1])
-    lowest_arm, least_fall = LOWEST_SHOULDER, LEG_FALLS[0]
-    if parting is not None and low:
+    least, lowest_arm, least_fall = LEAST_BRANCH, LOWEST_SHOULDER, LEG_FALLS[0]
+    if parting is not None and parting < LOW_PARTING:
+        least = LEAST_OF_SHORT
         lowest_arm = min(lowest_arm, parting + ABOVE_PARTING[0])
         least_fall = min(least_fall, LEG_FALLS[1] * parting)
     limbs = []
-    for nodes in branches:
+    for nodes in _branches(tree, least):
         line = tree.centre[nodes]
         volume = tree.count[nodes] * solid.cell**3
         radius = np.sqrt(volume / (np.pi * BAND))
@@ -105,11 +104,9 @@ def trunk_seed(solid: Solid, parting: float | None = None) -> FloatArray:
 def _branches(tree: BandTree, least: float) -> list[list[int]]:
     """Node lists of branches at least so long, from the trunk outward, longest first; each node in
     one list at most."""
-    below = tree.children()
-    leaves = [node for node in range(len(below)) if not below[node]]
-    leaves.sort(key=lambda node: (-tree.farthest[node], node))
-    taken = np.zeros(len(below), dtype=bool)
-    root = int(np.flatnonzero(tree.parent < 0)[0]) if len(below) else -1
+    leaves = sorted(tree.leaves(), key=lambda node: (-tree.farthest[node], node))
+    taken = np.zeros(len(tree.parent), dtype=bool)
+    root = int(np.flatnonzero(tree.parent < 0)[0]) if len(tree.parent) else -1
     if root >= 0:
         taken[root] = True
     found = []

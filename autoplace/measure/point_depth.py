@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.mesh.triangles import nearest_shares
+from autoplace.mesh.triangles import nearest_on_triangles
 
 __all__ = ["depth_of_points", "inside_points"]
 
@@ -60,9 +60,7 @@ def _distance(vertices: FloatArray, faces: IntArray, point: FloatArray, boxes: B
     # at most as far as a corner of the triangle whose box is nearest
     ahead = vertices[faces[np.argmin(squared)]] - point
     near = np.flatnonzero(squared <= np.einsum("cx,cx->c", ahead, ahead).min())
-    corners = vertices[faces[near]]
-    shares = nearest_shares(np.broadcast_to(point, (len(near), 3)), corners)
-    apart = np.einsum("nc,ncx->nx", shares, corners) - point
+    apart = nearest_on_triangles(point, vertices[faces[near]]) - point
     return float(np.sqrt(np.einsum("nx,nx->n", apart, apart).min()))
 
 

@@ -6,7 +6,7 @@ arm goes on through the sleeve, and what the shell joins falls apart without it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -93,10 +93,12 @@ def find_contacts(
     return Contacts(np.append(first, pairs[:, 0]), np.append(second, pairs[:, 1]), area)
 
 
-def _loose_pairs(grid: LayerGrid, sizeable: Sequence[int], touching: Collection[int]) -> IntArray:
+def _loose_pairs(grid: LayerGrid, sizeable: Sequence[int], touching: set[int]) -> IntArray:
     """(k, 2) large islands that touch nothing, as a hand in a wide sleeve, each with what it is
     nearest to."""
-    pairs = []
+    pairs: list[tuple[int, int]] = []
+    if touching.issuperset(sizeable):
+        return np.zeros((0, 2), dtype=np.int64)
     points = {i: grid.points[grid.of([i])] for i in sizeable}
     for loose in (i for i in sizeable if i not in touching and len(points[i])):
         mine = cKDTree(points[loose])

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from autoplace.mesh.character import Character
 from autoplace.mesh.islands import Islands, island_boxes
-from autoplace.mesh.triangles import nearest_shares
+from autoplace.mesh.triangles import nearest_on_triangles
 from autoplace.mesh.twins import MADE_ALIKE, MADE_AREA, TWIN_AREA, TWIN_BOX, fill_one_place
 
 __all__ = ["find_thin_pieces"]
@@ -207,8 +207,7 @@ def _holds_together(pieces: _Pieces, rod: list[int], rest: list[int], far: float
         near = np.flatnonzero(np.all((low < end) & (high > end), axis=1))
         if not len(near):
             return False
-        shares = nearest_shares(np.broadcast_to(end, (len(near), 3)), corners[near])
-        closest = np.einsum("nc,ncx->nx", shares, corners[near])
+        closest = nearest_on_triangles(end, corners[near])
         touched = near[np.linalg.norm(closest - end, axis=1) <= far]
         joined.append(set(pieces.label[mine[touched]].tolist()))
     return all(joined) and not joined[0] & joined[1]

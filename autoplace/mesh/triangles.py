@@ -5,7 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["face_normals", "nearest_shares", "surface_area", "without_doubles"]
+__all__ = [
+    "face_normals",
+    "nearest_on_triangles",
+    "nearest_shares",
+    "surface_area",
+    "without_doubles",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -48,6 +54,12 @@ def without_doubles(vertices: FloatArray, faces: IntArray) -> IntArray:
     key = mixed[faces[:, 0]] + mixed[faces[:, 1]] + mixed[faces[:, 2]]
     _, first = np.unique(key, return_index=True)
     return np.ascontiguousarray(faces[np.sort(first)])
+
+
+def nearest_on_triangles(point: FloatArray, corners: FloatArray) -> FloatArray:
+    """(n, 3) the point of each triangle (n, 3, 3) nearest to one point (3,)."""
+    shares = nearest_shares(np.broadcast_to(point, (len(corners), 3)), corners)
+    return np.asarray(np.einsum("nc,ncx->nx", shares, corners))
 
 
 def nearest_shares(points: FloatArray, corners: FloatArray) -> FloatArray:

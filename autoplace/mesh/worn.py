@@ -282,8 +282,9 @@ def _judge(
     # forearms of a robot in pieces, whatever they are named
     holders = [i for i in others if scene.hints[i] != "carried"]
     named = hint == "carried" and (held or _on_whole(unit, holders, scene))
-    like = held and (_has_like(unit, others, scene) or _holds_twin(unit, others, rest, scene))
-    carried = named or (held and not like)
+    carried = named or (
+        held and not _has_like(unit, others, scene) and not _holds_twin(unit, others, rest, scene)
+    )
     alone = carried or not scene.has_twin(unit[0], rest)
     carried = carried or (alone and not on_head and scene.on_back(unit, others))
     roof = not carried and scene.is_roof(unit, others)
@@ -317,8 +318,7 @@ def _has_like(unit: Unit, others: list[int], scene: FigureScene) -> bool:
     mine, theirs = scene.points(unit), scene.points(others)
     if not len(mine) or not len(theirs):
         return False
-    away = cKDTree(theirs).query(mine * [-1.0, 1.0, 1.0], distance_upper_bound=LIKE_NEAR)[0]
-    return bool(np.isfinite(away).mean() > LIKE_SHARE)
+    return bool(_mirrored_at(mine, theirs).mean() > LIKE_SHARE)
 
 
 def _holds_twin(unit: Unit, others: list[int], rest: list[int], scene: FigureScene) -> bool:
@@ -328,11 +328,17 @@ def _holds_twin(unit: Unit, others: list[int], rest: list[int], scene: FigureSce
     mine, theirs = scene.points(unit), scene.grid.of(lone)
     if not len(mine) or not len(theirs):
         return False
-    mirrored = scene.grid.points[theirs] * [-1.0, 1.0, 1.0]
-    away = cKDTree(mine).query(mirrored, distance_upper_bound=LIKE_NEAR)[0]
     island = scene.grid.island[theirs]
-    share = np.bincount(island, np.isfinite(away)) / np.maximum(np.bincount(island), 1)
+    there = np.bincount(island, _mirrored_at(scene.grid.points[theirs], mine))
+    share = there / np.maximum(np.bincount(island), 1)
     return bool((share > LIKE_SHARE).any())
+
+
+def _mirrored_at(points: FloatArray, others: FloatArray) -> NDArray[np.bool_]:
+    """(n,) Does a mirror show each point (n, 3) at one of some others (k, 3)?"""
+    mirrored = points * [-1.0, 1.0, 1.0]
+    away = cKDTree(others).query(mirrored, distance_upper_bound=LIKE_NEAR)[0]
+    return np.asarray(np.isfinite(away))
 
 
 def _judge_small(
