@@ -305,15 +305,16 @@ def _place_hands(
             return NotFound(f"{side} hand", "there is no arm on that side")
         if (side, length) not in found:
             arm = arms[side]
+            skin = arm.shape.skin
             found[side, length] = HandAtWrist(
-                vertices,
-                faces,
+                vertices if skin is None else skin.reshape(-1, 3),
+                faces if skin is None else np.arange(3 * len(skin)).reshape(-1, 3),
                 arm.joints["wrist"].position,
                 arm.forearm,
                 length or float(arm.shape.sections.arc[-1] - arm.shape.wrist.arc),
                 side,
                 settings.fingers_on(side),
-                arm_and_rest(solid, arm.shape.cells),
+                arm_and_rest(solid, arm.shape.cells, alone=skin is not None),
             )
         return found[side, length].measure(count)
 

@@ -8,7 +8,7 @@ arm goes from the shoulder. One that hangs beside the trunk in air is joined to 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,7 +24,7 @@ from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.thigh_gap import OPENED
 from autoplace.measure.trunk_ends import neck_height
 
-__all__ = ["PieceArm", "find_piece_arms", "with_arm_gaps"]
+__all__ = ["PieceArm", "arm_alone", "find_piece_arms", "pieces_of_arms", "with_arm_gaps"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -101,6 +101,28 @@ def find_piece_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[PieceAr
     return tuple(kept)
 
 
+def pieces_of_arms(solid: Solid, arms: Mapping[str, FloatArray]) -> tuple[PieceArm, ...]:
+    """What is known to be the arms, as `find_piece_arms` has them.
+
+    Args:
+        solid: the body's cells, working frame.
+        arms: by side corners (k, 3, 3) of the arm's triangles, working frame.
+
+    Returns:
+        Those of enough cells that meet the rest of the body, or nearly do.
+    """
+    filled = {side: _filled(solid, corners) for side, corners in arms.items()}
+    rest = solid.inside & ~np.logical_or.reduce(list(filled.values()))
+    floor = -solid.origin[1] / solid.cell
+    found = []
+    for side, cells in filled.items():
+        if cells.sum() < LEAST_PIECE:
+            continue
+        arm = _arm(cells, rest, floor, WIDEST_GAP / solid.cell, ())
+        found += [] if arm is None else [replace(arm, side=side)]
+    return tuple(found)
+
+
 def with_arm_gaps(solid: Solid, arms: Sequence[PieceArm]) -> Solid:
     """The body with the cells opened that join an arm to the trunk beside its shoulder, and those
     filled that part it from the trunk there.
@@ -144,8 +166,10 @@ def _arms_of(
     arms.sort(key=lambda corners: -float(corners[:, :, 1].max()))
     found: list[PieceArm] = []
     for corners in arms:
-        arm = _arm(_filled(solid, corners), rest, floor, WIDEST_GAP / solid.cell, found)
-        found += [] if arm is None else [replace(arm, side=side)]
+        cells = _filled(solid, corners)
+        if _is_slender(cells):
+            arm = _arm(cells, rest, floor, WIDEST_GAP / solid.cell, found)
+            found += [] if arm is None else [replace(arm, side=side)]
     return found
 
 
@@ -193,40 +217,62 @@ def _is_beside(corners: FloatArray, sign: float) -> bool:
     return bool(middle > OF_ONE_SIDE * (aside.max() - aside.min()))
 
 
+def arm_alone(solid: Solid, corners: FloatArray, begins: FloatArray) -> Solid:
+    """The body near the beginning of an arm, and beyond that nothing but the arm.
+
+    Args:
+        solid: the body's cells. corners: (k, 3, 3) of the arm's triangles, same frame.
+        begins: (3,) where the arm leaves the trunk.
+    """
+    reach = float(np.linalg.norm(corners.reshape(-1, 3) - begins, axis=1).max())
+    axes = (np.arange(count) for count in solid.coverage.shape)
+    grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1)
+    near = np.linalg.norm(solid.to_points(grid) - begins, axis=-1) < AWAY * reach
+    return replace(solid, coverage=np.where(near, solid.coverage, _coverage(solid, corners)))
+
+
 def _filled(solid: Solid, corners: FloatArray) -> BoolArray:
-    """(nx, ny, nz) cells of a solid's grid within a piece (k, 3, 3)."""
+    """(nx, ny, nz) cells of a solid within a piece (k, 3, 3)."""
+    return np.asarray((_coverage(solid, corners) > 0.5) & solid.inside)
+
+
+def _coverage(solid: Solid, corners: FloatArray) -> NDArray[np.float32]:
+    """(nx, ny, nz) share of each cell of a solid's grid that lies within a piece (k, 3, 3)."""
     # the grid of a box is counted from the frame's zero, that of a figure from its middle
     zero = solid.origin + 2.5 * solid.cell
     points = corners.reshape(-1, 3) - zero
     faces = np.arange(len(points)).reshape(-1, 3)
     part = fill_solid(points, faces, solid.cell, points.min(axis=0), points.max(axis=0))
     start = np.rint((part.origin + zero - solid.origin) / solid.cell).astype(int)
-    filled = np.zeros(solid.coverage.shape, dtype=bool)
+    coverage = np.zeros_like(solid.coverage)
     low = np.maximum(start, 0)
-    high = np.minimum(start + part.coverage.shape, filled.shape)
+    high = np.minimum(start + part.coverage.shape, coverage.shape)
     whole = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
     own = tuple(slice(a, b) for a, b in zip(low - start, high - start, strict=True))
-    filled[whole] = part.inside[own]
-    return filled & solid.inside
+    coverage[whole] = part.coverage[own]
+    return coverage
+
+
+def _is_slender(cells: BoolArray) -> bool:
+    """Is a piece long, and does it fill cells that are worth a look?"""
+    index = np.argwhere(cells)
+    if len(index) < LEAST_PIECE:
+        return False
+    spread = np.linalg.eigvalsh(np.cov(index.T))
+    return bool(spread[2] >= SLENDER**2 * spread[1])
 
 
 def _arm(
     cells: BoolArray, rest: BoolArray, floor: float, widest: float, above: Sequence[PieceArm]
 ) -> PieceArm | None:
-    """A piece as an arm, where it is slender and meets the rest; None otherwise. What hangs from
-    one of those above, as a forearm does, is nowhere joined to the rest; there is one to hang from
-    at most.
+    """A piece as an arm, where it meets the rest; None otherwise. What hangs from one of those
+    above, as a forearm does, is nowhere joined to the rest; there is one to hang from at most.
 
     Args:
         cells, rest: (nx, ny, nz) the piece, and the body without the pieces of this side.
         floor, widest: height of the floor, and the gap that is joined over, in cells.
     """
     index = np.argwhere(cells)
-    if len(index) < LEAST_PIECE:
-        return None
-    spread = np.linalg.eigvalsh(np.cov(index.T))
-    if spread[2] < SLENDER**2 * spread[1]:
-        return None
     low, high = np.maximum(index.min(axis=0) - 1, 0), index.max(axis=0) + 2
     box = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
     around = ndimage.binary_dilation(cells[box], np.ones((3, 3, 3)))

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplace.measure.arm_gap import arm_alone
 from autoplace.measure.limb_record import Limb
 from autoplace.measure.sections import (
     ROUGH_GRID,
@@ -49,6 +50,8 @@ class ArmShape:
     """Where along the sections the hand begins."""
     cells: FloatArray
     """(m, 3) cell centres of the arm beyond the trunk."""
+    skin: FloatArray | None = None
+    """(k, 3, 3) corners of its triangles where only the skin tells it from the body, see `Limb`."""
 
     @property
     def tip(self) -> FloatArray:
@@ -68,6 +71,8 @@ def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
         solid: the body, working frame. limb: the arm's branch.
         shoulder: (3,) first guess of the joint, within a few percent of the height.
     """
+    if limb.skin is not None:
+        solid = arm_alone(solid, limb.skin, limb.line[0])
     rough = smooth_line(limb.line, 2)
     away = np.linalg.norm(rough - shoulder, axis=1)
     begin = int(np.argmax(away > 0.25 * away.max()))
@@ -96,7 +101,7 @@ def measure_arm(solid: Solid, limb: Limb, shoulder: FloatArray) -> ArmShape:
     astray |= ~_clear_of_trunk(sections.open_edge, upper)
     centre = np.where(astray[:, None], line, sections.centre)
     sections = replace(sections, centre=centre)
-    return ArmShape(limb.side or "left", sections, find_wrist(sections), limb.cells)
+    return ArmShape(limb.side or "left", sections, find_wrist(sections), limb.cells, limb.skin)
 
 
 def _clear_of_trunk(open_edge: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:

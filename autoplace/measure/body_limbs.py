@@ -7,22 +7,28 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
-from autoplace.measure.arm_gap import find_piece_arms
+from autoplace.measure.arm_gap import find_piece_arms, pieces_of_arms
 from autoplace.measure.hollow_shells import with_hollows
-from autoplace.measure.limb_record import Limbs
+from autoplace.measure.limb_record import Limb, Limbs
 from autoplace.measure.open_skirt import with_thighs
 from autoplace.measure.piece_arms import limbs_with_pieces
+from autoplace.measure.skin_arms import arms_of_skin
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.tails import without_tails
 from autoplace.measure.thigh_gap import with_thin_gap
 from autoplace.measure.touching_blocks import parted_at_shared_edges
+from autoplace.measure.trunk_ends import neck_height, parting_of_legs
 
 __all__ = ["CELL", "fill_body", "find_body_limbs"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+OUTER = 0.5
+"""Share of an arm's reach beyond which it touches nothing unless it rests there (common practice,
+no source)."""
 CELL = 1.0 / 150.0
 """Edge of a cell, fraction of height: an adult's wrist is seven cells across."""
 
@@ -53,13 +59,52 @@ def find_body_limbs(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, 
 
 
 def _with_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs]:
-    """As the pieces show them; where an arm is missing and pieces turn out to be several blocks
-    that touch, as those show them."""
+    """As the pieces show them; where an arm is missing or begins with its hand, and pieces turn out
+    to be several blocks that touch, as those show them; else, and where an arm rests, as the skin
+    does."""
     found = limbs_with_pieces(solid, find_piece_arms(solid, pieces))
-    if len(found[1].pair("arm")) == 2:
+    shown = _shows_arms(*found)
+    if shown and not any(_rests(found[0], arm) for arm in found[1].pair("arm")):
         return found
-    blocks = parted_at_shared_edges(pieces)
-    if len(blocks) == len(pieces):
+    blocks = pieces if shown else parted_at_shared_edges(pieces)
+    if len(blocks) > len(pieces):
+        told = limbs_with_pieces(solid, find_piece_arms(solid, blocks))
+        if _shows_arms(*told):
+            return told
+    arms = arms_of_skin(pieces)
+    if not arms:
         return found
-    parted = limbs_with_pieces(solid, find_piece_arms(solid, blocks))
-    return parted if len(parted[1].pair("arm")) == 2 else found
+    parted, limbs = limbs_with_pieces(solid, pieces_of_arms(solid, arms))
+    if not _shows_arms(parted, limbs):
+        return found
+    own = [
+        replace(limb, skin=arms[limb.side]) if limb.kind == "arm" and limb.side in arms else limb
+        for limb in limbs.limbs
+    ]
+    return parted, replace(limbs, limbs=tuple(own))
+
+
+def _rests(solid: Solid, arm: Limb) -> bool:
+    """Do the cells of an arm's outer half touch others of the body?"""
+    index = np.stack(solid.index_of(arm.cells), axis=1)
+    own = np.zeros(solid.inside.shape, dtype=bool)
+    own[tuple(index.T)] = True
+    away = np.linalg.norm(arm.cells - arm.line[0], axis=1)
+    outer = index[away > OUTER * away.max()]
+    low, high = np.maximum(outer.min(axis=0) - 1, 0), outer.max(axis=0) + 2
+    box = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
+    half = np.zeros(own[box].shape, dtype=bool)
+    half[tuple((outer - low).T)] = True
+    around = ndimage.binary_dilation(half, np.ones((3, 3, 3)))
+    return bool((around & solid.inside[box] & ~own[box]).any())
+
+
+def _shows_arms(solid: Solid, limbs: Limbs) -> bool:
+    """Are both arms there, and neither one that leads up from the lower half of the trunk? That is
+    the forearm of one whose hand rests there."""
+    arms = limbs.pair("arm")
+    parting, neck = parting_of_legs(solid), neck_height(solid)
+    if len(arms) < 2 or parting is None or neck == np.inf:
+        return len(arms) == 2
+    middle = 0.5 * (parting + neck)
+    return not any(arm.line[0, 1] < min(middle, arm.line[-1, 1]) for arm in arms)

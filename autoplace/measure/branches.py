@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 from scipy.sparse.csgraph import connected_components, dijkstra
 
-from autoplace.measure.cell_graph import neighbour_pairs
+from autoplace.measure.cell_graph import NeighbourPairs, neighbour_pairs
 from autoplace.measure.gap_bridges import bridge_gaps
 from autoplace.measure.solid import Solid
 
-__all__ = ["WIDEST_GAP", "BandTree", "band_tree"]
+__all__ = ["WIDEST_GAP", "BandTree", "band_tree", "tree_of_bands"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -40,7 +40,8 @@ class BandTree:
     """The bands of distance of one solid, as a tree rooted at the seed."""
 
     cells: IntArray
-    """(n, 3) indices of the inside cells that the seed reaches."""
+    """(n, 3) indices of the inside cells that the seed reaches; of a surface (n, 1), the numbers of
+    its vertices."""
     distance: FloatArray
     """(n,) distance of each cell from the seed through the inside."""
     node_of_cell: IntArray
@@ -136,16 +137,37 @@ def band_tree(solid: Solid, seed: FloatArray, band: float, middle: float | None 
     """
     plane = None if middle is None else float((middle - solid.origin[0]) / solid.cell)
     pairs = bridge_gaps(neighbour_pairs(solid.inside), WIDEST_GAP / solid.cell, plane)
-    inside, source, target = pairs.index, pairs.first, pairs.second
+    inside = pairs.index
     if not len(inside):
         return _empty_tree()
-    count = len(inside)
-    # one more node, the seed itself: it need not lie in the middle of a cell
+    # the seed need not lie in the middle of a cell
     away = np.sqrt(((inside - solid.to_cells(seed)) ** 2).sum(axis=1))
     start = np.flatnonzero(away <= max(SEED_REACH, float(away.min()) + ROUNDING))
+    points = solid.to_points(inside)
+    return tree_of_bands(pairs, points, start, away[start], band / solid.cell, solid.cell)
+
+
+def tree_of_bands(
+    pairs: NeighbourPairs,
+    points: FloatArray,
+    start: IntArray,
+    away: FloatArray,
+    width: float,
+    unit: float = 1.0,
+) -> BandTree:
+    """Build the tree of distance bands of what hangs together with a start.
+
+    Args:
+        pairs: what touches what. points: (n, 3) where each lies.
+        start: (s,) which of them the bands begin with. away: (s,) how far each is from the seed.
+        width: of a band, as the pairs' lengths are counted. unit: what these count in.
+    """
+    count = len(pairs.index)
+    source, target = pairs.first, pairs.second
+    # one more node, the seed itself
     graph = coo_matrix(
         (
-            np.concatenate([pairs.length, away[start] + 1e-9]),
+            np.concatenate([pairs.length, away + 1e-9]),
             (np.r_[source, np.full(len(start), count)], np.r_[target, start]),
         ),
         shape=(count + 1, count + 1),
@@ -156,33 +178,35 @@ def band_tree(solid: Solid, seed: FloatArray, band: float, middle: float | None 
     distance, before = distance[:count], np.where(before[:count] == count, -1, before[:count])
     reached = np.isfinite(distance)
     # straight ways are whole numbers of cells: a band must not begin just there
-    width = band / solid.cell
     number = np.floor(np.where(reached, distance, -2.0 * width) / width + ROUNDING).astype(int)
-    distance = distance * solid.cell
+    distance = distance * unit
     same = (number[source] == number[target]) & reached[source] & reached[target]
-    links = csr_matrix(
+    within = csr_matrix(
         (np.ones(int(same.sum()), dtype=np.int8), (source[same], target[same])),
         shape=(count, count),
     )
-    node = connected_components(links, directed=False)[1]
+    node = connected_components(within, directed=False)[1]
     kept = np.flatnonzero(reached)
-    names, node_of_cell = np.unique(node[kept], return_inverse=True)
+    labels, node_of_cell = np.unique(node[kept], return_inverse=True)
     new_index = np.full(count, -1, dtype=np.int64)
     new_index[kept] = np.arange(len(kept))
-    cells = inside[kept]
-    k = len(names)
+    k = len(labels)
     size = np.bincount(node_of_cell, minlength=k)
-    points = solid.to_points(cells)
-    centre = np.stack(
-        [np.bincount(node_of_cell, points[:, a], k) / np.maximum(size, 1) for a in range(3)], axis=1
-    )
+    middle = [np.bincount(node_of_cell, points[kept, a], k) / np.maximum(size, 1) for a in range(3)]
     mean = np.bincount(node_of_cell, distance[kept], k) / np.maximum(size, 1)
     predecessor = np.where(before[kept] >= 0, new_index[np.maximum(before[kept], 0)], -1)
-    parent = _parents(node_of_cell, predecessor, k)
     farthest = np.zeros(k)
     np.maximum.at(farthest, node_of_cell, distance[kept])
     return BandTree(
-        cells, distance[kept], node_of_cell, parent, centre, size, mean, farthest, predecessor
+        cells=pairs.index[kept],
+        distance=distance[kept],
+        node_of_cell=node_of_cell,
+        parent=_parents(node_of_cell, predecessor, k),
+        centre=np.stack(middle, axis=1),
+        count=size,
+        node_distance=mean,
+        farthest=farthest,
+        predecessor=predecessor,
     )
 
 

@@ -65,16 +65,17 @@ class CellGraph:
 
 @dataclass(frozen=True)
 class NeighbourPairs:
-    """The set cells of a grid and which of them touch, by face, edge or corner."""
+    """The set cells of a grid and which of them touch, by face, edge or corner; or the vertices of
+    a surface and its edges."""
 
     index: IntArray
-    """(n, 3) indices of the set cells."""
+    """(n, 3) indices of the set cells; (n, 1) numbers of the vertices."""
     first: IntArray
     """(m,) first cell of each touching pair, index into `index`."""
     second: IntArray
     """(m,) second cell; each pair stands once."""
     length: FloatArray
-    """(m,) distance of their centres, in cells: 1, sqrt 2 or sqrt 3."""
+    """(m,) distance of their centres, in cells: 1, sqrt 2 or sqrt 3; of vertices, in heights."""
 
 
 def neighbour_pairs(inside: NDArray[np.bool_]) -> NeighbourPairs:

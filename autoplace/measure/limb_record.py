@@ -39,6 +39,9 @@ class Limb:
     """(3,) centre of the trunk's band that the branch leaves from."""
     cells: FloatArray
     """(m, 3) centres of all the solid's cells that belong to the limb, tip and side shoots too."""
+    skin: FloatArray | None = None
+    """(k, 3, 3) corners of the triangles of an arm that was told by its skin (see
+    `measure.skin_arms`), None of all others."""
 
     @property
     def on_floor(self) -> bool:

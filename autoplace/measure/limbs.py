@@ -13,7 +13,7 @@ from autoplace.measure.limb_record import BAND, Limb, Limbs
 from autoplace.measure.solid import Solid
 from autoplace.measure.trunk_ends import neck_height, parting_of_legs
 
-__all__ = ["find_limbs"]
+__all__ = ["LEAST_BRANCH", "branches_of", "classify", "find_limbs"]
 
 FloatArray = NDArray[np.float64]
 
@@ -34,6 +34,8 @@ ABOVE_PARTING = (0.06, 0.16)
 low."""
 LEG_FALLS = (0.1, 0.6)
 """A leg leads down by this share of the height, or of the height at which the legs part."""
+HIGHEST_LEG = 0.75
+"""Nor does a leg begin higher, where its parting from the other is hidden."""
 LEG_TIP = 0.3
 """A leg ends below this height even with its knee bent to a right angle (shank .25 S)."""
 
@@ -64,18 +66,20 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
     """The limbs as they branch off from a point of the trunk."""
     tree = without_plates(without_sticks(band_tree(solid, seed, BAND, middle=0.0)), solid.cell)
     points = solid.to_points(tree.cells)
-    highest_leg = 0.75 if parting is None else min(0.75, parting + ABOVE_PARTING[1])
+    highest_leg = HIGHEST_LEG
+    if parting is not None:
+        highest_leg = min(HIGHEST_LEG, parting + ABOVE_PARTING[1])
     least, lowest_arm, least_fall = LEAST_BRANCH, LOWEST_SHOULDER, LEG_FALLS[0]
     if parting is not None and parting < LOW_PARTING:
         least = LEAST_OF_SHORT
         lowest_arm = min(lowest_arm, parting + ABOVE_PARTING[0])
         least_fall = min(least_fall, LEG_FALLS[1] * parting)
     limbs = []
-    for nodes in _branches(tree, least):
+    for nodes in branches_of(tree, least):
         line = tree.centre[nodes]
         volume = tree.count[nodes] * solid.cell**3
         radius = np.sqrt(volume / (np.pi * BAND))
-        kind, side = _classify(line, highest_leg, lowest_arm, least_fall)
+        kind, side = classify(line, highest_leg, lowest_arm, least_fall)
         above = int(tree.parent[nodes[0]])
         junction = tree.centre[above] if above >= 0 else line[0]
         cells = points[tree.subtree(nodes[0])[tree.node_of_cell]]
@@ -101,14 +105,11 @@ def trunk_seed(solid: Solid, parting: float | None = None) -> FloatArray:
     return np.asarray(np.mean(points, axis=0))
 
 
-def _branches(tree: BandTree, least: float) -> list[list[int]]:
-    """Node lists of branches at least so long, from the trunk outward, longest first; each node in
-    one list at most."""
+def branches_of(tree: BandTree, least: float) -> list[list[int]]:
+    """Node lists of branches at least so long, heights, from the trunk outward, longest first; each
+    node in one list at most."""
     leaves = sorted(tree.leaves(), key=lambda node: (-tree.farthest[node], node))
-    taken = np.zeros(len(tree.parent), dtype=bool)
-    root = int(np.flatnonzero(tree.parent < 0)[0]) if len(tree.parent) else -1
-    if root >= 0:
-        taken[root] = True
+    taken = tree.parent < 0
     found = []
     for leaf in leaves:
         path = []
@@ -173,8 +174,11 @@ def _longest_below(tree: BandTree) -> FloatArray:
     return reach
 
 
-def _classify(
-    line: FloatArray, highest_leg: float, lowest_arm: float, least_fall: float
+def classify(
+    line: FloatArray,
+    highest_leg: float = HIGHEST_LEG,
+    lowest_arm: float = LOWEST_SHOULDER,
+    least_fall: float = LEG_FALLS[0],
 ) -> tuple[str, str | None]:
     """Limb kind from where the branch begins and ends: no leg begins above `highest_leg` or leads
     down by less than `least_fall`, and no arm begins below `lowest_arm`."""

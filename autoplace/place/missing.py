@@ -94,9 +94,9 @@ def _where_to_look(kind: str) -> str:
     """What a person can do about a limb that was not found."""
     if kind == "arm":
         return (
-            "An arm of one skin with the trunk all along cannot be told from it: model it apart or "
-            "as a piece of its own; else check --up and --forward, or whether a part that was left "
-            "out covers it."
+            "An arm whose skin is grown together with the trunk's all along cannot be told from "
+            "it: model it apart or as a piece of its own; else check --up and --forward, or "
+            "whether a part that was left out covers it."
         )
     return (
         "If the mesh has one, check --up and --forward, or whether a part that was left out covers "
