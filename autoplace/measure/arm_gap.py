@@ -54,6 +54,9 @@ LEVEL = 0.1
 AWAY = 0.3
 """Share of the arm from its shoulder up to which it may well touch the trunk; nothing is opened
 within, and nothing at all if it touches nowhere beyond (common practice, no source)."""
+FOREARM = 0.4
+"""Share of the arm's reach from its shoulder from which on it is looked at by itself; its shoulder
+is told with the trunk (tuned on the dataset's open builds with hanging arms, 2026-11-30)."""
 LINKED, UNDER = 0.02, 0.5
 """Links of an arm are apart by less, fraction of height, and lie under one another by this share of
 their breadth at least: the thigh beside a hand does not (common practice, no source)."""
@@ -218,7 +221,7 @@ def _is_beside(corners: FloatArray, sign: float) -> bool:
 
 
 def arm_alone(solid: Solid, corners: FloatArray, begins: FloatArray) -> Solid:
-    """The body near the beginning of an arm, and beyond that nothing but the arm.
+    """The body about the beginning of an arm, and beyond that nothing but the arm.
 
     Args:
         solid: the body's cells. corners: (k, 3, 3) of the arm's triangles, same frame.
@@ -227,7 +230,7 @@ def arm_alone(solid: Solid, corners: FloatArray, begins: FloatArray) -> Solid:
     reach = float(np.linalg.norm(corners.reshape(-1, 3) - begins, axis=1).max())
     axes = (np.arange(count) for count in solid.coverage.shape)
     grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1)
-    near = np.linalg.norm(solid.to_points(grid) - begins, axis=-1) < AWAY * reach
+    near = np.linalg.norm(solid.to_points(grid) - begins, axis=-1) < FOREARM * reach
     return replace(solid, coverage=np.where(near, solid.coverage, _coverage(solid, corners)))
 
 

@@ -63,25 +63,40 @@ def _with_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs
     to be several blocks that touch, as those show them; else, and where an arm rests, as the skin
     does."""
     found = limbs_with_pieces(solid, find_piece_arms(solid, pieces))
-    shown = _shows_arms(*found)
-    if shown and not any(_rests(found[0], arm) for arm in found[1].pair("arm")):
+    hidden = _hidden_arms(*found)
+    resting = {limb.side for limb in found[1].pair("arm") if _rests(found[0], limb)}
+    if not hidden and not resting:
         return found
-    blocks = pieces if shown else parted_at_shared_edges(pieces)
+    blocks = parted_at_shared_edges(pieces) if hidden else pieces
     if len(blocks) > len(pieces):
         told = limbs_with_pieces(solid, find_piece_arms(solid, blocks))
-        if _shows_arms(*told):
+        if not _hidden_arms(*told):
             return told
     arms = arms_of_skin(pieces)
     if not arms:
         return found
     parted, limbs = limbs_with_pieces(solid, pieces_of_arms(solid, arms))
-    if not _shows_arms(parted, limbs):
+    if _hidden_arms(parted, limbs):
         return found
+    by_skin = {side: corners for side, corners in arms.items() if side in hidden | resting}
     own = [
-        replace(limb, skin=arms[limb.side]) if limb.kind == "arm" and limb.side in arms else limb
+        replace(limb, skin=by_skin.get(limb.side or "")) if limb.kind == "arm" else limb
         for limb in limbs.limbs
     ]
     return parted, replace(limbs, limbs=tuple(own))
+
+
+def _hidden_arms(solid: Solid, limbs: Limbs) -> set[str]:
+    """Sides on which no arm is found, or one that leads up from the lower half of the trunk: that
+    is the forearm of one whose hand rests there."""
+    parting, neck = parting_of_legs(solid), neck_height(solid)
+    middle = 0.0 if parting is None or neck == np.inf else 0.5 * (parting + neck)
+    hidden = set()
+    for side in ("left", "right"):
+        arm = limbs.one("arm", side)
+        if arm is None or arm.line[0, 1] < min(middle, arm.line[-1, 1]):
+            hidden.add(side)
+    return hidden
 
 
 def _rests(solid: Solid, arm: Limb) -> bool:
@@ -97,14 +112,3 @@ def _rests(solid: Solid, arm: Limb) -> bool:
     half[tuple((outer - low).T)] = True
     around = ndimage.binary_dilation(half, np.ones((3, 3, 3)))
     return bool((around & solid.inside[box] & ~own[box]).any())
-
-
-def _shows_arms(solid: Solid, limbs: Limbs) -> bool:
-    """Are both arms there, and neither one that leads up from the lower half of the trunk? That is
-    the forearm of one whose hand rests there."""
-    arms = limbs.pair("arm")
-    parting, neck = parting_of_legs(solid), neck_height(solid)
-    if len(arms) < 2 or parting is None or neck == np.inf:
-        return len(arms) == 2
-    middle = 0.5 * (parting + neck)
-    return not any(arm.line[0, 1] < min(middle, arm.line[-1, 1]) for arm in arms)

@@ -171,6 +171,8 @@ REST = Pose("rest")
 T_POSE = Pose("t_pose", raised=(90.0, 90.0), elbow=(6.0, 6.0))
 A_POSE = Pose("a_pose", raised=(45.0, 45.0), elbow=(10.0, 10.0))
 ARMS_DOWN = Pose("arms_down", raised=(20.0, 20.0), elbow=(12.0, 12.0))
+HANGING = Pose("hanging", raised=(0.0, 0.0), elbow=(8.0, 8.0))
+"""Straight down, so that arms and hands lie in trunk and thighs: not among the bodies reported."""
 ONE_UP = Pose("one_up", raised=(95.0, 35.0), elbow=(15.0, 12.0), hip=(0.0, 55.0), knee=(0.0, 65.0))
 
 
@@ -195,7 +197,7 @@ def random_pose(seed: int) -> Pose:
     return Pose("random", raised, elbow, forward, hip, spread, knee, head, curl)
 
 
-NAMED = {pose.name: pose for pose in (REST, T_POSE, A_POSE, ARMS_DOWN, ONE_UP)}
+NAMED = {pose.name: pose for pose in (REST, T_POSE, A_POSE, ARMS_DOWN, HANGING, ONE_UP)}
 
 
 def pose_of(name: str, seed: int = 0) -> Pose:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from autoplace.skeleton.names import family
 from tests.dataset import scores
 from tests.dataset.bodies import BodySpec, report_list
 from tests.dataset.placing import demo_truths, score_bodies, score_demo
@@ -38,6 +41,20 @@ def assert_targets(outcomes: list[scores.Outcome], targets: dict[str, scores.Tar
 def test_few_bodies_are_within_the_targets() -> None:
     """Four bodies of different sex, age and pose meet what is held of all of them."""
     assert_targets(score_bodies(quick_specs(), workers=1), scores.HELD_TARGETS)
+
+
+@pytest.mark.usefixtures("_dataset")
+def test_hands_against_the_thighs_are_read_by_their_skin() -> None:
+    """Three bodies with hanging arms: no joint is missing, the fingers' are within the target, and
+    none of an arm is farther off than a fat shoulder is anyway."""
+    specs = [replace(spec, pose="hanging", seed=0) for spec in quick_specs()[1:]]
+    outcomes = score_bodies(specs, workers=1)
+    assert not [outcome.problems for outcome in outcomes if outcome.problems]
+    for outcome in outcomes:
+        fingers = [m.distance for name, m in outcome.misses.items() if family(name) == "finger"]
+        arms = [m.distance for name, m in outcome.misses.items() if family(name) == "arm"]
+        assert np.median(fingers) < 0.22
+        assert max(arms) < 3.0
 
 
 @pytest.fixture(scope="module")

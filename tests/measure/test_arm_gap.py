@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from autoplace.measure.arm_gap import find_piece_arms, with_arm_gaps
+from autoplace.measure.arm_gap import arm_alone, find_piece_arms, pieces_of_arms, with_arm_gaps
 from autoplace.measure.limbs import find_limbs
 from autoplace.measure.piece_arms import limbs_with_pieces
 from autoplace.measure.solid import fill_solid
@@ -146,3 +146,29 @@ def test_short_links_under_one_another_are_an_arm(beside_thighs):
         height = solid.to_points(np.argwhere(piece.cells))[:, 1]
         assert height.min() == pytest.approx(0.22, abs=2 * CELL)
         assert height.max() == pytest.approx(0.44, abs=2 * CELL)
+
+
+def test_beyond_its_shoulder_an_arm_can_be_looked_at_alone():
+    """About the shoulder the body's cells stay; near the hand, which is sunk into the trunk, there
+    is only the arm, of the radius that it was made with."""
+    solid, pieces = body(-0.02)
+    top = np.array([TRUNK_HALF_WIDTH - 0.02 + THICK, TOP, 0.0])
+    alone = arm_alone(solid, pieces[-2], top)
+    near = np.linalg.norm(solid.to_points(np.argwhere(solid.inside)) - top, axis=1) < 0.1
+    kept = alone.inside[tuple(np.argwhere(solid.inside)[near].T)]
+    assert kept.all()
+    points = alone.to_points(np.argwhere(alone.inside))
+    low = points[points[:, 1] < 0.5 * (TOP + END)]
+    axis = np.linalg.norm(low[:, [0, 2]] - top[[0, 2]], axis=1)
+    assert len(low)
+    assert axis.max() < THICK + CELL
+
+
+def test_known_arms_need_neither_be_slender_nor_level():
+    """What is known to be the arms is not judged; what fills no cells is none."""
+    solid, pieces = body(-0.01)
+    arms = {"left": pieces[-2], "right": pieces[-1] - np.array([0.0, 0.15, 0.0])}
+    assert {one.side for one in pieces_of_arms(solid, arms)} == {"left", "right"}
+    assert not find_piece_arms(solid, list(arms.values()))
+    specks = {side: 1e-3 * corners for side, corners in arms.items()}
+    assert pieces_of_arms(solid, specks) == ()

@@ -7,8 +7,10 @@ from functools import cache
 import numpy as np
 import pytest
 
+from autoplace.measure.branches import tree_of_bands
+from autoplace.measure.cell_graph import NeighbourPairs
 from autoplace.measure.limb_record import Limb, Limbs
-from autoplace.measure.limbs import find_limbs, trunk_seed
+from autoplace.measure.limbs import branches_of, find_limbs, trunk_seed
 from autoplace.measure.solid import Solid, fill_solid
 from tests.measure.blocks import CELL, block_body
 from tests.mesh.capsule_figures import box, capsule, joined, limb_names, mirrored, one_skin
@@ -326,3 +328,15 @@ def test_short_arms_that_hardly_leave_the_trunk_are_arms():
         arm = found.one("arm", side)
         assert arm is not None
         assert arm.line[-1, 0] * sign > 0.14
+
+
+def test_bands_may_begin_at_several_places():
+    """Two lines of points, each begun at its own end, are a branch each; once, that never ended."""
+    steps = np.arange(20)
+    points = np.stack([np.r_[steps, steps], np.repeat([0.0, 5.0], 20), np.zeros(40)], axis=1)
+    first = np.r_[steps[:-1], steps[:-1] + 20]
+    pairs = NeighbourPairs(np.arange(40)[:, None], first, first + 1, np.ones(38))
+    tree = tree_of_bands(pairs, points, np.array([0, 20]), np.zeros(2), 1.0)
+    branches = branches_of(tree, 2.0)
+    assert sorted(round(float(tree.centre[nodes[-1], 1])) for nodes in branches) == [0, 5]
+    assert all(round(float(tree.centre[nodes[-1], 0])) == 19 for nodes in branches)

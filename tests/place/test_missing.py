@@ -30,7 +30,7 @@ def test_a_missing_arm_may_be_one_with_the_trunk():
     found = told(limbs_of(("leg", "left"), ("leg", "right"), ("arm", "left")), "missing_limb")
     assert [f.level for f in found] == ["warning"]
     assert "right arm" in found[0].message
-    assert "one skin" in found[0].fix
+    assert "grown together with the trunk" in found[0].fix
 
 
 def test_what_was_told_apart_is_a_note():
