@@ -11,7 +11,7 @@ from scipy import ndimage
 
 from autoplace.measure.arm_gap import find_piece_arms, pieces_of_arms
 from autoplace.measure.hollow_shells import with_hollows
-from autoplace.measure.limb_record import Limb, Limbs
+from autoplace.measure.limb_record import BAND, Limb, Limbs
 from autoplace.measure.open_skirt import with_thighs
 from autoplace.measure.piece_arms import limbs_with_pieces
 from autoplace.measure.skin_arms import arms_of_skin
@@ -29,6 +29,9 @@ IntArray = NDArray[np.int64]
 OUTER = 0.5
 """Share of an arm's reach beyond which it touches nothing unless it rests there (common practice,
 no source)."""
+FLAPS, RISES = 0.25, 0.5
+"""Shares of the trunk from where the legs part to the neck below which no arm begins, and none that
+leads up (common practice, no source)."""
 CELL = 1.0 / 150.0
 """Edge of a cell, fraction of height: an adult's wrist is seven cells across."""
 
@@ -75,26 +78,36 @@ def _with_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs
     arms = arms_of_skin(pieces)
     if not arms:
         return found
-    parted, limbs = limbs_with_pieces(solid, pieces_of_arms(solid, arms))
-    if _hidden_arms(parted, limbs):
+    parted, limbs = limbs_with_pieces(solid, pieces_of_arms(solid, arms), "by its skin")
+    if _hidden_arms(parted, limbs, flaps=0.0):
         return found
-    by_skin = {side: corners for side, corners in arms.items() if side in hidden | resting}
-    own = [
-        replace(limb, skin=by_skin.get(limb.side or "")) if limb.kind == "arm" else limb
-        for limb in limbs.limbs
-    ]
+    own = []
+    for limb in limbs.limbs:
+        by_skin = limb.kind == "arm" and limb.side in hidden | resting
+        corners = arms.get(limb.side or "") if by_skin else None
+        # a hand that is a piece of its own in a sleeve is no part of the sleeve's skin
+        whole = corners is not None and _ends_in(limb, corners)
+        own.append(replace(limb, skin=corners) if whole else limb)
     return parted, replace(limbs, limbs=tuple(own))
 
 
-def _hidden_arms(solid: Solid, limbs: Limbs) -> set[str]:
-    """Sides on which no arm is found, or one that leads up from the lower half of the trunk: that
-    is the forearm of one whose hand rests there."""
+def _ends_in(limb: Limb, corners: FloatArray) -> bool:
+    """Does a limb end within a skin (k, 3, 3) of short edges?"""
+    away = np.linalg.norm(corners.reshape(-1, 3) - limb.line[-1], axis=1)
+    return bool(away.min() < BAND)
+
+
+def _hidden_arms(solid: Solid, limbs: Limbs, flaps: float = FLAPS) -> set[str]:
+    """Sides on which no arm is found; or a flap, which begins below this share of the trunk; or the
+    forearm of an arm whose hand rests on the hip, which leads up from there."""
     parting, neck = parting_of_legs(solid), neck_height(solid)
-    middle = 0.0 if parting is None or neck == np.inf else 0.5 * (parting + neck)
+    low, middle = 0.0, 0.0
+    if parting is not None and neck < np.inf:
+        low, middle = (parting + share * (neck - parting) for share in (flaps, RISES))
     hidden = set()
     for side in ("left", "right"):
         arm = limbs.one("arm", side)
-        if arm is None or arm.line[0, 1] < min(middle, arm.line[-1, 1]):
+        if arm is None or arm.line[0, 1] < max(low, min(middle, arm.line[-1, 1])):
             hidden.add(side)
     return hidden
 

@@ -38,11 +38,14 @@ LEAST_BANDS = 5
 (common practice, no source)."""
 
 
-def limbs_with_pieces(solid: Solid, pieces: Sequence[PieceArm]) -> tuple[Solid, Limbs]:
+def limbs_with_pieces(
+    solid: Solid, pieces: Sequence[PieceArm], how: str = "as a piece of the mesh"
+) -> tuple[Solid, Limbs]:
     """The limbs of a body some of whose pieces may be arms, and the cells that show them.
 
     Args:
         solid: the body's cells, working frame. pieces: see `find_piece_arms`.
+        how: an arm that is parted from the trunk was told from it, for the note that says so.
 
     Returns:
         The same solid and its branches where these are the pieces; else the solid with its arms
@@ -58,7 +61,7 @@ def limbs_with_pieces(solid: Solid, pieces: Sequence[PieceArm]) -> tuple[Solid, 
     limbs = with_piece_arms(find_limbs(solid), solid, pieces)
     sides = [side for side in ("left", "right") if any(piece.side == side for piece in missed)]
     notes = tuple(
-        f"the {side} arm lies against the body, and was told from it as a piece of the mesh"
+        f"the {side} arm lies against the body, and was told from it {how}"
         for side in sides
         if limbs.one("arm", side) is not None
     )

@@ -65,6 +65,7 @@ def test_a_turned_figure_without_eyes_is_no_hand():
     assert placed_turned("b056", 24.0) < WITHIN
 
 
+@pytest.mark.wide
 def test_a_figure_in_clothes_is_found_turned_by_its_body():
     """Where the body is little of the surface and is measured by itself, it may be turned too."""
     assert placed_turned("b054", 24.0) < WITHIN

@@ -73,6 +73,7 @@ def test_the_volume_alone_does_not_show_hanging_arms():
     solid = fill_body(*as_mesh(corners))
     assert not find_body_limbs(solid, ())[1].pair("arm")
     limbs = find_body_limbs(solid, [corners])[1]
+    assert [note for note in limbs.notes if note.endswith("by its skin")]
     for arm in limbs.pair("arm"):
         tip = joints[f"{arm.side}_middle_tip"] / HEIGHT
         assert np.linalg.norm(arm.cells - tip, axis=1).min() < 2.0 * solid.cell
