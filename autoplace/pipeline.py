@@ -39,7 +39,7 @@ from autoplace.mesh.character import Character
 from autoplace.mesh.parts import assign_roles, matching_parts
 from autoplace.mesh.pieces import Roles
 from autoplace.mesh.prepare import Prepared, prepare
-from autoplace.mesh.triangles import surface_area, without_doubles
+from autoplace.mesh.triangles import surface_area, surface_of, without_doubles
 from autoplace.place.arms import ArmPlacement
 from autoplace.place.assembly import Hands, gather_joints, make_joints
 from autoplace.place.body import SIDES, place_body
@@ -307,8 +307,7 @@ def _place_hands(
             arm = arms[side]
             skin = arm.shape.skin
             found[side, length] = HandAtWrist(
-                vertices if skin is None else skin.reshape(-1, 3),
-                faces if skin is None else np.arange(3 * len(skin)).reshape(-1, 3),
+                *((vertices, faces) if skin is None else surface_of(skin)),
                 arm.joints["wrist"].position,
                 arm.forearm,
                 length or float(arm.shape.sections.arc[-1] - arm.shape.wrist.arc),

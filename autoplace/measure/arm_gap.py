@@ -23,6 +23,7 @@ from autoplace.measure.limb_record import CLEAR_OF_FLOOR
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.thigh_gap import OPENED
 from autoplace.measure.trunk_ends import neck_height
+from autoplace.mesh.triangles import surface_of
 
 __all__ = ["PieceArm", "arm_alone", "find_piece_arms", "pieces_of_arms", "with_arm_gaps"]
 
@@ -243,8 +244,7 @@ def _coverage(solid: Solid, corners: FloatArray) -> NDArray[np.float32]:
     """(nx, ny, nz) share of each cell of a solid's grid that lies within a piece (k, 3, 3)."""
     # the grid of a box is counted from the frame's zero, that of a figure from its middle
     zero = solid.origin + 2.5 * solid.cell
-    points = corners.reshape(-1, 3) - zero
-    faces = np.arange(len(points)).reshape(-1, 3)
+    points, faces = surface_of(corners - zero)
     part = fill_solid(points, faces, solid.cell, points.min(axis=0), points.max(axis=0))
     start = np.rint((part.origin + zero - solid.origin) / solid.cell).astype(int)
     coverage = np.zeros_like(solid.coverage)

@@ -91,7 +91,7 @@ def _thin_gap(
     upper = np.array([cell, HIGHEST + TRUNK_ABOVE, back + solid.coverage.shape[2] * cell])
     about = faces_about(thin, faces, lower - 3.0 * cell, upper + 3.0 * cell)[0]
     rows = np.zeros(len(y), dtype=bool)
-    if not len(about):
+    if not len(about) or y[0] > HIGHEST:
         return rows
     slab = fill_solid(thin, about, cell, lower, upper)
     middle = _middle_columns(slab).min(axis=0).max(axis=1) > 0.5

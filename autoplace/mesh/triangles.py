@@ -10,6 +10,7 @@ __all__ = [
     "nearest_on_triangles",
     "nearest_shares",
     "surface_area",
+    "surface_of",
     "without_doubles",
 ]
 
@@ -35,6 +36,11 @@ def face_normals(vertices: FloatArray, faces: IntArray) -> tuple[FloatArray, Flo
 def surface_area(vertices: FloatArray, faces: IntArray) -> float:
     """Area of a surface; `vertices` (n, 3), `faces` (m, 3)."""
     return float(face_normals(vertices, faces)[1].sum())
+
+
+def surface_of(corners: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Vertices (3 m, 3) and triangles (m, 3) with the corners (m, 3, 3), none of them shared."""
+    return corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3)
 
 
 def without_doubles(vertices: FloatArray, faces: IntArray) -> IntArray:

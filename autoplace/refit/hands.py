@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.errors import SettingsError, SkeletonError
+from autoplace.measure.body_limbs import fill_body, find_body_limbs
 from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_shape import (
     HAND_GUESSES,
@@ -21,7 +22,7 @@ from autoplace.measure.hand_shape import (
 )
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.point_depth import depth_of_points
-from autoplace.mesh.triangles import without_doubles
+from autoplace.mesh.triangles import surface_of, without_doubles
 from autoplace.place.assembly import Hands, hand_points, in_input
 from autoplace.place.both_hands import agreeing_hands
 from autoplace.place.evidence import Placed
@@ -92,18 +93,21 @@ def refit_hands(
     stage("parts")
     settings = settings_for(character, skeleton) if settings is None else checked(settings)
     frame = recorded_frame(character, skeleton)
-    roles, vertices, faces = _body(character, frame, settings)
+    roles, vertices, faces, pieces = _body(character, frame, settings)
     wrong = _wrists_outside(character, skeleton, sides, frame, (vertices, faces))
     marks["parts"] = time.perf_counter()
     stage("hands")
     palms = settings.metacarpals or any(metacarpal_of(name) for name in skeleton.names)
     wanted = [side for side in SIDES if side in sides and f"{side}_wrist" in skeleton]
+    surfaces = dict.fromkeys(wanted, (vertices, faces))
+    if "pelvis" in skeleton:
+        surfaces |= _resting_arms(vertices, faces, pieces)
 
     def read(side: str, length: float | None, count: int | None) -> HandShape | NotFound:
         if side not in wanted or side in wrong:
             return NotFound(f"{side} hand", wrong.get(side, "it is not asked for"))
         names = settings.fingers_on(side)
-        return _measured(skeleton, side, frame, (vertices, faces), names, length, count)
+        return _measured(skeleton, side, frame, surfaces[side], names, length, count)
 
     named = {side: settings.fingers_on(side) is not None for side in SIDES}
     shapes = agreeing_hands(read, named)
@@ -153,8 +157,8 @@ def _check_sides(sides: Sequence[str], skeleton: Skeleton) -> None:
 
 def _body(
     character: Character, frame: Frame, settings: Settings
-) -> tuple[Roles, FloatArray, IntArray]:
-    """Roles of all pieces, and the body's surface in the working frame."""
+) -> tuple[Roles, FloatArray, IntArray, list[FloatArray]]:
+    """Roles of all pieces, and the body's surface and its pieces in the working frame."""
     prepared, roles = roles_in(frame, character, settings)
     vertices, faces = roles.surface(prepared.character, ("body",))
     if not len(faces):
@@ -162,8 +166,21 @@ def _body(
             "No part of the mesh was taken for the body where the skeleton stands; name it with "
             "--role PART=body, or place a skeleton anew."
         )
+    measured = prepared.character
+    working = [frame.to_working(part.vertices) for part in measured.parts]
+    pieces = roles.corners(measured, working, "body")
     vertices = frame.to_working(vertices)
-    return prepared.original_roles(roles), vertices, without_doubles(vertices, faces)
+    return prepared.original_roles(roles), vertices, without_doubles(vertices, faces), pieces
+
+
+def _resting_arms(
+    vertices: FloatArray, faces: IntArray, pieces: Sequence[FloatArray]
+) -> dict[str, tuple[FloatArray, IntArray]]:
+    """By side the surface of an arm that only its skin tells from what it rests on, as placing has
+    it: vertices (n, 3), working frame, and triangles (m, 3)."""
+    _, limbs = find_body_limbs(fill_body(vertices, faces), pieces)
+    skins = {limb.side: limb.skin for limb in limbs.pair("arm")}
+    return {side: surface_of(skin) for side, skin in skins.items() if side and skin is not None}
 
 
 def _wrists_outside(

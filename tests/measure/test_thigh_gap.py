@@ -84,3 +84,14 @@ def test_a_seam_through_the_whole_body_is_no_gap_of_thighs():
     )
     solid = fill_solid(vertices, faces, CELL)
     assert with_thin_gap(solid, vertices, faces) is solid
+
+
+def test_what_hangs_above_all_legs_has_no_gap():
+    """A pair of plates high over the floor, as a mesh without legs has them: nothing is looked for
+    below them, which once asked for a box of no height."""
+    plates = [
+        box((sign * 0.02 - 0.018, 0.85, -0.1), (sign * 0.02 + 0.018, 1.0, 0.1)) for sign in (1, -1)
+    ]
+    vertices, faces = joined(*plates)
+    solid = fill_solid(vertices, faces, CELL)
+    assert with_thin_gap(solid, vertices, faces) is solid

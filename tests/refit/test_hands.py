@@ -15,7 +15,9 @@ from autoplace.refit.hands import refit_hands
 from autoplace.result import Settings
 from autoplace.skeleton.model import Skeleton
 from autoplace.skeleton.names import finger_of, side_of
-from tests.placed_once import demo_character, placed_demo
+from tests.folded_arms import with_turned_arms
+from tests.light_figure import light_figure
+from tests.placed_once import demo_character, place_once, placed_demo
 
 HEIGHT = 1.74
 NEAR = 0.004 * HEIGHT
@@ -258,3 +260,13 @@ def test_no_wrist_and_no_such_side_are_refused(keeper, placed):
         refit_hands(keeper, trunk)
     with pytest.raises(SettingsError, match="give left or right"):
         refit_hands(keeper, placed, sides=("both",))
+
+
+def test_a_hand_in_the_thigh_is_fitted_to_its_own_skin():
+    """Where arms hang in trunk and thighs, fitting finds the fingers that placing found."""
+    character, _ = with_turned_arms(*light_figure(), 92.0)
+    placed = place_once(character).skeleton
+    fitted = refit_hands(character, placed).skeleton
+    fingers = [name for name in placed.names if finger_of(name)]
+    assert len(fingers) == 40
+    assert max(far(fitted, placed, name) for name in fingers) < NEAR
