@@ -25,7 +25,8 @@ IntArray = NDArray[np.int64]
 
 MIDDLE = 0.03
 """Half the breadth of the strip about the middle plane in which a skin's upper end is sought,
-fraction of height: half of a neck's (references 1.2: neck breadth .07)."""
+fraction of height: less than half of a neck's, .072 (neck circumference 398 mm of 1756 mm of
+stature, US Army 2012 survey)."""
 ASIDE = 0.04
 """An arm leaves the trunk at least this far from the middle plane, fraction of height (common
 practice, no source)."""
