@@ -251,7 +251,7 @@ def test_a_finding_is_one_click_away(page_at_rest):
     button = page.page.get_by_role("button", name="Show left knee").first
 
     def answers():
-        # the list is drawn anew when the checks are done: a click just then meets a button that goes
+        # the list is drawn anew after the checks: a click just then meets a button that goes
         button.click()
         page.page.wait_for_timeout(500)
         return page.served.page.chosen == "left_knee"
