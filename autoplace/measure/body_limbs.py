@@ -76,7 +76,9 @@ def _with_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs
         if not _hidden_arms(*told):
             return told
     arms = arms_of_skin(pieces)
-    if not arms:
+    seen = [limb for limb in found[1].pair("arm") if limb.side in resting - hidden]
+    # where clothes are what branches, their tails are no arms
+    if not arms or not all(_lies_in(limb, arms[limb.side or "left"]) for limb in seen):
         return found
     parted, limbs = limbs_with_pieces(solid, pieces_of_arms(solid, arms), "by its skin")
     if _hidden_arms(parted, limbs, flaps=0.0):
@@ -95,6 +97,13 @@ def _ends_in(limb: Limb, corners: FloatArray) -> bool:
     """Does a limb end within a skin (k, 3, 3) of short edges?"""
     away = np.linalg.norm(corners.reshape(-1, 3) - limb.line[-1], axis=1)
     return bool(away.min() < BAND)
+
+
+def _lies_in(limb: Limb, corners: FloatArray) -> bool:
+    """Is the middle of a limb as near to a skin (k, 3, 3) of short edges as what it encloses?"""
+    middle = len(limb.line) // 2
+    away = np.linalg.norm(corners.reshape(-1, 3) - limb.line[middle], axis=1)
+    return bool(away.min() < limb.radius[middle] + BAND)
 
 
 def _hidden_arms(solid: Solid, limbs: Limbs, flaps: float = FLAPS) -> set[str]:
