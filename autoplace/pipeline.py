@@ -306,6 +306,8 @@ def _place_hands(
         if (side, length) not in found:
             arm = arms[side]
             skin = arm.shape.skin
+            # a hand in its arm's own skin has met nothing
+            body = arm_and_rest(solid, arm.shape.cells) if skin is None else None
             found[side, length] = HandAtWrist(
                 *((vertices, faces) if skin is None else surface_of(skin)),
                 arm.joints["wrist"].position,
@@ -313,7 +315,7 @@ def _place_hands(
                 length or float(arm.shape.sections.arc[-1] - arm.shape.wrist.arc),
                 side,
                 settings.fingers_on(side),
-                arm_and_rest(solid, arm.shape.cells, alone=skin is not None),
+                body,
             )
         return found[side, length].measure(count)
 

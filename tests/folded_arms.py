@@ -20,20 +20,18 @@ def with_turned_arms(
     joints: dict[str, np.ndarray],
     down: float,
     inward: float = 0.0,
-    sides: tuple[str, ...] = ("left", "right"),
 ) -> tuple[Character, dict[str, np.ndarray]]:
     """A figure in a T-pose with its arms turned about their joints; also where these then are.
 
     Args:
         character: +Y up, +Z ahead, arms along X. joints: (3,) by name.
         down: degrees by which the upper arm is lowered. inward: degrees by which the forearm is
-            turned before the trunk after that. sides: which arms are turned.
+            turned before the trunk after that.
     """
 
     def turn(points: np.ndarray) -> np.ndarray:
         moved = np.array(points)
-        for side in sides:
-            sign = SIDES[side]
+        for side, sign in SIDES.items():
             shoulder, elbow = joints[f"{side}_shoulder"], joints[f"{side}_elbow"]
             for centre, axis, degrees in (
                 (elbow, (0.0, -sign, 0.0), inward),

@@ -120,8 +120,6 @@ def pieces_of_arms(solid: Solid, arms: Mapping[str, FloatArray]) -> tuple[PieceA
     floor = -solid.origin[1] / solid.cell
     found = []
     for side, cells in filled.items():
-        if cells.sum() < LEAST_PIECE:
-            continue
         arm = _arm(cells, rest, floor, WIDEST_GAP / solid.cell, ())
         found += [] if arm is None else [replace(arm, side=side)]
     return tuple(found)
@@ -170,10 +168,9 @@ def _arms_of(
     arms.sort(key=lambda corners: -float(corners[:, :, 1].max()))
     found: list[PieceArm] = []
     for corners in arms:
-        cells = _filled(solid, corners)
-        if _is_slender(cells):
-            arm = _arm(cells, rest, floor, WIDEST_GAP / solid.cell, found)
-            found += [] if arm is None else [replace(arm, side=side)]
+        arm = _arm(_filled(solid, corners), rest, floor, WIDEST_GAP / solid.cell, found)
+        if arm is not None and _is_slender(arm.cells):
+            found.append(replace(arm, side=side))
     return found
 
 
@@ -257,25 +254,25 @@ def _coverage(solid: Solid, corners: FloatArray) -> NDArray[np.float32]:
 
 
 def _is_slender(cells: BoolArray) -> bool:
-    """Is a piece long, and does it fill cells that are worth a look?"""
-    index = np.argwhere(cells)
-    if len(index) < LEAST_PIECE:
-        return False
-    spread = np.linalg.eigvalsh(np.cov(index.T))
+    """Is a piece long for how broad it is?"""
+    spread = np.linalg.eigvalsh(np.cov(np.argwhere(cells).T))
     return bool(spread[2] >= SLENDER**2 * spread[1])
 
 
 def _arm(
     cells: BoolArray, rest: BoolArray, floor: float, widest: float, above: Sequence[PieceArm]
 ) -> PieceArm | None:
-    """A piece as an arm, where it meets the rest; None otherwise. What hangs from one of those
-    above, as a forearm does, is nowhere joined to the rest; there is one to hang from at most.
+    """A piece of enough cells as an arm, where it meets the rest; None otherwise. What hangs from
+    one of those above, as a forearm does, is nowhere joined to the rest; there is one to hang from
+    at most.
 
     Args:
         cells, rest: (nx, ny, nz) the piece, and the body without the pieces of this side.
         floor, widest: height of the floor, and the gap that is joined over, in cells.
     """
     index = np.argwhere(cells)
+    if len(index) < LEAST_PIECE:
+        return None
     low, high = np.maximum(index.min(axis=0) - 1, 0), index.max(axis=0) + 2
     box = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
     around = ndimage.binary_dilation(cells[box], np.ones((3, 3, 3)))

@@ -19,7 +19,6 @@ from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.tails import without_tails
 from autoplace.measure.thigh_gap import with_thin_gap
 from autoplace.measure.touching_blocks import parted_at_shared_edges
-from autoplace.measure.trunk_ends import neck_height, parting_of_legs
 
 __all__ = ["CELL", "fill_body", "find_body_limbs"]
 
@@ -66,26 +65,27 @@ def _with_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs
     to be several blocks that touch, as those show them; else, and where an arm rests, as the skin
     does."""
     found = limbs_with_pieces(solid, find_piece_arms(solid, pieces))
-    hidden = _hidden_arms(*found)
-    resting = {limb.side for limb in found[1].pair("arm") if _rests(found[0], limb)}
+    hidden = _hidden_arms(found[1])
+    seen = [limb for limb in found[1].pair("arm") if limb.side not in hidden]
+    resting = [limb for limb in seen if _rests(found[0], limb)]
     if not hidden and not resting:
         return found
     blocks = parted_at_shared_edges(pieces) if hidden else pieces
     if len(blocks) > len(pieces):
         told = limbs_with_pieces(solid, find_piece_arms(solid, blocks))
-        if not _hidden_arms(*told):
+        if not _hidden_arms(told[1]):
             return told
     arms = arms_of_skin(pieces)
-    seen = [limb for limb in found[1].pair("arm") if limb.side in resting - hidden]
     # where clothes are what branches, their tails are no arms
-    if not arms or not all(_lies_in(limb, arms[limb.side or "left"]) for limb in seen):
+    if not arms or not all(_lies_in(limb, arms[limb.side or "left"]) for limb in resting):
         return found
     parted, limbs = limbs_with_pieces(solid, pieces_of_arms(solid, arms), "by its skin")
-    if _hidden_arms(parted, limbs, flaps=0.0):
+    if _hidden_arms(limbs, flaps=0.0):
         return found
+    sides = hidden | {limb.side for limb in resting}
     own = []
     for limb in limbs.limbs:
-        by_skin = limb.kind == "arm" and limb.side in hidden | resting
+        by_skin = limb.kind == "arm" and limb.side in sides
         corners = arms.get(limb.side or "") if by_skin else None
         # a hand that is a piece of its own in a sleeve is no part of the sleeve's skin
         whole = corners is not None and _ends_in(limb, corners)
@@ -106,13 +106,13 @@ def _lies_in(limb: Limb, corners: FloatArray) -> bool:
     return bool(away.min() < limb.radius[middle] + BAND)
 
 
-def _hidden_arms(solid: Solid, limbs: Limbs, flaps: float = FLAPS) -> set[str]:
+def _hidden_arms(limbs: Limbs, flaps: float = FLAPS) -> set[str]:
     """Sides on which no arm is found; or a flap, which begins below this share of the trunk; or the
     forearm of an arm whose hand rests on the hip, which leads up from there."""
-    parting, neck = parting_of_legs(solid), neck_height(solid)
     low, middle = 0.0, 0.0
-    if parting is not None and neck < np.inf:
-        low, middle = (parting + share * (neck - parting) for share in (flaps, RISES))
+    if limbs.parting is not None and limbs.neck < np.inf:
+        trunk = limbs.neck - limbs.parting
+        low, middle = (limbs.parting + share * trunk for share in (flaps, RISES))
     hidden = set()
     for side in ("left", "right"):
         arm = limbs.one("arm", side)
@@ -124,13 +124,13 @@ def _hidden_arms(solid: Solid, limbs: Limbs, flaps: float = FLAPS) -> set[str]:
 def _rests(solid: Solid, arm: Limb) -> bool:
     """Do the cells of an arm's outer half touch others of the body?"""
     index = np.stack(solid.index_of(arm.cells), axis=1)
-    own = np.zeros(solid.inside.shape, dtype=bool)
-    own[tuple(index.T)] = True
+    rest = solid.inside.copy()
+    rest[tuple(index.T)] = False
     away = np.linalg.norm(arm.cells - arm.line[0], axis=1)
     outer = index[away > OUTER * away.max()]
     low, high = np.maximum(outer.min(axis=0) - 1, 0), outer.max(axis=0) + 2
     box = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
-    half = np.zeros(own[box].shape, dtype=bool)
+    half = np.zeros(rest[box].shape, dtype=bool)
     half[tuple((outer - low).T)] = True
     around = ndimage.binary_dilation(half, np.ones((3, 3, 3)))
-    return bool((around & solid.inside[box] & ~own[box]).any())
+    return bool((around & rest[box]).any())

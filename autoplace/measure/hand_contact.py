@@ -35,11 +35,8 @@ class ArmCells:
     """Edge of a cell."""
 
 
-def arm_and_rest(solid: Solid, arm: FloatArray, alone: bool = False) -> ArmCells:
-    """A body's cells, parted by the cell centres (m, 3) of one arm; `alone` leaves out the rest,
-    which is nothing to a hand that is cut from its arm's own skin."""
-    if alone:
-        return ArmCells(arm, np.zeros((0, 3)), solid.cell)
+def arm_and_rest(solid: Solid, arm: FloatArray) -> ArmCells:
+    """A body's cells, parted by the cell centres (m, 3) of one arm."""
     rest = solid.inside.copy()
     rest[solid.index_of(arm)] = False
     return ArmCells(arm, solid.to_points(np.argwhere(rest)), solid.cell)

@@ -64,6 +64,10 @@ class Limbs:
     """(3,) trunk point that distances start from."""
     notes: tuple[str, ...] = ()
     """What a person should know of how they were told apart, as sentences without a stop."""
+    parting: float | None = None
+    """Height at which the legs part, None where that is hidden."""
+    neck: float = np.inf
+    """Height of the neck, infinite where none shows."""
     led_up: bool = False
     """Whether the legs end inside a skirt and were led on to the trunk."""
 

@@ -84,7 +84,8 @@ def _limbs_about(solid: Solid, seed: FloatArray, parting: float | None, neck: fl
         junction = tree.centre[above] if above >= 0 else line[0]
         cells = points[tree.subtree(nodes[0])[tree.node_of_cell]]
         limbs.append(Limb(kind, side, line, radius, junction, cells))
-    return Limbs(seen_together(limbs, solid, seed, parting, neck), seed)
+    told = seen_together(limbs, solid, seed, parting, neck)
+    return Limbs(told, seed, parting=parting, neck=neck)
 
 
 def trunk_seed(solid: Solid, parting: float | None = None) -> FloatArray:

@@ -18,7 +18,6 @@ from autoplace.measure.belted import Hanging, belted
 from autoplace.measure.limb_record import BAND, Limb, Limbs, hanging
 from autoplace.measure.limbs import find_limbs
 from autoplace.measure.solid import Solid
-from autoplace.measure.trunk_ends import neck_height, parting_of_legs
 
 __all__ = ["limbs_with_pieces", "with_piece_arms"]
 
@@ -86,8 +85,8 @@ def _over_belt(limbs: Limbs, solid: Solid, pieces: Sequence[PieceArm]) -> list[P
         [hanging(limb) for limb in arms],
         [_hanging(piece, solid) for piece in pieces],
         solid,
-        neck_height(solid),
-        parting_of_legs(solid),
+        limbs.neck,
+        limbs.parting,
     )
     return [piece for piece, low in zip(pieces, hung, strict=True) if not low]
 

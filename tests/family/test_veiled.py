@@ -78,7 +78,6 @@ def test_trunk_and_arms_are_not_led_astray(legless):
 
 
 @pytest.mark.wide
-@pytest.mark.wide
 def test_one_skin_with_its_skirt():
     """A figure that is one skin with its gown has its legs placed by the same rule, and told."""
     member = next(m for m in members_in("gown") if m.name.startswith("m110"))
