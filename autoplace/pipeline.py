@@ -24,6 +24,8 @@ from autoplace.measure.frame_record import Frame
 from autoplace.measure.hand_contact import arm_and_rest
 from autoplace.measure.hand_shape import HandAtWrist, HandShape
 from autoplace.measure.hem import Hem, find_hem, limbs_below
+from autoplace.measure.hem_step import measure_hem_step
+from autoplace.measure.limb_record import Limbs
 from autoplace.measure.mirror_plane import SNAP_DEGREES
 from autoplace.measure.not_found import NotFound
 from autoplace.measure.solid import Solid
@@ -53,6 +55,7 @@ from autoplace.place.leg_cover import covered_legs, hidden_legs_finding
 from autoplace.place.metacarpals import with_metacarpals
 from autoplace.place.missing import missing_findings
 from autoplace.place.template import TemplateChoice, choose_template, load_template
+from autoplace.place.tunic import hem_odds
 from autoplace.reports.place import make_report
 from autoplace.result import PlaceResult, Settings
 from autoplace.settings import checked
@@ -136,7 +139,7 @@ def place(
         trunk = measure_trunk(solid, limbs, _eye_height(eyes))
         must_have_a_trunk(trunk)
         eyes = eyes_from_face(eyes, vertices, faces, trunk)
-        hem = find_hem(solid, limbs, trunk)
+        hem = find_hem(solid, limbs, trunk) or _tunic(solid, limbs, trunk)
         limbs = limbs if hem is None else limbs_below(limbs, hem)
         must_be_a_figure(limbs, frame, hidden=hem is not None)
         choice = _template(settings, trunk, hem)
@@ -284,11 +287,23 @@ def _leg_cover(
     )
 
 
+def _tunic(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
+    """The hem at which the legs part, where that is likelier than a crotch."""
+    step = measure_hem_step(solid, limbs, trunk)
+    if step is None or hem_odds(step, _heads_tall(trunk), float(trunk.crotch[1])) <= 0.0:
+        return None
+    return find_hem(solid, limbs, trunk, told=True)
+
+
+def _heads_tall(trunk: TrunkShape) -> float:
+    return 1.0 / max(float(trunk.crown[1] - trunk.chin[1]), 0.02)
+
+
 def _template(settings: Settings, trunk: TrunkShape, hem: Hem | None) -> TemplateChoice:
-    head = max(float(trunk.crown[1] - trunk.chin[1]), 0.02)
     if settings.template is not None:
         return TemplateChoice(load_template(settings.template), "as told", 1.0)
-    return choose_template(1.0 / head, float(trunk.crotch[1]) if hem is None else None)
+    crotch = float(trunk.crotch[1]) if hem is None else None
+    return choose_template(_heads_tall(trunk), crotch)
 
 
 def _place_hands(

@@ -61,10 +61,23 @@ def _trunk_loop(row: Row, count: int, square: float) -> FloatArray:
     return loop(way, row[2], row[1], angles, square)
 
 
+def _hem_row(p: BoxParams, bones: BoxBones) -> Row:
+    """Height, half width and half depth of the end of a tunic about both thighs."""
+    share, flare = p.hem or (0.0, 1.0)
+    thighs = [side.hip + share * (side.knee - side.hip) for side in bones.sides]
+    wide = max(p.seat[0], *(abs(float(at[0])) + p.leg for at in thighs))
+    deep = max(p.seat[1], *(abs(float(at[2])) + p.leg for at in thighs))
+    return float(np.mean([at[1] for at in thighs])), flare * wide, flare * deep
+
+
 def _one_skin(p: BoxParams, bones: BoxBones, style: Style) -> dict[str, Net]:
     columns, mids, inner = {6: (8, 0, 1), 8: (8, 1, 3)}.get(style.sides, (12, 2, 3))
     net = Net()
     rows, pit = trunk_rows(p, bones, mids)
+    crotch_y = crotch_height(p, bones)
+    if p.hem is not None:
+        rows, pit = [_hem_row(p, bones), *rows], pit + 1
+        crotch_y = rows[0][0]
     top = pit + mids + 1
     rings = [net.ring(_trunk_loop(row, columns, style.square)) for row in rows]
     left, right = columns // 4, 3 * columns // 4
@@ -81,7 +94,7 @@ def _one_skin(p: BoxParams, bones: BoxBones, style: Style) -> dict[str, Net]:
     front, back = net.points[rings[0][0]], net.points[rings[0][middle]]
     crotch = net.ring(
         [
-            np.array([0.0, crotch_height(p, bones), (1 - t) * front[2] + t * back[2]])
+            np.array([0.0, crotch_y, (1 - t) * front[2] + t * back[2]])
             for t in (np.arange(inner) + 1) / (inner + 1)
         ]
     )
@@ -100,7 +113,8 @@ def _one_skin(p: BoxParams, bones: BoxBones, style: Style) -> dict[str, Net]:
         hand_block(net, p, side, wrist)
         start = [at(rings[0], 0), *crotch, at(rings[0], middle)]
         start += [at(rings[0], k) for k in range(middle - 1, 0, -1)]
-        ankle = leg_tube(net, p, side, style, start, angles)
+        shown = (0.0 if p.hem is None else p.hem[0] + 0.02, 2.0)
+        ankle = leg_tube(net, p, side, style, start, angles, shown)
         _foot(net, p, side, style, ankle, angles)
     return {"body": net}
 

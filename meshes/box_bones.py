@@ -88,6 +88,9 @@ class BoxParams:
     hand: str
     left: BoxSide = field(default_factory=BoxSide)
     right: BoxSide = field(default_factory=BoxSide)
+    hem: tuple[float, float] | None = None
+    """Where the tunic of a figure of one skin ends, share of the thigh from the hip, and how broad
+    it is there over what seat and thighs fill; None without a tunic."""
 
 
 @dataclass(frozen=True)

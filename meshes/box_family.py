@@ -6,8 +6,9 @@ rigid boxes with gaps, halves that are not welded on the seam. It shares no shap
 smooth ones. Joints are where the construction bends: the middle of the loop that is turned about.
 
 `box_family()` lists the members, `box_family(1)`, `box_family(2)` and so on as many others of the
-same kinds, from the fourth on of wilder ones (`box_kinds`) and from the seventh on of more, all of
-which may be looked at while tuning; `BoxMember.build` makes one.
+same kinds, from the fourth on of wilder ones (`box_kinds`), from the seventh on of more, and from
+number 44 on of figures in tunics, all of which may be looked at while tuning; `BoxMember.build`
+makes one.
 """
 
 from __future__ import annotations
@@ -28,6 +29,8 @@ from .box_kinds import (
     BELTED,
     BELTED_DECKS,
     FIRST,
+    TUNIC_DECKS,
+    TUNICS,
     WILD_DECKS,
     lean_of,
     leaning,
@@ -148,6 +151,7 @@ def box_family(deal_number: int = 0) -> list[BoxMember]:
     rng = np.random.default_rng(seed)
     decks = _DECKS if deal_number < FIRST else _DECKS | WILD_DECKS
     decks = decks if deal_number < BELTED else decks | BELTED_DECKS
+    decks = decks if deal_number < TUNICS else _DECKS | TUNIC_DECKS
     dealt = {trait: deal(rng, shares, COUNT) for trait, shares in decks.items()}
     return [
         _member(number, {trait: cards[number] for trait, cards in dealt.items()}, deal_number, seed)

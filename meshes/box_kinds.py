@@ -18,6 +18,8 @@ __all__ = [
     "BELTED",
     "BELTED_DECKS",
     "FIRST",
+    "TUNICS",
+    "TUNIC_DECKS",
     "WILD_DECKS",
     "WILD_TRAITS",
     "lean_of",
@@ -54,6 +56,18 @@ BELTED_DECKS: dict[str, dict[str, int]] = WILD_DECKS | {
     "worn": {"nothing": 8, "cape_floor": 1, "coat": 1},
     "waist": {"ordinary": 2, "narrow": 4},
     "beast": {"no": 3, "hunched": 2},
+}
+TUNICS = 44
+"""The first deal of figures of one skin with a tunic over bare thighs or trousers, and without."""
+TUNIC_DECKS: dict[str, dict[str, int]] = {
+    "build": {"one": 1},
+    "heads": {"2": 2, "3": 3, "4": 2, "5": 2, "6": 3, "7": 5, "8": 3},
+    "tunic": {"none": 2, "over trousers": 3, "over bare thighs": 4},
+    "top": {"bare": 4, "hair_block": 3, "hair_cards": 2, "helmet": 3, "brim": 1, "hood": 1},
+    "worn": {"nothing": 7, "cape": 2, "cape_short": 1},
+    "pose": {"t": 3, "a": 5, "down": 2, "close": 1, "idle": 2, "step": 1, "hip": 1},
+    "also": {"nothing": 1},
+    "stature": {"ordinary": 1},
 }
 WILD_TRAITS = ("also", "stature")
 _TO_FLOOR = ("gown", "robe_sleeves", "cape_round")
@@ -93,6 +107,10 @@ def wild_params(p: BoxParams, t: Mapping[str, str], rng: np.random.Generator) ->
         p = replace(p, waist=(thin * p.waist[0], thin * p.waist[1]),
                     chest=(chest * p.chest[0], chest * p.chest[1]),
                     shoulder_x=chest * p.shoulder_x)  # fmt: skip
+    if t.get("tunic", "none") != "none":
+        bare = t["tunic"] == "over bare thighs"
+        p = replace(p, hem=(rng.uniform(0.35, 0.95), rng.uniform(1.1, 1.4) if bare else
+                            rng.uniform(1.0, 1.08)))  # fmt: skip
     if t.get("beast") == "hunched":
         p = replace(p, neck=0.9 * p.head_half[0] / p.heads, neck_gap=0.0)
     base = replace(p.left, elbow_in=0.0)

@@ -86,12 +86,13 @@ class Hem:
     """By side, where part of a leg shows below the hem."""
 
 
-def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
+def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape, told: bool = False) -> Hem | None:
     """The hem of a skirt that is of one piece with the body.
 
     Args:
         solid: the body, working frame. limbs: its branches. trunk: its level cuts, whose crotch
             is the hem where there is one.
+        told: whether something else tells that the legs part at a hem, however little ends there.
 
     Returns:
         The hem, or None where the legs show to the crotch or nothing tells that it is a figure.
@@ -112,7 +113,7 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
         below = float(area[(y >= parting - BESIDE[1]) & (y <= parting - BESIDE[0])].mean())
         slopes = above > (1.0 if parting < HIDDEN_PARTING else TUNIC) * HEM_LOSS * below
         # close over the floor a cut below the hem is one of feet, which are as long as a skirt
-        if not (grown or slopes or loss_below(area, y, parting) >= HEM_LOSS):
+        if not (told or grown or slopes or loss_below(area, y, parting) >= HEM_LOSS):
             return None
         # where half of the loss is done: a hem that slopes ends at many heights
         full = (y > parting - BESIDE[0]) & (area > 0.5 * (above + below))
@@ -127,7 +128,7 @@ def find_hem(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     if len(rows) < 3:
         return None
     waist = int(rows[np.argmin(area[rows])])
-    if y[waist] < LOWEST_WAIST or not (grown or above >= FLARE * area[waist]):
+    if not told and (y[waist] < LOWEST_WAIST or not (grown or above >= FLARE * area[waist])):
         return None
     broadest = float(area[waist : int(rows[-1]) + 1].max())
     fullest_cut = cover[:, fullest - 1 : fullest + 2, :].max(axis=1)

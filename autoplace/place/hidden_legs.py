@@ -59,6 +59,10 @@ turned out a little)."""
 THIGH_SPREAD = 0.03
 """How far the hip lies off the axis of a thigh of which the upper part is hidden, fraction of
 height (own synthetic characters)."""
+UNSEEN_BEND = 0.15
+"""How far it lies off besides, share of the way from where the axis was seen: that may be the
+shank's, and in a relaxed stance shank and thigh differ by some eight degrees (common practice, no
+source)."""
 
 
 @dataclass(frozen=True)
@@ -107,9 +111,9 @@ def place_hidden_hip(
     if shape is not None and -shape.thigh[1] > 0.8:
         axis = -shape.thigh
         point = shape.thigh_point + axis * ((at[1] - shape.thigh_point[1]) / axis[1])
-        cues.append(
-            along("limb_axis", point, axis, 0.3, THIGH_SPREAD, "axis of the thigh, extended")
-        )
+        way = float(np.linalg.norm(point - shape.thigh_point))
+        across = float(np.hypot(THIGH_SPREAD, UNSEEN_BEND * way))
+        cues.append(along("limb_axis", point, axis, 0.3, across, "axis of the thigh, extended"))
     return combine(cues)
 
 
