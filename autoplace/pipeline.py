@@ -288,9 +288,10 @@ def _leg_cover(
 
 
 def _tunic(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
-    """The hem at which the legs part, where that is likelier than a crotch."""
+    """The hem at which the legs part, where that is likelier than a crotch, or where they are not
+    told apart below it."""
     step = measure_hem_step(solid, limbs, trunk)
-    if step is None or hem_odds(step, _heads_tall(trunk), float(trunk.crotch[1])) <= 0.0:
+    if step is not None and hem_odds(step, _heads_tall(trunk), float(trunk.crotch[1])) <= 0.0:
         return None
     return find_hem(solid, limbs, trunk, told=True)
 

@@ -14,6 +14,7 @@ from autoplace.measure.hollow_shells import with_hollows
 from autoplace.measure.limb_record import BAND, Limb, Limbs
 from autoplace.measure.open_skirt import with_thighs
 from autoplace.measure.piece_arms import limbs_with_pieces
+from autoplace.measure.piece_legs import with_legs_of_pieces
 from autoplace.measure.skin_arms import arms_of_skin
 from autoplace.measure.solid import Solid, fill_solid
 from autoplace.measure.tails import without_tails
@@ -48,7 +49,8 @@ def fill_body(vertices: FloatArray, faces: IntArray) -> Solid:
 
 def find_body_limbs(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, Limbs]:
     """The branches of a body, and the cells that show them (see `limbs_with_pieces`), without
-    those of a tail, and with thighs where the legs end inside an open skirt.
+    those of a tail, with thighs where the legs end inside an open skirt, and with legs apart that
+    are blocks stuck into one another.
 
     Args:
         solid: the body's cells, see `fill_body`.
@@ -57,6 +59,10 @@ def find_body_limbs(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[Solid, 
     """
     whole = with_thighs(solid)
     found, limbs = without_tails(*_with_arms(whole, pieces))
+    if len(limbs.pair("leg")) < 2:
+        apart = with_legs_of_pieces(solid, pieces)
+        if apart is not solid:
+            return without_tails(*_with_arms(apart, pieces))
     return found, replace(limbs, led_up=whole is not solid)
 
 

@@ -21,8 +21,9 @@ ODDS = {"height": 1.0, "area": 4.3, "broad": 3.1, "gap": 2.5, "head": -3.8, "non
 logarithms of the steps in area and breadth; the gap between the legs; the head's share of the
 height; and of no sign at all (logistic regression on our own invented figures, of boxes, deals 12,
 41 and 44, and on the dataset's tuning bodies, 2026-11-30)."""
-WIDEST_GAP = 0.45
-"""A wider gap than any of these figures has in a tunic says no more."""
+WIDEST_GAP = 0.5
+"""No hem is told where the gap is wider than any of these figures has it in a tunic, .45: what
+stands on legs so far apart may be a belly."""
 MOST_WORTH = 4.0
 """Most that the height of the parting is worth, natural logarithm."""
 TALLEST = 9.0
@@ -36,21 +37,21 @@ HEIGHTS = np.linspace(0.05, 0.6, 111)
 
 def hem_odds(step: HemStep, heads_tall: float, parting: float) -> float:
     """Natural logarithm of the odds that legs part at a hem rather than at the crotch; minus
-    infinity where their parting is no lower than such a head lets expect.
+    infinity where their parting is no lower than such a head lets expect, or they are far apart.
 
     Args:
         step: how the body changes there. heads_tall: height over head height.
         parting: height at which the legs part, fraction of height.
     """
     worth = hem_for_crotch(heads_tall, parting)
-    if worth <= 0.0:
+    if worth <= 0.0 or step.gap > WIDEST_GAP:
         return -np.inf
     return float(
         ODDS["none"]
         + ODDS["height"] * worth
         + ODDS["area"] * np.log(step.area)
         + ODDS["broad"] * np.log(max(step.broad, 1.0))
-        + ODDS["gap"] * min(step.gap, WIDEST_GAP)
+        + ODDS["gap"] * step.gap
         + ODDS["head"] / heads_tall
     )
 
