@@ -55,7 +55,7 @@ from autoplace.place.leg_cover import covered_legs, hidden_legs_finding
 from autoplace.place.metacarpals import with_metacarpals
 from autoplace.place.missing import missing_findings
 from autoplace.place.template import TemplateChoice, choose_template, load_template
-from autoplace.place.tunic import hem_odds
+from autoplace.place.tunic import hem_for_crotch, hem_odds
 from autoplace.reports.place import make_report
 from autoplace.result import PlaceResult, Settings
 from autoplace.settings import checked
@@ -288,12 +288,15 @@ def _leg_cover(
 
 
 def _tunic(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
-    """The hem at which the legs part, where that is likelier than a crotch, or where they are not
-    told apart below it."""
+    """The hem at which the legs part, where that is likelier than a crotch; or where they part as
+    low as at one, and are not told apart below it."""
+    parting, heads_tall = float(trunk.crotch[1]), _heads_tall(trunk)
     step = measure_hem_step(solid, limbs, trunk)
-    if step is not None and hem_odds(step, _heads_tall(trunk), float(trunk.crotch[1])) <= 0.0:
-        return None
-    return find_hem(solid, limbs, trunk, told=True)
+    if step is None:
+        told = hem_for_crotch(heads_tall, parting) > 0.0
+    else:
+        told = hem_odds(step, heads_tall, parting) > 0.0
+    return find_hem(solid, limbs, trunk, told=True) if told else None
 
 
 def _heads_tall(trunk: TrunkShape) -> float:

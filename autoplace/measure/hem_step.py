@@ -53,11 +53,11 @@ def measure_hem_step(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> HemStep |
     away = solid.origin[1] + np.arange(body.shape[1]) * solid.cell - float(trunk.crotch[1])
     # where a leg is a little lower tells which of the regions of a cut is the leg
     low = (away > -LOW) & (away < -BELOW[0])
-    places = []
+    places: list[BoolArray] = []
     for leg in legs:
         mine = np.zeros(body.shape, dtype=bool)
         mine[solid.index_of(leg.cells)] = True
-        places.append(mine[:, low].any(axis=1))
+        places.append(np.asarray(mine[:, low].any(axis=1)))
     under, gaps = [], []
     for row in np.flatnonzero((away > -BELOW[1]) & (away < -BELOW[0])):
         both = [_touched(body[:, row], place) for place in places]
