@@ -58,6 +58,9 @@ within, and nothing at all if it touches nowhere beyond (common practice, no sou
 FOREARM = 0.4
 """Share of the arm's reach from its shoulder from which on it is looked at by itself; its shoulder
 is told with the trunk (tuned on the dataset's open builds with hanging arms, 2026-11-30)."""
+HAND = 0.6
+"""A piece that is farther from the shoulder than this share of the arm is its hand, and need not be
+slender: a mitten or a block (common practice, no source)."""
 LINKED, UNDER = 0.02, 0.5
 """Links of an arm are apart by less, fraction of height, and lie under one another by this share of
 their breadth at least: the thigh beside a hand does not (common practice, no source)."""
@@ -79,6 +82,11 @@ class PieceArm:
     """(m, 3) empty cells between its upper end and the rest, where they do not touch."""
     side: str = "left"
     """'left' or 'right', the character's own."""
+
+    @property
+    def reach(self) -> float:
+        """How far it reaches from the shoulder, in cells."""
+        return float(np.linalg.norm(np.argwhere(self.cells) - self.shoulder, axis=1).max())
 
 
 def find_piece_arms(solid: Solid, pieces: Sequence[FloatArray]) -> tuple[PieceArm, ...]:
@@ -155,7 +163,8 @@ def _arms_of(
     for corners in pieces:
         points = corners.reshape(-1, 3)
         low, high = points.min(axis=0), points.max(axis=0)
-        if not _is_beside(corners, sign) or low[1] < CLEAR_OF_FLOOR:
+        # a leg stays what an arm is parted from
+        if not _is_beside(corners, sign) or low[1] < max(CLEAR_OF_FLOOR, FALLS * highest):
             continue
         beside.append(corners)
         if _may_be_arm(low, high, highest):
@@ -169,7 +178,7 @@ def _arms_of(
     found: list[PieceArm] = []
     for corners in arms:
         arm = _arm(_filled(solid, corners), rest, floor, WIDEST_GAP / solid.cell, found)
-        if arm is not None and _is_slender(arm.cells):
+        if arm is not None and (_is_slender(arm.cells) or _is_hand(arm.cells, found)):
             found.append(replace(arm, side=side))
     return found
 
@@ -259,6 +268,14 @@ def _is_slender(cells: BoolArray) -> bool:
     return bool(spread[2] >= SLENDER**2 * spread[1])
 
 
+def _is_hand(cells: BoolArray, arms: Sequence[PieceArm]) -> bool:
+    """Is a piece at the end of the first of some arms, however short it is?"""
+    if not arms:
+        return False
+    away = np.linalg.norm(np.argwhere(cells) - arms[0].shoulder, axis=1)
+    return bool(away.min() > HAND * arms[0].reach)
+
+
 def _arm(
     cells: BoolArray, rest: BoolArray, floor: float, widest: float, above: Sequence[PieceArm]
 ) -> PieceArm | None:
@@ -281,16 +298,19 @@ def _arm(
     hangs = next((arm for arm in above if (around & arm.cells[box]).any()), None)
     if hangs is not None:
         ends = float(index[:, 1].min()) - floor
-        leg = ends < LEGS_END * (float(hangs.shoulder[1]) - floor)
-        return None if leg else PieceArm(cells, hangs.shoulder, meets, none)
+        if ends < LEGS_END * (float(hangs.shoulder[1]) - floor):
+            return None
+        # a second layer of the arm goes from the shoulder as the first does
+        away = np.linalg.norm(meets - hangs.shoulder, axis=1)
+        return PieceArm(cells, hangs.shoulder, meets[away > AWAY * hangs.reach], none)
     if above:
         return None
     if not len(meets):
         return _joined(cells, index, rest, widest)
     shoulder = meets[meets[:, 1] >= meets[:, 1].max() - 1].mean(axis=0)
     away = np.linalg.norm(meets - shoulder, axis=1)
-    reach = float(np.linalg.norm(index - shoulder, axis=1).max())
-    return PieceArm(cells, shoulder, meets[away > AWAY * reach], none)
+    arm = PieceArm(cells, shoulder, meets, none)
+    return replace(arm, opened=meets[away > AWAY * arm.reach])
 
 
 def _joined(cells: BoolArray, index: IntArray, rest: BoolArray, widest: float) -> PieceArm | None:

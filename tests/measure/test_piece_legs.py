@@ -71,3 +71,23 @@ def test_a_figure_of_blocks_has_both_legs(over):
         leg = [skeleton[f"{side}_{name}"].position for name in ("hip", "knee", "ankle")]
         assert all(0.0 < sign * at[0] < 0.12 for at in leg)
         assert HIP + 0.15 > leg[0][1] > leg[1][1] > leg[2][1] > 0.0
+
+
+def test_arms_of_two_layers_with_hands_against_the_legs_are_arms():
+    """A hand that is a block and touches the leg is parted from it, and a second layer of the arm
+    leaves the shoulder joined: the arm hangs from there to the hand."""
+    parts = {name: mesh for name, mesh in blocks().items() if not name.startswith("shoulder")}
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        for name, low, high in (
+            ("arm", (0.12, 0.4, -0.05), (0.22, 0.67, 0.05)),
+            ("sleeve", (0.11, 0.41, -0.06), (0.23, 0.68, 0.06)),
+            ("hand", (0.11, 0.3, -0.06), (0.23, 0.42, 0.06)),
+        ):
+            x = sorted((sign * low[0], sign * high[0]))
+            parts[f"{name}_{side}"] = box((x[0], *low[1:]), (x[1], *high[1:]))
+    skeleton = place(character_from_arrays(parts), roles=dict.fromkeys(parts, "body")).skeleton
+    for side in ("left", "right"):
+        shoulder, elbow, wrist = (
+            skeleton[f"{side}_{name}"].position[1] for name in ("shoulder", "elbow", "wrist")
+        )
+        assert 0.7 > shoulder > 0.55 > elbow > wrist > 0.32
