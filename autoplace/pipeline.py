@@ -291,12 +291,12 @@ def _tunic(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     """The hem at which the legs part, where that is likelier than a crotch; or where they part as
     low as at one, and are not told apart below it."""
     parting, heads_tall = float(trunk.crotch[1]), _heads_tall(trunk)
+    if hem_for_crotch(heads_tall, parting) <= 0.0:
+        return None
     step = measure_hem_step(solid, limbs, trunk)
-    if step is None:
-        told = hem_for_crotch(heads_tall, parting) > 0.0
-    else:
-        told = hem_odds(step, heads_tall, parting) > 0.0
-    return find_hem(solid, limbs, trunk, told=True) if told else None
+    if step is not None and hem_odds(step, heads_tall, parting) <= 0.0:
+        return None
+    return find_hem(solid, limbs, trunk, told=True)
 
 
 def _heads_tall(trunk: TrunkShape) -> float:

@@ -8,11 +8,11 @@ with such a head has its crotch.
 from __future__ import annotations
 
 import numpy as np
-from scipy.stats import norm
+from numpy.typing import NDArray
 
 from autoplace.data import template_names
 from autoplace.measure.hem_step import HemStep
-from autoplace.place.template import load_template
+from autoplace.place.template import Proportion, load_template
 
 __all__ = ["hem_for_crotch", "hem_odds"]
 
@@ -70,11 +70,16 @@ def hem_for_crotch(heads_tall: float, parting: float) -> float:
     )
     for name in template_names():
         choice = load_template(name).choice
-        head, height = choice["heads_tall"], choice["crotch_height"]
-        fits = float(norm.pdf(heads_tall, head.value, head.spread))
-        crotch += fits * float(norm.pdf(parting, height.value, height.spread))
-        likely = norm.pdf(HEIGHTS, height.value, height.spread)
+        fits = float(_likely(choice["heads_tall"], np.array(heads_tall)))
+        crotch += fits * float(_likely(choice["crotch_height"], np.array(parting)))
+        likely = _likely(choice["crotch_height"], HEIGHTS)
         hem += fits * float(np.trapezoid(likely * density, HEIGHTS))
     tiny = np.finfo(np.float64).tiny
     worth = np.log(max(hem, tiny)) - np.log(max(crotch, tiny))
     return float(np.clip(worth, -MOST_WORTH, MOST_WORTH))
+
+
+def _likely(expected: Proportion, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Likelihood of measured values, of any shape, taken as Gaussian about what is expected."""
+    away = (values - expected.value) / expected.spread
+    return np.asarray(np.exp(-0.5 * away**2) / (expected.spread * np.sqrt(2.0 * np.pi)))
