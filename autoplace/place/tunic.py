@@ -20,7 +20,7 @@ ODDS = {"height": 1.0, "area": 4.3, "broad": 3.1, "gap": 2.5, "head": -3.8, "non
 """Natural logarithm of the odds for each unit of: what the height of the parting is worth; the
 logarithms of the steps in area and breadth; the gap between the legs; the head's share of the
 height; and of no sign at all (logistic regression on our own invented figures, of boxes, deals 12,
-41 and 44, and on the dataset's tuning bodies, 2026-11-30)."""
+41 and 44, and on the dataset's tuning bodies, 2026-11-30: tests.family.learn_tunics)."""
 WIDEST_GAP = 0.5
 """No hem is told where the gap is wider than any of these figures has it in a tunic, .45: what
 stands on legs so far apart may be a belly."""
