@@ -21,6 +21,9 @@ ODDS = {"height": 1.0, "area": 4.3, "broad": 3.1, "gap": 2.5, "head": -3.8, "non
 logarithms of the steps in area and breadth; the gap between the legs; the head's share of the
 height; and of no sign at all (logistic regression on our own invented figures, of boxes, deals 12,
 41 and 44, and on the dataset's tuning bodies, 2026-11-30: tests.family.learn_tunics)."""
+SHARE = 0.2
+"""Share of all figures whose legs part at a hem (common practice, no source); hems and crotches
+counted alike in what was learned."""
 WIDEST_GAP = 0.5
 """No hem is told where the gap is wider than any of these figures has it in a tunic, .45: what
 stands on legs so far apart may be a belly."""
@@ -47,7 +50,8 @@ def hem_odds(step: HemStep, heads_tall: float, parting: float) -> float:
     if worth <= 0.0 or step.gap > WIDEST_GAP:
         return -np.inf
     return float(
-        ODDS["none"]
+        np.log(SHARE / (1.0 - SHARE))
+        + ODDS["none"]
         + ODDS["height"] * worth
         + ODDS["area"] * np.log(step.area)
         + ODDS["broad"] * np.log(max(step.broad, 1.0))
