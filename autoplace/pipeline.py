@@ -290,7 +290,7 @@ def _leg_cover(
 def _tunic(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     """The hem at which the legs part, where that is likelier than a crotch; or where they part as
     low as at one, and are not told apart below it."""
-    parting, heads_tall = float(trunk.crotch[1]), _heads_tall(trunk)
+    parting, heads_tall = float(trunk.crotch[1]), trunk.heads_tall
     if hem_for_crotch(heads_tall, parting) <= 0.0:
         return None
     step = measure_hem_step(solid, limbs, trunk)
@@ -299,15 +299,11 @@ def _tunic(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> Hem | None:
     return find_hem(solid, limbs, trunk, told=True)
 
 
-def _heads_tall(trunk: TrunkShape) -> float:
-    return 1.0 / max(float(trunk.crown[1] - trunk.chin[1]), 0.02)
-
-
 def _template(settings: Settings, trunk: TrunkShape, hem: Hem | None) -> TemplateChoice:
     if settings.template is not None:
         return TemplateChoice(load_template(settings.template), "as told", 1.0)
     crotch = float(trunk.crotch[1]) if hem is None else None
-    return choose_template(_heads_tall(trunk), crotch)
+    return choose_template(trunk.heads_tall, crotch)
 
 
 def _place_hands(

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from autoplace.measure.solid import Solid
-from autoplace.measure.thigh_gap import HIGHEST, OPENED
+from autoplace.measure.thigh_gap import HIGHEST, with_open_middle
 
 __all__ = ["with_legs_of_pieces"]
 
@@ -54,8 +53,6 @@ def with_legs_of_pieces(solid: Solid, pieces: Sequence[FloatArray]) -> Solid:
     last = first + (int(np.argmin(stretch)) if not stretch.all() else len(stretch))
     if not legs.any() or y[first] > AT_FLOOR or y[last - 1] - y[first] < LEAST_LEG:
         return solid
-    coverage = solid.coverage.copy()
-    column = int(np.clip(-solid.origin[0] / solid.cell, 0, coverage.shape[0] - 2))
-    gap = coverage[column : column + 2, :last]
-    coverage[column : column + 2, :last] = np.minimum(gap, np.float32(OPENED))
-    return replace(solid, coverage=coverage)
+    opened = np.zeros(solid.coverage.shape[1:], dtype=bool)
+    opened[:last] = True
+    return with_open_middle(solid, opened)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from autoplace.measure.solid import Solid, faces_about, fill_solid
 
-__all__ = ["OPENED", "with_thin_gap"]
+__all__ = ["OPENED", "with_open_middle", "with_thin_gap"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -59,6 +59,11 @@ def with_thin_gap(solid: Solid, vertices: FloatArray, faces: IntArray) -> Solid:
     opened = gap & filled
     if not opened.any():
         return solid
+    return with_open_middle(solid, opened)
+
+
+def with_open_middle(solid: Solid, opened: BoolArray) -> Solid:
+    """The body with the cells on both sides of its middle plane emptied where `opened` (ny, nz)."""
     coverage = solid.coverage.copy()
     column = _column(solid)
     beside = coverage[column : column + 2, opened]

@@ -92,6 +92,11 @@ class TrunkShape:
         tell of it where the neck is long or the chin is hidden."""
         return self.shoulder_span or float(self.chin[1] - self.crotch[1])
 
+    @property
+    def heads_tall(self) -> float:
+        """Height over head height, chin to crown."""
+        return TOP / max(float(self.crown[1] - self.chin[1]), 0.02)
+
     def depth_at(self, y: float, share_from_back: float) -> float:
         """z at a share of the local depth from the back skin, at height y."""
         back, front = np.interp(y, self.y, self.back), np.interp(y, self.y, self.front)

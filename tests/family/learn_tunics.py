@@ -33,9 +33,9 @@ from tests.report_options import at_once
 DEALS = (12, 41, TUNICS)
 TRIED = TUNICS + 1
 EVERY = 3
-"""Of the dataset's bodies so many are passed over between two."""
+"""Of the dataset's bodies every so many one is taken."""
 MILDNESS = 3.0
-"""Inverse weight of the ridge; a tenth or ten times as much tells one figure in fifty otherwise."""
+"""Inverse weight of the ridge (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -70,8 +70,7 @@ def seen(character: Character, hem: bool) -> Example | None:
     def measured(solid, limbs, trunk):
         step = measure_hem_step(solid, limbs, trunk)
         if step is not None:
-            heads_tall = pipeline._heads_tall(trunk)
-            found.append(Example(step, heads_tall, float(trunk.crotch[1]), hem))
+            found.append(Example(step, trunk.heads_tall, float(trunk.crotch[1]), hem))
         raise _SeenError
 
     with (

@@ -15,9 +15,8 @@ SPREADS = (("m000",), ("m163",), ("m045", "m100"))
 elbows. Chosen among the members that are placed well: they hold what works, the whole family says
 how much does."""
 SPREAD_LIMIT = scores.Target(0.8, 2.2)
-FAILED, SWAPS_TODAY = {"m039", "m154"}, 0
-"""Of the 220 members, when this was last looked at; may only become fewer. Both lack fingers; m154
-does on some machines only, where the last digits of its mesh come out otherwise."""
+FAILURES_TODAY, SWAPS_TODAY = 1, 0
+"""Of the 220 members, when this was last looked at; may only go down."""
 LIMBS_TODAY = scores.Target(0.55, 1.6)
 """What the limbs of the members of odd number meet, of which nothing was learned; may only come
 nearer to the target."""
@@ -57,9 +56,8 @@ def test_spread_is_within_the_limit(spread):
 
 @pytest.mark.family
 def test_no_more_members_fail_than_did(whole):
-    """Of the whole family no other members fail or have sides swapped than did before."""
-    failed = {one.outcome.name.split("_")[0] for one in whole if one.outcome.problems}
-    assert failed <= FAILED, told(whole)
+    """Of the whole family no more members fail or have sides swapped than did before."""
+    assert sum(bool(one.outcome.problems) for one in whole) <= FAILURES_TODAY, told(whole)
     assert sum(bool(one.swapped) for one in whole) <= SWAPS_TODAY, told(whole)
 
 

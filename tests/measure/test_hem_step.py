@@ -7,6 +7,7 @@ import pytest
 
 from autoplace.measure.hem_step import HemStep, measure_hem_step
 from autoplace.measure.limb_record import Limbs
+from autoplace.measure.solid import fill_solid
 from autoplace.measure.trunk_shape import measure_trunk
 from tests.measure.blocks import (
     CELL,
@@ -18,7 +19,6 @@ from tests.measure.blocks import (
     TRUNK_FRONT,
     TRUNK_HALF_WIDTH,
     block_meshes,
-    fill_solid,
     limb_of,
 )
 from tests.mesh.capsule_figures import Mesh, box, joined
