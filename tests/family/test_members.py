@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from meshes.family import COUNT, family
-from tests.family.built import as_arrays, built
+from tests.family import built as by_family
+from tests.family.built import as_arrays, built, kept
 from tests.family.placing import swapped_sides
 from tests.family.report import TRAITS
 
@@ -57,6 +58,25 @@ def test_kept_member_is_the_built_one(members):
     assert [part.name for part in one.character.parts] == list(fresh["parts"])
     assert np.array_equal(one.character.parts[0].vertices, fresh["vertices_0"])
     assert np.array_equal(list(one.joints.values()), fresh["joints"])
+
+
+def test_what_another_machine_built_is_not_taken(monkeypatch, tmp_path):
+    """A machine that rounds otherwise builds otherwise: it keeps its own beside the first one's."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    made: list[str] = []
+
+    def make(which: str):
+        made.append(which)
+        return [], {"pelvis": np.zeros(3)}
+
+    try:
+        for which in ("first", "other", "first"):
+            monkeypatch.setattr(by_family, "rounding_digest", lambda which=which: which)
+            by_family.source_digest.cache_clear()
+            kept("figure", "the same", lambda which=which: make(which))
+    finally:
+        by_family.source_digest.cache_clear()
+    assert made == ["first", "other"]
 
 
 def test_floor_long_skirt_hides_the_legs(members):
