@@ -2,7 +2,7 @@
 
 It looks like a hat: the figure hangs together without it. What tells is what it lies on: right
 under it the figure is broader than it, as shoulders are, and no deeper, as a skull would be; or the
-piece is far too big for a hat, and broader and deeper than all under it.
+piece is far too big for a hat, and deeper than all under it.
 """
 
 from __future__ import annotations
@@ -35,8 +35,8 @@ DEEP = 1.2
 """Depth of shoulders over that of the head at most: people's are alike (ANSUR2 from memory: head
 length .20 m, chest depth .25 m), what carries a hat is deeper than the hat."""
 BIG, FLATTER = 0.3, 0.8
-"""What is this tall, fraction of height, is no hat where what it lies on is narrower, and less deep
-by so much (common practice, no source)."""
+"""What is this tall, fraction of height, is no hat where what it lies on is less deep by so much
+(common practice, no source)."""
 
 
 def separate_head(
@@ -72,7 +72,7 @@ def separate_head(
         deep = max(span.z_high - span.z_low for span in spans)
         shoulders = wide > SHOULDER_RATIO * breadth and deep < DEEP * float(size[2])
         big = size[1] > BIG and deep < FLATTER * float(size[2])
-        if shoulders or (big and wide < breadth):
+        if shoulders or big:
             inside = [
                 i for i in above if np.all(high[i] > low[head]) and np.all(low[i] < high[head])
             ]

@@ -33,6 +33,26 @@ def test_what_lies_on_the_shoulders_is_the_head(kind, gap):
     assert role_of(roles, "Object001") == {"body"}
 
 
+def test_a_big_cube_over_narrow_shoulders_is_the_head():
+    """Blocks for arms make the figure a little broader than its head, but no hat is a third of it
+    and twice as deep as all that it lies on."""
+    arms = [box((x - 0.04, 0.33, -0.04), (x + 0.04, 0.67, 0.04)) for x in (-0.17, 0.17)]
+    roles = judged(
+        {
+            "Object001": joined(
+                box((-0.13, 0.33, -0.08), (0.13, 0.67, 0.08)),
+                box((-0.13, 0.0, -0.08), (0.0, 0.33, 0.08)),
+                box((0.0, 0.0, -0.08), (0.13, 0.33, 0.08)),
+            ),
+            "Object002": arms[0],
+            "Object003": arms[1],
+            "Object004": box((-0.17, 0.67, -0.17), (0.17, 1.0, 0.17)),
+        }
+    )
+    assert role_of(roles, "Object004") == {"body"}
+    assert role_of(roles, "Object002") == role_of(roles, "Object003") == {"body"}
+
+
 def test_a_shell_over_such_a_head_is_worn():
     """A layer around the head cube is hair or a helmet; the cube in it is body."""
     roles = judged(
