@@ -1,4 +1,5 @@
-"""How much of the body ends where the legs part: a little at a crotch, more at a tunic's hem."""
+"""How much of the body ends where the legs part: a little at a crotch, more at a tunic's hem; and
+how long the trunk would be by the arms, if they parted at the crotch."""
 
 from __future__ import annotations
 
@@ -35,6 +36,9 @@ class HemStep:
     """The same of the area of the cuts."""
     gap: float
     """Breadth of what lies between both legs just below, share of what both are broad."""
+    reach: float | None = None
+    """From the middle along the longer arm to its end, over the trunk from where the legs part to
+    the chin; None without arms."""
 
 
 def measure_hem_step(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> HemStep | None:
@@ -72,7 +76,17 @@ def measure_hem_step(solid: Solid, limbs: Limbs, trunk: TrunkShape) -> HemStep |
     if not under or not over:
         return None
     broad, area = np.median(over, axis=0) / np.median(under, axis=0)
-    return HemStep(float(broad), float(area), float(np.median(gaps)))
+    return HemStep(float(broad), float(area), float(np.median(gaps)), _reach(limbs, trunk))
+
+
+def _reach(limbs: Limbs, trunk: TrunkShape) -> float | None:
+    """Half of the span over the trunk; what is too short for an arm is one that is half hidden."""
+    long = float(trunk.chin[1] - trunk.crotch[1])
+    spans = [
+        abs(float(arm.line[0, 0])) + float(np.linalg.norm(np.diff(arm.line, axis=0), axis=1).sum())
+        for arm in limbs.pair("arm")
+    ]
+    return max(spans) / long if spans and long > 0.0 else None
 
 
 def _touched(cut: BoolArray, place: BoolArray) -> BoolArray:

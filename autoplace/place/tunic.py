@@ -1,8 +1,9 @@
 """Is where the legs part the hem of a tunic? Legs that come out of one are nearly as broad as it.
 
-No single sign tells: robots and figures of few faces have thin legs under a broad seat, and big
-heads go with low crotches. Each is worth some of the odds, and what is at stake is where a figure
-with such a head has its crotch.
+No single sign tells: robots and figures of few faces have thin legs under a broad seat, trousers
+fill a tunic without a step, and big heads go with low crotches. Each is worth some of the odds, and
+what is at stake is where a figure with such a head has its crotch. A tunic makes the trunk longer,
+but not the arms.
 """
 
 from __future__ import annotations
@@ -14,19 +15,30 @@ from autoplace.data import template_names
 from autoplace.measure.hem_step import HemStep
 from autoplace.place.template import Proportion, load_template
 
-__all__ = ["hem_for_crotch", "hem_odds"]
+__all__ = ["arms_sign", "hem_for_crotch", "hem_odds"]
 
-ODDS = {"height": 1.0, "area": 4.3, "broad": 3.1, "gap": 2.5, "head": -3.8, "none": -4.5}
+ODDS = {
+    "height": 0.85,
+    "area": 4.5,
+    "broad": 3.0,
+    "gap": 1.7,
+    "head": -4.2,
+    "arms": -3.65,
+    "none": -4.2,
+}
 """Natural logarithm of the odds for each unit of: what the height of the parting is worth; the
 logarithms of the steps in area and breadth; the gap between the legs; the head's share of the
-height; and of no sign at all (logistic regression on our own invented figures, of boxes, deals 12,
-41 and 44, and on the dataset's tuning bodies, 2026-11-30: tests.family.learn_tunics)."""
+height; the logarithm of the arms' reach over the trunk; and of no sign at all (logistic regression on our own invented figures, of boxes, deals 12,
+41 and 44, and on the dataset's tuning bodies, 2026-12-01: tests.family.learn_tunics)."""
 SHARE = 0.2
 """Share of all figures whose legs part at a hem (common practice, no source); hems and crotches
 counted alike in what was learned."""
 WIDEST_GAP = 0.5
 """No hem is told where the gap is wider than any of these figures has it in a tunic, .45: what
 stands on legs so far apart may be a belly."""
+REACHES = (0.6, 1.6)
+"""Arms shorter or longer than this, over the trunk, tell no more: hidden in part, or a staff in
+one's hand (common practice, no source)."""
 MOST_WORTH = 4.0
 """Most that the height of the parting is worth, natural logarithm."""
 TALLEST = 9.0
@@ -57,7 +69,13 @@ def hem_odds(step: HemStep, heads_tall: float, parting: float) -> float:
         + ODDS["broad"] * np.log(max(step.broad, 1.0))
         + ODDS["gap"] * step.gap
         + ODDS["head"] / heads_tall
+        + ODDS["arms"] * arms_sign(step)
     )
+
+
+def arms_sign(step: HemStep) -> float:
+    """Logarithm of how far the arms reach over the trunk's length; none without arms."""
+    return 0.0 if step.reach is None else float(np.log(np.clip(step.reach, *REACHES)))
 
 
 def hem_for_crotch(heads_tall: float, parting: float) -> float:

@@ -23,7 +23,7 @@ from autoplace import pipeline
 from autoplace.errors import AutoplaceError
 from autoplace.measure.hem_step import HemStep, measure_hem_step
 from autoplace.mesh.character import Character
-from autoplace.place.tunic import ODDS, TALLEST, hem_for_crotch, hem_odds
+from autoplace.place.tunic import ODDS, TALLEST, arms_sign, hem_for_crotch, hem_odds
 from meshes.box_family import COUNT, box_family
 from meshes.box_kinds import TUNICS
 from tests.dataset.bodies import build, tuning_list
@@ -56,6 +56,7 @@ class Example:
             float(np.log(max(self.step.broad, 1.0))),
             self.step.gap,
             1.0 / min(self.heads_tall, TALLEST),
+            arms_sign(self.step),
         ]
 
 

@@ -17,7 +17,12 @@ def examples(count: int = 4000) -> list[Example]:
     draw = np.random.default_rng(5)
     found = []
     for _ in range(count):
-        step = HemStep(draw.uniform(1.0, 1.5), np.exp(draw.uniform(0.1, 1.6)), draw.uniform(0, 0.4))
+        step = HemStep(
+            draw.uniform(1.0, 1.5),
+            np.exp(draw.uniform(0.1, 1.6)),
+            draw.uniform(0, 0.4),
+            draw.uniform(0.6, 1.6),
+        )
         one = Example(step, draw.uniform(2.0, 8.5), draw.uniform(0.15, 0.5), hem=False)
         signs = dict(zip(ODDS, [*one.signs(), 1.0], strict=True))
         odds = sum(ODDS[name] * value for name, value in signs.items())

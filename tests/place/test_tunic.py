@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from autoplace.measure.hem_step import HemStep
-from autoplace.place.tunic import WIDEST_GAP, hem_for_crotch, hem_odds
+from autoplace.place.tunic import REACHES, WIDEST_GAP, arms_sign, hem_for_crotch, hem_odds
 
 CROTCH = HemStep(broad=1.0, area=1.2, gap=0.05)
 HEM = HemStep(broad=1.2, area=3.0, gap=0.3)
@@ -50,3 +50,21 @@ def test_legs_far_apart_under_a_belly_are_no_sign():
     belly = HemStep(broad=1.1, area=5.0, gap=0.7)
     assert hem_odds(belly, 3.8, 0.2) == -np.inf
     assert hem_odds(replace(belly, gap=0.9 * WIDEST_GAP), 3.8, 0.2) > 0.0
+
+
+def test_short_arms_for_such_a_trunk_speak_for_a_tunic():
+    """Trousers fill a tunic without a step; then arms that reach less far than its length lets
+    expect tell. Grown arms reach .57 of stature from the middle, chins are at .87 (Winter 2009)."""
+    reach, chin, thigh = 0.57, 0.87, 0.36
+    trousers = HemStep(broad=1.0, area=1.6, gap=0.1)
+    long_body = replace(trousers, reach=reach / (chin - thigh) * 1.3)
+    short_arms = replace(trousers, reach=reach / (chin - thigh) * 0.65)
+    assert hem_odds(short_arms, 7.5, thigh) > hem_odds(trousers, 7.5, thigh)
+    assert hem_odds(long_body, 7.5, thigh) < hem_odds(trousers, 7.5, thigh)
+
+
+def test_arms_hidden_or_lengthened_tell_no_more_than_arms_do():
+    """An arm that ends in a sleeve on the hip, or in a staff, counts as the shortest or longest."""
+    assert arms_sign(replace(HEM, reach=0.1)) == np.log(REACHES[0])
+    assert arms_sign(replace(HEM, reach=5.0)) == np.log(REACHES[1])
+    assert arms_sign(HEM) == 0.0
