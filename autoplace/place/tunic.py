@@ -28,8 +28,9 @@ ODDS = {
 }
 """Natural logarithm of the odds for each unit of: what the height of the parting is worth; the
 logarithms of the steps in area and breadth; the gap between the legs; the head's share of the
-height; the logarithm of the arms' reach over the trunk; and of no sign at all (logistic regression on our own invented figures, of boxes, deals 12,
-41 and 44, and on the dataset's tuning bodies, 2026-12-01: tests.family.learn_tunics)."""
+height; the logarithm of the arms' reach over the trunk; and of no sign at all (logistic regression
+on our own invented figures, of boxes, deals 12, 41 and 44, and on the dataset's tuning bodies,
+2026-12-01: tests.family.learn_tunics)."""
 SHARE = 0.2
 """Share of all figures whose legs part at a hem (common practice, no source); hems and crotches
 counted alike in what was learned."""

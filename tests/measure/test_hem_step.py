@@ -69,7 +69,8 @@ def test_what_stands_beside_the_figure_is_no_part_of_the_step():
     """A shield on the floor beside the thigh adds to no cut."""
     shield = box((0.3, 0.2, -0.2), (0.33, 0.7, 0.2))
     beside, alone = step_of(shield), step_of()
-    assert beside is not None and alone is not None
+    assert beside is not None
+    assert alone is not None
     # the shield may move the chin by a hair, and with it what the arms are held against
     assert replace(beside, reach=alone.reach) == alone
     assert beside.reach == pytest.approx(alone.reach, rel=0.001)
@@ -78,8 +79,8 @@ def test_what_stands_beside_the_figure_is_no_part_of_the_step():
 def test_arms_are_held_against_the_trunk():
     """From the middle to the end of the arm, over what lies between legs and chin."""
     step, hem = step_of(), step_of(box((-0.14, HEM, -0.10), (0.14, 0.6, 0.09)))
-    assert step is not None and step.reach is not None
-    assert hem is not None and hem.reach is not None
+    assert step is not None
+    assert hem is not None
     arm = 0.10 + float(np.linalg.norm(np.array(T_ARM) - [0.10, 0.78, 0.0]))
     assert step.reach == pytest.approx(arm / (CHIN - CROTCH), rel=0.05)
     assert hem.reach == pytest.approx(arm / (CHIN - HEM), rel=0.05)
