@@ -32,6 +32,9 @@ FINE_CELLS = 66
 FINE_LIMIT = 900_000
 """Most cells of the fine grid; a hand that needs more gets larger cells. With finer cells it may
 have more in proportion."""
+MOST_INSIDE = 80_000
+"""Most cells inside: half as many again as the fullest of our own invented hands has, 50,000. A
+block for a hand, or a chibi's, has ten times as many, and nothing so fine to show."""
 FOREARM_KEPT = 0.55
 """Length of forearm kept below the approximate wrist."""
 REACH = 1.75
@@ -104,6 +107,8 @@ class HandBox:
         cell = float(self.upper[1]) / (FINE_CELLS * finer)
         most = FINE_LIMIT * finer
         cell = max(cell, float((np.prod(self.upper - self.lower) / most) ** (1 / 3)))
+        full = float(np.count_nonzero(self.points[:, 1] > 0.0)) / (MOST_INSIDE * finer)
+        cell = max(cell, self.coarse_cell * full ** (1 / 3))
         margin = 4.0 * cell
         faces, _ = faces_about(self.local, self.faces, self.lower - margin, self.upper + margin)
         fine = fill_solid(self.local, faces, cell, self.lower, self.upper)
