@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,7 @@ def data_folder(name: str) -> Path:
     raise FileNotFoundError(f"the installed package has no folder {name!r}; install it again")
 
 
+@cache
 def template_names() -> tuple[str, ...]:
     """Names that `--template` takes, sorted."""
     return tuple(sorted(path.stem for path in data_folder("templates").glob("*.toml")))
