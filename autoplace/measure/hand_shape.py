@@ -24,6 +24,7 @@ from autoplace.measure.finger_order import (
     order_fingers,
     palm_signs,
 )
+from autoplace.measure.finger_pieces import PieceJoint, bridge_pieces
 from autoplace.measure.finger_webs import from_webs
 from autoplace.measure.hand_contact import ArmCells
 from autoplace.measure.hand_fingers import FingerTeller
@@ -126,6 +127,8 @@ class HandShape:
     """True where four fingers are seen and no thumb, so that one is taken to be grown to them."""
     told: bool = False
     """True where the other hand told how many fingers to look for."""
+    joints: tuple[PieceJoint, ...] = ()
+    """Where rigid pieces of the hand hang from each other."""
     notes: tuple[str, ...] = ()
 
     @property
@@ -180,6 +183,9 @@ class HandAtWrist:
         """
         self._guess, self._side, self._names = hand_length_guess, side, names
         faces = without_worn(vertices, faces, wrist, forearm_direction, hand_length_guess)
+        vertices, faces, self._joints = bridge_pieces(
+            vertices, faces, wrist, forearm_direction, hand_length_guess
+        )
         box = find_hand_box(vertices, faces, wrist, forearm_direction, hand_length_guess, body)
         self._teller = None if box is None else FingerTeller(box, hand_length_guess)
 
@@ -245,7 +251,8 @@ class HandAtWrist:
             name: graph.points[branches[number].cells]
             for name, number in zip(lines, numbers, strict=True)
         }
-        return _shape(region, cells, webs, numbers, lines, side, found, notes)
+        shape = _shape(region, cells, webs, numbers, lines, side, found, notes)
+        return replace(shape, joints=self._joints)
 
 
 def hand_side(

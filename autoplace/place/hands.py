@@ -12,6 +12,7 @@ from autoplace.measure.hand_shape import HandShape, HandSide, WristHint
 from autoplace.place.finger_chain import finger_chains
 from autoplace.place.hand_priors import HandPriors
 from autoplace.place.hidden_thumb import hidden_thumb
+from autoplace.place.piece_joints import at_pieces
 from autoplace.place.placed_point import PlacedPoint
 from autoplace.place.thumb_chain import thumb_chain
 
@@ -109,6 +110,11 @@ def place_hand(
     if "thumb" in shape.fingers:
         fitted["thumb"] = thumb_chain(shape, at, priors)
     fitted.update(finger_chains(shape, priors))
+    if shape.joints:
+        fitted = {
+            name: (at_pieces(points, hinge, shape.joints), hinge)
+            for name, (points, hinge) in fitted.items()
+        }
     if shape.hidden_thumb:
         thumb = hidden_thumb(shape, at, fitted["index"][0], priors)
         fitted = {"thumb": thumb, **fitted}

@@ -37,6 +37,7 @@ KINDS: dict[str, str] = {
     "face_bulge": "the bulge of the lids",
     "face_hollow": "the hollow of the eye in the face",
     "finger_end": "end of the finger",
+    "piece_gap": "two pieces of the finger meet here",
     "finger_share": "expected share of the finger",
     "foot_end": "end of the foot",
     "foot_share": "share of the foot's length",
