@@ -11,10 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull, QhullError, cKDTree
 
+from autoplace.measure.hand_pieces import MOST_PIECES, pieces_about
 from autoplace.mesh.layers import layer_grid
 
 __all__ = ["PieceJoint", "bridge_pieces"]
@@ -23,8 +22,6 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 # Shares of the guessed hand length (common practice, no source: they part what differs much).
-NEAR = 1.6
-"""Pieces with a corner within this distance of the wrist are looked at."""
 WIDEST = 0.12
 """Widest gap between two pieces of a finger: a third of a phalanx."""
 TOUCHES = 0.002
@@ -36,9 +33,6 @@ FACING = 0.03
 half of a finger's breadth, lest one corner tell for the whole end."""
 LEAST_LONG = 0.03
 """Length of a piece that is worth a joint: less is a screw."""
-MOST_PIECES = 60
-"""More pieces than this are a mesh that is not welded, where no piece tells anything."""
-
 OUTWARD = 0.5
 """Least cosine of the way from a piece to the next with that from the wrist: fingers beside each
 other lie across it."""
@@ -120,22 +114,15 @@ def _pieces(
 ) -> list[_Piece]:
     """The pieces about a hand that are worth a joint; none where the mesh is of one piece or falls
     apart."""
-    near = np.abs(vertices - wrist).max(axis=1) < NEAR * length
-    about = faces[near[faces].any(axis=1)]
-    if not len(about):
-        return []
-    local, corner = np.unique(about, return_inverse=True)
-    corner = corner.reshape(-1, 3)
-    ends = (np.r_[corner[:, 0], corner[:, 1]], np.r_[corner[:, 1], corner[:, 2]])
-    links = coo_matrix((np.ones(len(ends[0]), dtype=np.int8), ends), shape=(len(local),) * 2)
-    count, piece = connected_components(links, directed=False)
+    about, corner, piece = pieces_about(vertices, faces, wrist, length)
+    count = int(piece.max(initial=-1)) + 1
     if not 1 < count <= MOST_PIECES:
         return []
-    corners = vertices[about]
+    corners = vertices[faces[about]]
     area = 0.5 * np.linalg.norm(
         np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
     )
-    grid = layer_grid(corners, area, piece[corner[:, 0]].astype(np.int64), SPACING * length)
+    grid = layer_grid(corners, area, piece[corner[:, 0]], SPACING * length)
     found = []
     for number in range(count):
         points = grid.points[grid.island == number]

@@ -14,7 +14,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-__all__ = ["without_worn"]
+__all__ = ["MOST_PIECES", "pieces_about", "without_worn"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -48,23 +48,11 @@ def without_worn(
     Returns:
         (k, 3) faces, the same ones where nothing is worn or held.
     """
-    gap = np.abs(vertices - wrist).max(axis=1) < NEAR * length
-    about = np.flatnonzero(gap[faces].any(axis=1))
-    if not len(about):
+    about, corner, piece = pieces_about(vertices, faces, wrist, length)
+    count = int(piece.max(initial=-1)) + 1
+    if not 1 < count <= MOST_PIECES:
         return faces
-    local, corner = np.unique(faces[about], return_inverse=True)
-    corner = corner.reshape(-1, 3)
-    links = coo_matrix(
-        (
-            np.ones(2 * len(corner), dtype=np.int8),
-            (np.r_[corner[:, 0], corner[:, 1]], np.r_[corner[:, 1], corner[:, 2]]),
-        ),
-        shape=(len(local),) * 2,
-    )
-    count, piece = connected_components(links, directed=False)
-    if count == 1 or count > MOST_PIECES:
-        return faces
-    points = vertices[local]
+    points = vertices[np.unique(faces[about])]
     owner = piece[corner[:, 0]]
     a, b, c = (points[corner[:, k]] for k in range(3))
     area = np.linalg.norm(np.cross(b - a, c - a), axis=1)
@@ -86,6 +74,28 @@ def without_worn(
     kept = np.ones(len(faces), dtype=bool)
     kept[about[np.isin(owner, worn)]] = False
     return faces[kept]
+
+
+def pieces_about(
+    vertices: FloatArray, faces: IntArray, wrist: FloatArray, length: float
+) -> tuple[IntArray, IntArray, IntArray]:
+    """The pieces that a mesh is made of about one hand.
+
+    Args:
+        vertices: (n, 3). faces: (m, 3).
+        wrist: (3,) approximate. length: of the hand, approximate.
+
+    Returns:
+        (k,) numbers of the triangles of pieces that come near; (k, 3) their corners, numbered in
+        the order of the vertices; and (l,) the piece of each of these corners, from 0.
+    """
+    gap = np.abs(vertices - wrist).max(axis=1) < NEAR * length
+    about = np.flatnonzero(gap[faces].any(axis=1))
+    local, corner = np.unique(faces[about], return_inverse=True)
+    corner = corner.reshape(-1, 3)
+    ends = (np.r_[corner[:, 0], corner[:, 1]], np.r_[corner[:, 1], corner[:, 2]])
+    links = coo_matrix((np.ones(len(ends[0]), dtype=np.int8), ends), shape=(len(local),) * 2)
+    return about, corner, np.asarray(connected_components(links, directed=False)[1], np.int64)
 
 
 def _as_long_as_a_hand(points: FloatArray, forearm: FloatArray, length: float) -> bool:

@@ -111,10 +111,7 @@ def place_hand(
         fitted["thumb"] = thumb_chain(shape, at, priors)
     fitted.update(finger_chains(shape, priors))
     if shape.joints:
-        fitted = {
-            name: (at_pieces(points, hinge, shape.joints), hinge)
-            for name, (points, hinge) in fitted.items()
-        }
+        fitted = at_pieces(fitted, shape.joints)
     if shape.hidden_thumb:
         thumb = hidden_thumb(shape, at, fitted["index"][0], priors)
         fitted = {"thumb": thumb, **fitted}
