@@ -15,8 +15,9 @@ from scipy.spatial import ConvexHull, QhullError, cKDTree
 
 from autoplace.measure.hand_pieces import MOST_PIECES, pieces_about
 from autoplace.mesh.layers import layer_grid
+from autoplace.mesh.triangles import face_normals
 
-__all__ = ["PieceJoint", "bridge_pieces"]
+__all__ = ["bridge_pieces"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -50,16 +51,6 @@ piece lies over it, as a nail does."""
 
 
 @dataclass(frozen=True)
-class PieceJoint:
-    """Where one rigid piece of a hand hangs from another."""
-
-    position: FloatArray
-    """(3,) middle of what faces each other, working frame."""
-    gap: float
-    """Between the two, where it is narrowest; same unit."""
-
-
-@dataclass(frozen=True)
 class _Piece:
     """One piece, by points spread over its surface."""
 
@@ -76,7 +67,7 @@ class _Piece:
 
 def bridge_pieces(
     vertices: FloatArray, faces: IntArray, wrist: FloatArray, forearm: FloatArray, length: float
-) -> tuple[FloatArray, IntArray, tuple[PieceJoint, ...]]:
+) -> tuple[FloatArray, IntArray, tuple[FloatArray, ...]]:
     """Find which pieces about a wrist continue which, and fill the gaps between them.
 
     Args:
@@ -85,11 +76,11 @@ def bridge_pieces(
         length: of the hand, approximate.
 
     Returns:
-        The surface with its bridges, and where pieces of the hand hang together, from the wrist on;
-        the same surface where there is but one piece.
+        The surface with its bridges, and where pieces of the hand meet, from the wrist on: (3,)
+        middles of what faces each other. The same surface where there is but one piece.
     """
     pieces = _pieces(vertices, faces, wrist, length)
-    joints: list[PieceJoint] = []
+    joints: list[FloatArray] = []
     surfaces = [(vertices, faces)]
     for one in sorted(pieces, key=lambda piece: piece.away):
         link = _hangs_from(one, pieces, wrist, length)
@@ -98,7 +89,7 @@ def bridge_pieces(
         here, there, gap, other = link
         # a forearm hangs from its hand, since that lies nearer to the wrist: there is no finger
         if min((piece.middle - wrist) @ forearm for piece in (one, other)) > 0.0:
-            joints.append(PieceJoint(0.5 * (here.mean(axis=0) + there.mean(axis=0)), gap))
+            joints.append(0.5 * (here.mean(axis=0) + there.mean(axis=0)))
         bridge = _hull(np.concatenate([here, there])) if gap > TOUCHES * length else None
         if bridge is not None:
             surfaces.append(bridge)
@@ -118,11 +109,8 @@ def _pieces(
     count = int(piece.max(initial=-1)) + 1
     if not 1 < count <= MOST_PIECES:
         return []
-    corners = vertices[faces[about]]
-    area = 0.5 * np.linalg.norm(
-        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
-    )
-    grid = layer_grid(corners, area, piece[corner[:, 0]], SPACING * length)
+    _, area = face_normals(vertices, faces[about])
+    grid = layer_grid(vertices[faces[about]], area, piece[corner[:, 0]], SPACING * length)
     found = []
     for number in range(count):
         points = grid.points[grid.island == number]

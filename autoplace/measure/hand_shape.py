@@ -24,7 +24,7 @@ from autoplace.measure.finger_order import (
     order_fingers,
     palm_signs,
 )
-from autoplace.measure.finger_pieces import PieceJoint, bridge_pieces
+from autoplace.measure.finger_pieces import bridge_pieces
 from autoplace.measure.finger_webs import from_webs
 from autoplace.measure.hand_contact import ArmCells
 from autoplace.measure.hand_fingers import FingerTeller
@@ -127,8 +127,8 @@ class HandShape:
     """True where four fingers are seen and no thumb, so that one is taken to be grown to them."""
     told: bool = False
     """True where the other hand told how many fingers to look for."""
-    joints: tuple[PieceJoint, ...] = ()
-    """Where rigid pieces of the hand hang from each other."""
+    joints: tuple[FloatArray, ...] = ()
+    """(3,) places where rigid pieces of the hand meet."""
     notes: tuple[str, ...] = ()
 
     @property

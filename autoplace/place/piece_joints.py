@@ -9,7 +9,6 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplace.measure.finger_pieces import PieceJoint
 from autoplace.place.placed_point import PlacedPoint
 from autoplace.skeleton.model import Evidence
 
@@ -34,12 +33,13 @@ SPREAD = 0.03
 practice, no source)."""
 
 
-def at_pieces(fitted: Mapping[str, Fitted], joints: Sequence[PieceJoint]) -> dict[str, Fitted]:
+def at_pieces(fitted: Mapping[str, Fitted], joints: Sequence[FloatArray]) -> dict[str, Fitted]:
     """All fingers' joints moved to where their pieces meet.
 
     Args:
         fitted: by finger name; working frame.
-        joints: where pieces of the hand meet; each belongs to the finger whose line is nearest.
+        joints: (3,) places where pieces of the hand meet; each belongs to the finger whose line is
+            nearest.
 
     Returns:
         The same fingers. Joints stay in their finger's bend plane; those of which no meeting is
@@ -48,12 +48,12 @@ def at_pieces(fitted: Mapping[str, Fitted], joints: Sequence[PieceJoint]) -> dic
     met: dict[str, list[Met]] = {name: [] for name in fitted}
     for joint in joints:
         away, arc, name = min(
-            (*_beside(points, joint.position), name) for name, (points, _) in fitted.items()
+            (*_beside(points, joint), name) for name, (points, _) in fitted.items()
         )
         if away < BESIDE:
             points, hinge = fitted[name]
-            off = float((joint.position - points[0].position) @ hinge)
-            met[name].append((arc, joint.position - off * hinge))
+            off = float((joint - points[0].position) @ hinge)
+            met[name].append((arc, joint - off * hinge))
     return {
         name: (_moved(points, _merged(met[name], SAME * _length(points))), hinge)
         for name, (points, hinge) in fitted.items()

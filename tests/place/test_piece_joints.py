@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from autoplace.measure.finger_pieces import PieceJoint
 from autoplace.place.piece_joints import at_pieces
 from autoplace.place.placed_point import placed
 
@@ -17,8 +16,8 @@ def finger(*ends: float):
     return [placed([("finger_share", np.array([0.0, y, 0.0]), 0.1, "")]) for y in ends]
 
 
-def meeting(y: float, x: float = 0.0) -> PieceJoint:
-    return PieceJoint(np.array([x, y, 0.0]), 0.01)
+def meeting(y: float, x: float = 0.0) -> np.ndarray:
+    return np.array([x, y, 0.0])
 
 
 def moved(chain, meetings):
@@ -77,7 +76,7 @@ def test_a_meeting_belongs_to_the_nearest_finger():
     aside = np.array([0.0, 0.0, 0.3])
     other = [placed([("finger_share", point.position + aside, 0.1, "")]) for point in chain]
     spots = [(0.1, 0.1), (0.5, 0.1), (-0.1, 0.2), (0.3, 0.2)]
-    meetings = [PieceJoint(np.array([0.0, y, z]), 0.01) for y, z in spots]
+    meetings = [np.array([0.0, y, z]) for y, z in spots]
     found = at_pieces({"index": (chain, HINGE), "middle": (other, HINGE)}, meetings)
     assert places(found["index"][0]) == pytest.approx([0.1, 0.5, 0.7, 1.0])
     assert places(found["middle"][0]) == pytest.approx([-0.1, 0.3, 0.7, 1.0])
